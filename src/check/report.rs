@@ -1,0 +1,144 @@
+//! What a check found.
+
+use crate::diag::{Diagnostic, Span};
+use crate::motion::Plan;
+use crate::units::Dimension;
+
+/// What a margin or finding measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Quantity {
+    /// Length of a leg inside its stroke, m.
+    Stroke,
+    /// Speed of a leg, m/s.
+    Speed,
+    /// Acceleration of a leg, m/s^2.
+    Acceleration,
+    /// Jerk of a leg, m/s^3.
+    Jerk,
+    /// A platform coordinate inside its range, rad or m.
+    JointAngle,
+    /// Room left to stop in, m or rad.
+    Stopping,
+}
+
+impl Quantity {
+    /// The word in reports and JSON: `stroke`, `speed`, …
+    pub fn word(self) -> &'static str {
+        match self {
+            Quantity::Stroke => "stroke",
+            Quantity::Speed => "speed",
+            Quantity::Acceleration => "acceleration",
+            Quantity::Jerk => "jerk",
+            Quantity::JointAngle => "joint angle",
+            Quantity::Stopping => "stopping",
+        }
+    }
+}
+
+/// A layer's part in a finding.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Blame {
+    /// Index into the scenario's layers.
+    pub layer: usize,
+    /// The layer's label.
+    pub label: String,
+    /// The layer's statement.
+    pub span: Span,
+    /// Share of the value at that instant; all layers together make 1, one that pulls back has a negative share.
+    pub share: f64,
+}
+
+/// One thing that does not fit, or is worth knowing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// Rule, severity, words, places.
+    pub diagnostic: Diagnostic,
+    /// Where the limit itself stands, if in a file: words.
+    pub part: Option<String>,
+    /// When, s.
+    pub at_s: Option<f64>,
+    /// Found, SI.
+    pub value: Option<f64>,
+    /// Allowed, SI.
+    pub limit: Option<f64>,
+    /// What both measure.
+    pub dimension: Dimension,
+    /// Largest share first.
+    pub blame: Vec<Blame>,
+    /// The largest gain such that every gain from 0 to it passes this rule; a factor on the plan's own gain of 1.
+    pub fits_gain: Option<f64>,
+}
+
+/// How near the whole plan comes to one limit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Margin {
+    /// Leg or axis.
+    pub part: String,
+    /// What is measured.
+    pub quantity: Quantity,
+    /// Largest value (signed as found), SI.
+    pub peak: f64,
+    /// Upper bound that also holds between samples and on the drive's own curve, SI.
+    pub bound: f64,
+    /// The limit on that side, SI.
+    pub limit: f64,
+    /// How much of the way to the limit is used, 0..; above 1 it does not fit.
+    pub used: f64,
+    /// What is measured in.
+    pub dimension: Dimension,
+    /// When, s.
+    pub at_s: f64,
+}
+
+/// Peak and r.m.s. of one layer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LayerSummary {
+    /// Index into the scenario's layers.
+    pub layer: usize,
+    /// Largest |value|, rad or m or part of full scale.
+    pub peak: f64,
+    /// Root of the mean square over its length.
+    pub rms: f64,
+}
+
+/// What a check found. "Fits the rig file" is all that it may say; never "safe".
+#[derive(Debug, Clone)]
+pub struct Report {
+    pub(super) plan: Plan,
+    /// Worst first.
+    pub findings: Vec<Finding>,
+    /// Most used first.
+    pub margins: Vec<Margin>,
+    /// Every layer of the scenario, in its order.
+    pub layers: Vec<LayerSummary>,
+    /// The scene's length, s.
+    pub duration_s: f64,
+    /// The largest gain such that every gain from 0 to it passes all rules (1 when there is nothing to find).
+    pub fits_gain: Option<f64>,
+    /// How the check holds between samples, in words.
+    pub bound: String,
+}
+
+/// A plan that fits its rig file. Only a report without errors makes one.
+#[derive(Debug, Clone)]
+pub struct Cleared(Plan);
+
+impl Report {
+    /// The plan, cleared for playing, when nothing in the report is an error.
+    pub fn clear(&self) -> Option<Cleared> {
+        let errors = self.findings.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error);
+        (!errors).then(|| Cleared(self.plan.clone()))
+    }
+
+    /// The plan that was checked.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+}
+
+impl Cleared {
+    /// The plan inside.
+    pub fn plan(&self) -> &Plan {
+        &self.0
+    }
+}

@@ -1,0 +1,6 @@
+//! The command line.
+
+/// Runs the command line.
+pub fn main() -> std::process::ExitCode {
+    std::process::ExitCode::SUCCESS
+}

@@ -1,0 +1,1 @@
+//! Reading and writing paths; the only place that names `std::fs`.

@@ -1,0 +1,1 @@
+//! Links to drives behind one trait; for now the simulated rig.

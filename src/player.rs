@@ -1,0 +1,1 @@
+//! The player: owns the threads of a run; takes cleared plans only.

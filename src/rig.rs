@@ -1,0 +1,151 @@
+//! What the platform is: geometry, actuators, drives; and the arithmetic of its motion.
+//!
+//! Cannot: know a profile, clamp, touch a file.
+
+mod file;
+mod geometry;
+pub mod kinematics;
+pub mod stopping;
+
+pub use file::{Loaded, SCHEMA_TITLE, load, schema};
+pub use geometry::{Axis, Rotation};
+
+use crate::diag::Span;
+use nalgebra::{Matrix3, Vector3};
+
+/// A rig as its file describes it. SI units; points in the frame that their names end on (`_r_m` rig, `_p_m` platform).
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rig {
+    /// The rig's name.
+    pub name: String,
+    /// Degrees of freedom, in the order of platform coordinates. Rotations in the order in which the joint applies
+    /// them from the frame outwards: `[Pitch, Roll]` is R = Ry(pitch) Rx(roll).
+    pub axes: Vec<AxisLimits>,
+    /// What moves.
+    pub payload: Payload,
+    /// The occupant's reference point, platform frame.
+    pub seat_p_m: Vector3<f64>,
+    /// The legs.
+    pub actuators: Vec<Actuator>,
+    /// Bands in which a profile should hold little.
+    pub avoid: Vec<AvoidBand>,
+    /// How set-points become motion.
+    pub drive: Drive,
+    /// SHA-256 of the rig file's text, hex.
+    pub hash: String,
+}
+
+/// One degree of freedom and how far it may go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AxisLimits {
+    /// Which.
+    pub axis: Axis,
+    /// Smallest value, rad or m.
+    pub min: f64,
+    /// Largest value, rad or m.
+    pub max: f64,
+    /// Where the file says so.
+    pub span: Span,
+}
+
+/// The moving mass: platform, cockpit and occupant together.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Payload {
+    /// kg.
+    pub mass_kg: f64,
+    /// Centre of mass, platform frame.
+    pub centre_p_m: Vector3<f64>,
+    /// About the centre of mass, platform axes, kg m^2.
+    pub inertia_kg_m2: Matrix3<f64>,
+}
+
+/// A ball-screw leg between a point of the frame and a point of the platform.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Actuator {
+    /// `left`
+    pub name: String,
+    /// Lower end, rig frame.
+    pub base_r_m: Vector3<f64>,
+    /// Upper end, platform frame.
+    pub anchor_p_m: Vector3<f64>,
+    /// Shortest length between the ends, m.
+    pub min_m: f64,
+    /// Longest, m.
+    pub max_m: f64,
+    /// Kept free before either end, m.
+    pub soft_stop_m: f64,
+    /// Length where it parks, m.
+    pub park_m: f64,
+    /// Travel for a turn of the screw, m.
+    pub lead_m: f64,
+    /// Limits of the leg's speed, acceleration and jerk (m/s, m/s^2, m/s^3).
+    pub speed_m_s: f64,
+    /// Limit of acceleration, m/s^2.
+    pub acceleration_m_s2: f64,
+    /// Limit of jerk, m/s^3.
+    pub jerk_m_s3: f64,
+    /// Thrust that the drive can give at the nut, N; infinite where the file does not say.
+    pub thrust_n: f64,
+    /// The table in the file, and each limit's place.
+    pub spans: ActuatorSpans,
+}
+
+/// Where an actuator's numbers stand in the file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ActuatorSpans {
+    /// The table.
+    pub table: Span,
+    /// Stroke or lengths.
+    pub stroke: Span,
+    /// Speed.
+    pub speed: Span,
+    /// Acceleration.
+    pub acceleration: Span,
+    /// Jerk.
+    pub jerk: Span,
+}
+
+/// A band of frequencies that a profile should keep out of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AvoidBand {
+    /// `frame sway`
+    pub name: String,
+    /// On which axis; all where `None`.
+    pub axis: Option<Axis>,
+    /// Lower edge, Hz.
+    pub low_hz: f64,
+    /// Upper edge, Hz.
+    pub high_hz: f64,
+    /// Largest share of an axis's r.m.s. acceleration that may lie in the band, 0..1.
+    pub share: f64,
+    /// Where the file says so.
+    pub span: Span,
+}
+
+/// How a drive turns set-points into motion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drive {
+    /// Time between set-points, whole microseconds.
+    pub cycle_us: u32,
+    /// What the drive does between set-points.
+    pub interpolation: Interpolation,
+    /// From a set-point's arrival to its effect, s.
+    pub delay_s: f64,
+    /// Longest time for a lost link or a stop to be noticed, s.
+    pub detection_s: f64,
+    /// Time on the link, s.
+    pub link_s: f64,
+    /// Bandwidth of the position loop, Hz (for the simulated drive).
+    pub bandwidth_hz: f64,
+    /// Encoder counts for a turn of the screw (for the simulated drive).
+    pub counts_per_turn: u32,
+}
+
+/// What a drive does between two set-points.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Interpolation {
+    /// A straight line.
+    Linear,
+    /// A cubic through the set-points with slopes from their neighbours (central differences), one cycle late.
+    Cubic,
+}

@@ -1,0 +1,1 @@
+//! What guards a run: the governor. Cannot: block, allocate, log.
