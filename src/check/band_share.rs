@@ -65,7 +65,13 @@ impl Windows {
     }
 
     /// Every window that starts inside these blocks.
-    pub(super) fn stretch(&mut self, plan: &Plan, blocks: Range<u64>, frames: &mut Frames, worst: &mut [Worst]) {
+    pub(super) fn stretch(
+        &mut self,
+        plan: &Plan,
+        blocks: Range<u64>,
+        frames: &mut Frames,
+        worst: &mut [Worst],
+    ) {
         let hop = self.size as u64 / 2;
         let mut start = (blocks.start * BLOCK as u64).next_multiple_of(hop);
         while start < blocks.end * BLOCK as u64 {
@@ -86,8 +92,11 @@ impl Windows {
             sup[at].0[4] / (turns * turns) > QUIET * band.share
         };
         for at in 0..rig.axes.len() {
-            let bands: Vec<_> =
-                watched.iter().enumerate().filter(|(_, (of, band))| *of == at && can_matter(at, band)).collect();
+            let bands: Vec<_> = watched
+                .iter()
+                .enumerate()
+                .filter(|(_, (of, band))| *of == at && can_matter(at, band))
+                .collect();
             if bands.is_empty() {
                 continue;
             }
@@ -110,7 +119,9 @@ impl Windows {
             let bin_hz = f64::from(rate.hz()) / self.size as f64;
             // Mean square of bin k of a Hann-windowed record: 2 |X|^2 / (N sum w^2), sum w^2 = 3 N / 8.
             let scale = 2.0 / (self.size as f64 * self.size as f64 * 3.0 / 8.0);
-            let power = |(k, bin): (usize, &realfft::num_complex::Complex<f64>)| (k as f64 * bin_hz, scale * bin.norm_sqr());
+            let power = |(k, bin): (usize, &realfft::num_complex::Complex<f64>)| {
+                (k as f64 * bin_hz, scale * bin.norm_sqr())
+            };
             let total: f64 = spectrum.iter().enumerate().skip(1).map(power).map(|(_, p)| p).sum();
             if total < QUIET * QUIET {
                 continue;
@@ -118,7 +129,8 @@ impl Windows {
             for (index, (_, band)) in bands {
                 let inside = |(hz, _): &(f64, f64)| (band.low_hz..=band.high_hz).contains(hz);
                 let part: f64 = spectrum.iter().enumerate().map(power).filter(inside).map(|(_, p)| p).sum();
-                worst[index].merge(&Worst { share: (part / total).sqrt(), at_s: f64::midpoint(from_s, to_s) });
+                worst[index]
+                    .merge(&Worst { share: (part / total).sqrt(), at_s: f64::midpoint(from_s, to_s) });
             }
         }
     }

@@ -79,7 +79,8 @@ impl Between {
         };
         // The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
         // change, which is at most half the change of speed over the deceleration that is left.
-        let strongest = self.legs.iter().zip(&plan.rig().actuators).map(|(leg, a)| leg[2] / a.acceleration_m_s2);
+        let strongest =
+            self.legs.iter().zip(&plan.rig().actuators).map(|(leg, a)| leg[2] / a.acceleration_m_s2);
         let drift = strongest.fold(0.0, f64::max);
         half_s * (sup[1] * (1.0 + drift) + sup[2] * self.stopping_s)
     }
@@ -96,7 +97,9 @@ impl Between {
             (Part::Leg(leg), quantity) => {
                 let (travel, [_, speed, acceleration, jerk, _]) = (self.travel_m[leg], self.legs[leg]);
                 match quantity {
-                    Quantity::Stroke => travel + cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic * jerk),
+                    Quantity::Stroke => {
+                        travel + cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic * jerk)
+                    }
                     Quantity::Speed => speed + cubic * cycle_s / 4.0 * jerk,
                     Quantity::Acceleration => acceleration + 2.0 * cubic * jerk,
                     Quantity::Jerk => jerk,

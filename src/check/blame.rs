@@ -60,7 +60,8 @@ fn weights(plan: &Plan, gauge: &Gauge, at_s: f64) -> Vec<f64> {
             let mut platform = vec![Jet::default(); count];
             plan.platform_at(at_s, &mut platform);
             // For a length, the slope half way from level stands for the whole way (midpoint rule).
-            let part = if matches!(gauge.quantity, Quantity::Stroke | Quantity::Stopping) { 0.5 } else { 1.0 };
+            let part =
+                if matches!(gauge.quantity, Quantity::Stroke | Quantity::Stopping) { 0.5 } else { 1.0 };
             let q: Vec<f64> = platform.iter().map(|jet| part * jet.0[0]).collect();
             kinematics::jacobian(plan.rig(), &q).row(leg).iter().copied().collect()
         }
@@ -73,8 +74,9 @@ fn run_on_s(plan: &Plan, at_s: f64) -> f64 {
     let part = |k: usize| platform.iter().map(|jet| jet.0[k]).collect::<Vec<_>>();
     let (q, rate) = (part(0), part(1));
     let Some(stop) = crate::rig::stopping::stop(plan.rig(), &q, &rate, &part(2)) else { return 0.0 };
-    let (way, speed) = stop.rest.iter().zip(&q).zip(&rate).fold((0.0, 0.0), |(way, speed), ((rest, q), rate)| {
-        (way + (rest - q) * rate, speed + rate * rate)
-    });
+    let (way, speed) =
+        stop.rest.iter().zip(&q).zip(&rate).fold((0.0, 0.0), |(way, speed), ((rest, q), rate)| {
+            (way + (rest - q) * rate, speed + rate * rate)
+        });
     if speed > 0.0 { way / speed } else { 0.0 }
 }

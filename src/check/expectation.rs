@@ -1,5 +1,7 @@
 //! What `expect` statements measure, summed stretch by stretch.
 
+use super::between::Between;
+use super::gauge::Part;
 use crate::motion::{Frames, Plan, axis};
 use crate::scenario::Expectation;
 use crate::signal::{BLOCK, Order};
@@ -9,6 +11,8 @@ use crate::signal::{BLOCK, Order};
 pub(super) struct Sum {
     /// Largest |value|, SI.
     pub(super) peak: f64,
+    /// The same with what may happen between samples.
+    pub(super) bound: f64,
     /// When, s.
     pub(super) at_s: f64,
     /// Sum of squares over the samples.
@@ -29,7 +33,14 @@ pub(super) fn coordinate(plan: &Plan, expectation: &Expectation) -> Option<usize
 }
 
 impl Sum {
-    pub(super) fn add(&mut self, plan: &Plan, expectation: &Expectation, block: u64, frames: &Frames) {
+    pub(super) fn add(
+        &mut self,
+        plan: &Plan,
+        expectation: &Expectation,
+        block: u64,
+        frames: &Frames,
+        between: &Between,
+    ) {
         let Some(at) = coordinate(plan, expectation) else { return };
         let first = block * BLOCK as u64;
         let (from, to) = ticks(plan, expectation);
@@ -46,10 +57,16 @@ impl Sum {
                 (self.peak, self.at_s) = (value.abs(), plan.rate().at_s(first + k as u64));
             }
         }
+        if within(from) < within(to) {
+            let samples = frames.platform[at].0[order][within(from)..within(to)].iter();
+            let peak = samples.fold(0.0, |peak: f64, value| peak.max(value.abs()));
+            self.bound = self.bound.max(peak + between.allowance(Part::Axis(at), order));
+        }
     }
 
     pub(super) fn merge(&mut self, other: &Self) {
         self.squares += other.squares;
+        self.bound = self.bound.max(other.bound);
         if other.peak > self.peak || (other.peak == self.peak && other.at_s < self.at_s) {
             (self.peak, self.at_s) = (other.peak, other.at_s);
         }

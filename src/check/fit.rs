@@ -14,7 +14,11 @@ pub(super) fn largest_factor(used_at_one: f64, mut used: impl FnMut(f64) -> f64)
             break;
         }
         let slope = (high_used - low_used) / (high - low);
-        let aim = if slope > 0.0 && slope.is_finite() { low + (1.0 - low_used) / slope } else { f64::midpoint(low, high) };
+        let aim = if slope > 0.0 && slope.is_finite() {
+            low + (1.0 - low_used) / slope
+        } else {
+            f64::midpoint(low, high)
+        };
         let factor = ((aim * STEPS).floor() / STEPS).clamp(low + 1.0 / STEPS, high - 1.0 / STEPS);
         let factor = (factor * STEPS).round() / STEPS;
         let at = used(factor);

@@ -18,8 +18,12 @@ pub(super) fn rest(rig: &Rig, platform: &[Jet]) -> Option<Rest> {
     let q = part(0);
     let stop = stopping::stop(rig, &q, &part(1), &part(2))?;
     // On the straight way to rest a leg's length bends by at most an eighth of its second derivative along it.
-    let way: Vec<[f64; 5]> =
-        stop.rest.iter().zip(&q).map(|(rest, q)| [q.abs().max(rest.abs()), (rest - q).abs(), 0.0, 0.0, 0.0]).collect();
+    let way: Vec<[f64; 5]> = stop
+        .rest
+        .iter()
+        .zip(&q)
+        .map(|(rest, q)| [q.abs().max(rest.abs()), (rest - q).abs(), 0.0, 0.0, 0.0])
+        .collect();
     let (now, then) = (kinematics::lengths_m(rig, &q), kinematics::lengths_m(rig, &stop.rest));
     let legs_m = (0..rig.actuators.len())
         .map(|leg| {

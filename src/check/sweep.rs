@@ -11,8 +11,14 @@ use crate::rig::kinematics;
 use crate::signal::{BLOCK, Jet};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Blocks in a stretch: 16.4 s at 1 kHz.
-pub(super) const STRETCH: u64 = 64;
+/// Blocks in a stretch: 4.1 s at 1 kHz, so that mistakes apart in time are found apart.
+pub(super) const STRETCH: u64 = 16;
+
+/// Stretches that one worker takes at a time.
+const BATCH: u64 = 8;
+
+/// Stretches that get this near to a limit are kept one by one, for blame and for the search of a gain that fits.
+const KEPT: f64 = 0.6;
 
 /// Between two full looks at stopping, samples.
 const STOPPING_STRIDE: usize = 16;
@@ -50,9 +56,6 @@ impl Tally {
 /// cannot matter to the result, so it never shows there.
 struct Floor(Vec<AtomicU64>);
 
-/// Chunks that come this near to the furthest keep their own value, for the search of a gain that fits.
-const FLOOR_SHARE: f64 = 0.6;
-
 impl Floor {
     fn new(gauges: usize) -> Self {
         Self((0..gauges).map(|_| AtomicU64::new(0)).collect())
@@ -74,35 +77,48 @@ impl Sweep<'_> {
         self.plan.blocks().div_ceil(STRETCH)
     }
 
-    /// The whole plan: the tally, and each stretch's own (values far below the furthest may be missing there).
-    pub(super) fn run(&self, workers: &impl Workers, progress: &(dyn Fn(f64) + Sync)) -> (Tally, Vec<Tally>) {
-        let all: Vec<u64> = (0..self.stretches()).collect();
-        let parts = self.run_on(&all, workers, progress);
-        let mut whole = self.nothing();
-        parts.iter().for_each(|part| whole.merge(part));
-        (whole, parts)
-    }
-
-    /// Some stretches only.
-    pub(super) fn run_on(
+    /// The whole plan: the tally, and the stretches that come near a limit.
+    pub(super) fn run(
         &self,
-        stretches: &[u64],
         workers: &impl Workers,
         progress: &(dyn Fn(f64) + Sync),
-    ) -> Vec<Tally> {
+    ) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
+        let (floor, done) = (Floor::new(self.gauges.len()), AtomicU64::new(0));
+        let batches = self.stretches().div_ceil(BATCH);
+        let parts = workers.map(batches, |batch| {
+            let (mut sum, mut near) = (self.nothing(), Vec::new());
+            for stretch in batch * BATCH..((batch + 1) * BATCH).min(self.stretches()) {
+                let tally = self.stretch(stretch, &floor);
+                sum.merge(&tally);
+                if tally.extremes.iter().any(|extreme| extreme.used >= KEPT) {
+                    near.push((stretch, tally.extremes));
+                }
+            }
+            progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / batches as f64);
+            (sum, near)
+        });
+        let (mut whole, mut near) = (self.nothing(), Vec::new());
+        for (sum, part) in parts {
+            whole.merge(&sum);
+            near.extend(part);
+        }
+        (whole, near)
+    }
+
+    /// How far the furthest gauge is used in some stretches.
+    pub(super) fn most_used(&self, stretches: &[u64], workers: &impl Workers) -> f64 {
         let floor = Floor::new(self.gauges.len());
-        let done = AtomicU64::new(0);
-        workers.map(stretches.len() as u64, |job| {
+        let used = workers.map(stretches.len() as u64, |job| {
             let tally = self.stretch(stretches[job as usize], &floor);
-            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
-            progress(done as f64 / stretches.len() as f64);
-            tally
-        })
+            tally.extremes.iter().fold(0.0, |most: f64, extreme| most.max(extreme.used))
+        });
+        used.into_iter().fold(0.0, f64::max)
     }
 
     fn nothing(&self) -> Tally {
         let rig = self.plan.rig();
-        let expectations = self.plan.scenario().expectations.iter().map(|_| expectation::Sum::default()).collect();
+        let expectations =
+            self.plan.scenario().expectations.iter().map(|_| expectation::Sum::default()).collect();
         Tally {
             extremes: self.gauges.iter().map(Extreme::none).collect(),
             expectations,
@@ -130,7 +146,9 @@ impl Sweep<'_> {
             let mut due: Vec<bool> = Vec::with_capacity(self.gauges.len());
             for (at, gauge) in self.gauges.iter().enumerate() {
                 let most = walk.between.most_used(self.plan.rig(), gauge);
-                due.push(!(most < FLOOR_SHARE * floor.get(at).max(walk.tally.extremes[at].used)));
+                // Only what can neither be the furthest, nor near a limit, nor fail, is passed over.
+                let furthest = floor.get(at).max(walk.tally.extremes[at].used);
+                due.push(!(most < furthest.min(KEPT)));
             }
             let looked_at = due.iter().any(|due| *due);
             if looked_at || self.whole && walk.is_watched(block) {
@@ -176,13 +194,18 @@ impl Walk<'_> {
     fn is_watched(&self, block: u64) -> bool {
         let rate = self.sweep.plan.rate();
         let (from_s, to_s) = (rate.at_s(block * BLOCK as u64), rate.at_s((block + 1) * BLOCK as u64));
-        self.sweep.plan.scenario().expectations.iter().any(|e| e.line.is_some() && e.over_s.0 <= to_s && e.over_s.1 >= from_s)
+        self.sweep
+            .plan
+            .scenario()
+            .expectations
+            .iter()
+            .any(|e| e.line.is_some() && e.over_s.0 <= to_s && e.over_s.1 >= from_s)
     }
 
     fn expectations(&mut self, block: u64) {
         let plan = self.sweep.plan;
         for (sum, expectation) in self.tally.expectations.iter_mut().zip(&plan.scenario().expectations) {
-            sum.add(plan, expectation, block, &self.frames);
+            sum.add(plan, expectation, block, &self.frames, &self.between);
         }
     }
 
@@ -296,7 +319,6 @@ impl Walk<'_> {
 
     /// Where the platform would stop from samples of this block: every sixteenth first, all where that is too near.
     fn stopping(&mut self, first: u64) {
-        let plan = self.sweep.plan;
         for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
             let before = self.tally.extremes.clone();
             self.stop_at(first, from, STOPPING_STRIDE);
@@ -310,7 +332,6 @@ impl Walk<'_> {
                 }
             }
         }
-        let _ = plan;
     }
 
     fn stop_at(&mut self, first: u64, k: usize, stride: usize) {

@@ -107,7 +107,9 @@ impl Plan {
         }
         let mut rows: Vec<Vec<(f64, f64, usize)>> = vec![Vec::new(); rig.axes.len()];
         for (layer, content) in scenario.layers.iter().enumerate() {
-            let (Some(axis), Content::Signal(signal)) = (axis(content.line), &content.content) else { continue };
+            let (Some(axis), Content::Signal(signal)) = (axis(content.line), &content.content) else {
+                continue;
+            };
             match rig.axes.iter().position(|limits| limits.axis == axis) {
                 Some(at) => rows[at].push((signal.start_s, signal.start_s + signal.length_s, layer)),
                 None => errors.push(PlanError::NoAxis { axis: axis.word(), layer }),
