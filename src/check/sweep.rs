@@ -148,7 +148,7 @@ impl Sweep<'_> {
                 let most = walk.between.most_used(self.plan.rig(), gauge);
                 // Only what can neither be the furthest, nor near a limit, nor fail, is passed over.
                 let furthest = floor.get(at).max(walk.tally.extremes[at].used);
-                due.push(!(most < furthest.min(KEPT)));
+                due.push(most >= furthest.min(KEPT));
             }
             let looked_at = due.iter().any(|due| *due);
             if looked_at || self.whole && walk.is_watched(block) {
@@ -236,7 +236,7 @@ impl Walk<'_> {
                 if used > 1.0 && gauge.used(peak) <= 1.0 {
                     // Too near to call from the samples: look between them.
                     self.between.look_closer(plan, gauge, order, row, first, allowance, extreme);
-                } else if let Some(k) = row.iter().position(|value| *value == peak) {
+                } else if let Some(k) = row.iter().position(|value| *value == peak || !value.is_finite()) {
                     extreme.take(gauge, peak, allowance, plan.rate().at_s(first + k as u64));
                 }
             }
@@ -358,16 +358,21 @@ impl Walk<'_> {
     }
 }
 
-/// Lowest and highest value, in four lanes so that the compiler keeps them in one register.
+/// Lowest and highest value, in four lanes so that the compiler keeps them in one register; both not a number when any
+/// value is none, for a comparison would pass it over.
 fn extremes(row: &[f64]) -> [f64; 2] {
-    let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
+    let (mut low, mut high, mut finite) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4], [0.0; 4]);
     let lanes = row.chunks_exact(4);
     let rest = lanes.remainder();
     for values in lanes {
         for lane in 0..4 {
             low[lane] = if values[lane] < low[lane] { values[lane] } else { low[lane] };
             high[lane] = if values[lane] > high[lane] { values[lane] } else { high[lane] };
+            finite[lane] += values[lane] * 0.0;
         }
+    }
+    if finite.iter().sum::<f64>() != 0.0 || rest.iter().any(|value| !value.is_finite()) {
+        return [f64::NAN; 2];
     }
     let low = low.iter().chain(rest).copied().fold(f64::INFINITY, f64::min);
     let high = high.iter().chain(rest).copied().fold(f64::NEG_INFINITY, f64::max);
