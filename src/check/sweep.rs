@@ -317,11 +317,19 @@ impl Walk<'_> {
         }
     }
 
-    /// Where the platform would stop from samples of this block: every sixteenth first, all where that is too near.
+    /// Where the platform would stop from samples of this block: its middle first; every sixteenth sample where that
+    /// could matter; all where that is too near to call.
     fn stopping(&mut self, first: u64) {
+        let before = self.tally.extremes.clone();
+        self.stop_at(first, self.frames.count / 2, BLOCK);
+        if self.tally.extremes == before {
+            return;
+        }
+        self.tally.extremes = before;
         for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
             let before = self.tally.extremes.clone();
-            self.stop_at(first, from, STOPPING_STRIDE);
+            let middle = (from + STOPPING_STRIDE / 2).min(self.frames.count - 1);
+            self.stop_at(first, middle, STOPPING_STRIDE);
             let tight = |(gauge, extreme): (&Gauge, &Extreme)| {
                 gauge.quantity == Quantity::Stopping && extreme.used > 1.0 && gauge.used(extreme.peak) <= 1.0
             };
@@ -345,7 +353,8 @@ impl Walk<'_> {
             if gauge.quantity != Quantity::Stopping {
                 continue;
             }
-            let allowance = self.between.stopping_allowance(plan, gauge.part, stride);
+            let (time_s, left_m_s2) = rest.as_ref().map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
+            let allowance = self.between.stopping_allowance(gauge.part, stride, time_s, left_m_s2);
             let (low, high) = match (gauge.part, &rest) {
                 (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
                 (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),
