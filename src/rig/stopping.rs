@@ -21,3 +21,10 @@ pub fn stop(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<
     let _ = (rig, q, rate, acceleration);
     unimplemented!("H2")
 }
+
+/// Longest time that a stop can be worth at its present speed while leg derivatives stay within `legs_sup` (one a leg,
+/// |length|..|4th derivative|), s.
+pub fn longest_s(rig: &Rig, legs_sup: &[[f64; 5]]) -> f64 {
+    let _ = (rig, legs_sup);
+    unimplemented!("lead")
+}
