@@ -2,22 +2,18 @@
 
 use super::args::SceneArgs;
 use super::output::Failure;
+use super::progress::Progress;
 use super::view::{Measured, RigView, View, unmeasured};
 use crate::check::Report;
-use crate::diag::{Diagnostic, Rule, Severity, SourceId, SourceText, Sources};
+use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources};
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
-use crate::motion::{Plan, PlanError};
+use crate::motion::Plan;
 use crate::rig::Rig;
 use crate::scenario::Scenario;
+use crate::threads::Threads;
 use crate::{lang, scenario};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-
-/// Rules of the joint between a scene and a rig.
-pub(super) const RULES: &[Rule] = &[
-    Rule { slug: "missing-axis", text: include_str!("missing_axis.txt") },
-    Rule { slug: "too-long", text: include_str!("too_long.txt") },
-];
 
 /// What the texts say, as far as they could be understood.
 pub(super) struct Compiled {
@@ -133,24 +129,9 @@ pub(super) fn plan(compiled: &mut Compiled, rig: &Arc<Rig>, args: &SceneArgs) ->
     match Plan::new(scenario.clone(), rig.clone(), args.gain.factor(), args.rate) {
         Ok(plan) => Some(plan),
         Err(errors) => {
-            compiled.diagnostics.extend(errors.iter().map(|error| misfit(error, &scenario, rig)));
+            compiled.diagnostics.extend(crate::check::refusals(&scenario, rig, &errors));
             None
         }
-    }
-}
-
-fn misfit(error: &PlanError, scenario: &Scenario, rig: &Rig) -> Diagnostic {
-    match error {
-        PlanError::NoAxis { layer, .. } => {
-            let at = scenario.layers.get(*layer).map_or(scenario.title_span, |layer| layer.span);
-            let axes: Vec<&str> = rig.axes.iter().map(|limits| limits.axis.word()).collect();
-            Diagnostic::error("missing-axis", at, error.to_string()).help(format!(
-                "this rig moves in {}; take the layer out, or choose another rig",
-                axes.join(" and ")
-            ))
-        }
-        PlanError::TooLong { .. } => Diagnostic::error("too-long", scenario.title_span, error.to_string())
-            .help("shorten the scene, or ask for fewer samples a second with --rate"),
     }
 }
 
@@ -174,9 +155,10 @@ pub(super) fn examine(profile: &Path, args: &SceneArgs) -> Result<(View, Option<
         && let Some(rig) = &found.rig
         && let Some(plan) = plan(&mut compiled, rig, args)
     {
-        let threads =
-            args.threads.or_else(|| std::thread::available_parallelism().ok()).map_or(1, usize::from);
-        report = Some(crate::check::run(&plan, threads, &|_| ()));
+        let threads = args.threads.map_or_else(Threads::all, |threads| Threads(threads.get()));
+        let progress = Progress::new("check");
+        report = Some(crate::check::run(&plan, &compiled.sources, &threads, &|share| progress.set(share)));
+        progress.finish();
     }
     let Compiled { profile, sources, scenario, diagnostics } = compiled;
     let mut findings: Vec<_> = diagnostics.into_iter().map(unmeasured).collect();

@@ -5,7 +5,7 @@ use crate::diag::{Rule, nearest};
 
 /// Every rule of every phase, in the order of the phases.
 pub fn rules() -> Vec<&'static Rule> {
-    let phases: [&'static [Rule]; 2] = [crate::files::RULES, super::compile::RULES];
+    let phases: [&'static [Rule]; 2] = [crate::check::RULES, crate::files::RULES];
     phases.into_iter().flatten().collect()
 }
 
@@ -35,19 +35,18 @@ pub(super) fn run(slug: Option<&str>) -> Result<Outcome, Failure> {
 
 /// What a rule checks, in its first sentence.
 fn first_sentence(text: &str) -> String {
-    let body =
-        text.trim().lines().skip_while(|line| is_heading(line)).take_while(|line| !line.trim().is_empty());
-    let body = body.map(str::trim).collect::<Vec<_>>().join(" ");
+    let text = text.trim();
+    let body = text.strip_prefix(HEADINGS[0]).map_or(text, |rest| rest.trim_start_matches(':'));
+    let body = body.trim().lines().take_while(|line| !line.trim().is_empty()).map(str::trim);
+    let body = body.collect::<Vec<_>>().join(" ");
     match body.split_once(". ") {
         Some((first, _)) => first.to_string(),
         None => body.trim_end_matches('.').to_string(),
     }
 }
 
-fn is_heading(line: &str) -> bool {
-    let line = line.trim().trim_start_matches('#').trim().trim_end_matches(':').to_lowercase();
-    line.is_empty() || line == "what it checks"
-}
+/// What the paragraphs of a rule's text start with.
+const HEADINGS: [&str; 4] = ["What it checks", "Why it matters", "Example", "Write instead"];
 
 #[cfg(test)]
 mod tests {
@@ -58,10 +57,13 @@ mod tests {
         let rules = rules();
         for (k, rule) in rules.iter().enumerate() {
             assert!(rules[..k].iter().all(|other| other.slug != rule.slug), "{} twice", rule.slug);
-            let text = rule.text.to_lowercase();
-            for heading in ["what it checks", "why it matters", "an example", "what to write instead"] {
-                assert!(text.contains(heading), "{}: no `{heading}`", rule.slug);
-            }
+            let starts: Vec<usize> = HEADINGS
+                .iter()
+                .map(|heading| {
+                    rule.text.find(heading).unwrap_or_else(|| panic!("{}: no {heading}", rule.slug))
+                })
+                .collect();
+            assert!(starts.is_sorted() && starts[0] == 0, "{}: {starts:?}", rule.slug);
             assert!(first_sentence(rule.text).len() > 20, "{}: {}", rule.slug, first_sentence(rule.text));
         }
     }

@@ -108,7 +108,7 @@ struct Layer<'a> {
     file: &'a str,
     line: u32,
     peak: f64,
-    rms: f64,
+    rms: Option<f64>,
     unit: String,
 }
 

@@ -50,6 +50,9 @@ pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
 fn finding_text(finding: &Finding, sources: &Sources, colour: bool, width: usize) -> String {
     let mut text = render_human_in(&finding.diagnostic, sources, colour, width);
     text.push('\n');
+    if finding.blame.len() < 2 {
+        return text;
+    }
     let shares: Vec<String> =
         finding.blame.iter().map(|blame| format!("{:>4.0} %", blame.share * 100.0)).collect();
     let labels =
@@ -61,9 +64,6 @@ fn finding_text(finding: &Finding, sources: &Sources, colour: bool, width: usize
     if finding.blame.len() > BLAMED {
         let rest: f64 = finding.blame.iter().skip(BLAMED).map(|blame| blame.share).sum();
         let _ = writeln!(text, "  {:>4.0} %  {} more layers", rest * 100.0, finding.blame.len() - BLAMED);
-    }
-    if let Some(gain) = finding.fits_gain {
-        let _ = writeln!(text, "  fits at gain {}", gain_words(gain));
     }
     text
 }
@@ -155,7 +155,7 @@ fn layers(layers: &[LayerView], sources: &Sources) -> String {
                 Dimension::NUMBER => format!("{} %", show(value * 100.0, Dimension::NUMBER)),
                 dimension => show(value, dimension),
             };
-            let (peak, rms) = (number(layer.peak), number(layer.rms));
+            let (peak, rms) = (number(layer.peak), layer.rms.map_or_else(|| "-".to_string(), number));
             [channel.to_string(), peak, rms, layer.label.clone(), format!("{file}:{}", at.line)]
         }));
     }

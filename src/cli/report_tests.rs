@@ -18,6 +18,7 @@ pub(in crate::cli) fn sample() -> View {
         diagnostic: Diagnostic::error("speed", span, title)
             .label("87 % of the speed at that instant")
             .also(Span::new(id, 0, 13), "in this scene")
+            .help("the scene fits at gain 0.655")
             .help("or this layer at 0.09 deg")
             .fix("write 0.09 deg", amplitude, "0.09 deg"),
         part: Some("left".into()),
@@ -62,7 +63,7 @@ pub(in crate::cli) fn sample() -> View {
                     channel: "pitch",
                     span,
                     peak: 0.0087,
-                    rms: 0.002,
+                    rms: Some(0.002),
                     dimension: Dimension::ANGLE,
                 },
                 LayerView {
@@ -70,7 +71,7 @@ pub(in crate::cli) fn sample() -> View {
                     channel: "sound",
                     span,
                     peak: 0.25,
-                    rms: 0.1,
+                    rms: Some(0.1),
                     dimension: Dimension::NUMBER,
                 },
             ],
@@ -91,10 +92,10 @@ error[speed]: actuator `left` needs 381 mm/s at 12.431 s; the rig file allows 25
 2 |     pitch noise(0.15 deg, 8 Hz..14 Hz) for 9 s
   |     ^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^^ 87 % of the speed at that instant
   |
+  = help: the scene fits at gain 0.655
   = help: or this layer at 0.09 deg
     87 %  stall / pitch noise  stall.cues:2:5
     13 %  turn                 stall.cues:2:5
-  fits at gain 0.655
 
 warning[unused]: `x` is unused
  --> stall.cues:1:7

@@ -62,8 +62,8 @@ pub(super) struct LayerView {
     pub(super) span: Span,
     /// Largest value, SI or a part of full scale.
     pub(super) peak: f64,
-    /// Root of the mean square.
-    pub(super) rms: f64,
+    /// Root of the mean square; `None` for a sound file.
+    pub(super) rms: Option<f64>,
     /// What both measure.
     pub(super) dimension: Dimension,
 }
