@@ -51,7 +51,9 @@ fn profile(seconds: u32) -> String {
                 let damping = spread(0.8, 2.0, 5) / (2.0 * std::f64::consts::PI * hz);
                 format!("ring({:.6} rad, {hz:.6} Hz, damping: {damping:.6})", size * spread(0.01, 0.05, 2))
             }
-            "pulse" => format!("pulse({:.6} rad, {:.6} s)", size * spread(0.02, 0.08, 2), spread(1.0, 3.0, 3)),
+            "pulse" => {
+                format!("pulse({:.6} rad, {:.6} s)", size * spread(0.02, 0.08, 2), spread(1.0, 3.0, 3))
+            }
             "hold" => {
                 let (ease, stay, back) = (spread(0.8, 1.5, 3), spread(1.0, 2.0, 5), spread(1.0, 2.0, 7));
                 let length = ease + stay + back;
@@ -72,7 +74,11 @@ fn plan(seconds: u32, sources: &mut Sources) -> Plan {
     let source = sources.add(SourceText::new("hour.cues", text.as_str()));
     let parsed = cueloom::lang::parse(source, &text);
     let resolved = resolve(&parsed.file, source, None, sources, &Alone);
-    assert!(parsed.errors.is_empty() && resolved.diagnostics.is_empty(), "{:?}", resolved.diagnostics.first());
+    assert!(
+        parsed.errors.is_empty() && resolved.diagnostics.is_empty(),
+        "{:?}",
+        resolved.diagnostics.first()
+    );
     let rig_source = sources.add(SourceText::new("rig.toml", RIG));
     let rig = cueloom::rig::load(rig_source, RIG).rig.expect("the bench rig loads");
     let rate = SampleRate::new(1000).expect("above zero");
@@ -121,7 +127,10 @@ fn number(json: &str, key: &str) -> f64 {
 fn main() {
     let arguments: Vec<String> = std::env::args().collect();
     if let Some(at) = arguments.iter().position(|argument| argument == "--measure") {
-        println!("{}", measure(arguments[at + 1].parse().expect("seconds"), arguments[at + 2].parse().expect("threads")));
+        println!(
+            "{}",
+            measure(arguments[at + 1].parse().expect("seconds"), arguments[at + 2].parse().expect("threads"))
+        );
         return;
     }
     if arguments.iter().any(|argument| argument == "--test") {
@@ -161,7 +170,9 @@ fn main() {
         values[values.len() / 2]
     };
     let (peer_s, ours_s, single_s) = (median(&mut peer_s), median(&mut ours_s), median(&mut single_s));
-    println!("\n1 h at 1 kHz, medians of 5: NumPy {peer_s:.3} s, ours {ours_s:.3} s on 2 threads, {single_s:.3} s on 1");
+    println!(
+        "\n1 h at 1 kHz, medians of 5: NumPy {peer_s:.3} s, ours {ours_s:.3} s on 2 threads, {single_s:.3} s on 1"
+    );
     println!("time ratio {:.1} on 2 threads, {:.1} on 1", peer_s / ours_s, peer_s / single_s);
     println!("peak memory: NumPy {peer_mb:.0} MB, ours {ours_mb:.0} MB, ratio {:.1}", peer_mb / ours_mb);
     for hours in [1, 6, 24] {

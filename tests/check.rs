@@ -122,10 +122,15 @@ fn drive_stays_inside(plan: &Plan, finer: u32) -> Result<(), String> {
                     + leave * (3.0 * u * u - 2.0 * u))
                     / cycle_s;
                 let acceleration =
-                    ((12.0 * u - 6.0) * (b - c) + enter * (6.0 * u - 4.0) + leave * (6.0 * u - 2.0)) / cycle_s.powi(2);
+                    ((12.0 * u - 6.0) * (b - c) + enter * (6.0 * u - 4.0) + leave * (6.0 * u - 2.0))
+                        / (cycle_s * cycle_s);
                 // Differences of lengths cost digits: a nanometre over a cycle squared is 0.25 mm/s^2.
-                if speed.abs() > actuator.speed_m_s + 1e-9 || acceleration.abs() > actuator.acceleration_m_s2 + 1e-6 {
-                    return Err(format!("the drive's curve of leg {leg}: {speed} {acceleration} in cycle {k}"));
+                if speed.abs() > actuator.speed_m_s + 1e-9
+                    || acceleration.abs() > actuator.acceleration_m_s2 + 1e-6
+                {
+                    return Err(format!(
+                        "the drive's curve of leg {leg}: {speed} {acceleration} in cycle {k}"
+                    ));
                 }
             }
         }
@@ -220,7 +225,8 @@ proptest! {
 
 #[test]
 fn the_layer_that_does_it_is_blamed_by_its_share() {
-    let bench = Bench::new("at 0 s pitch pulse(9 deg, 0.5 s) as big\nat 0 s pitch pulse(1 deg, 0.5 s) as small");
+    let bench =
+        Bench::new("at 0 s pitch pulse(9 deg, 0.5 s) as big\nat 0 s pitch pulse(1 deg, 0.5 s) as small");
     let report = bench.check();
     let finding = report.findings.iter().find(|f| f.diagnostic.rule == "speed").expect("too fast");
     let shares: Vec<_> = finding.blame.iter().map(|blame| blame.share).collect();
@@ -236,7 +242,8 @@ fn what_would_fit_in_the_layer_is_given_in_its_own_number_and_fits() {
     let report = bench.check();
     let fix = report.findings.iter().find_map(|f| f.diagnostic.fixes.first().cloned()).expect("a fix");
     let worst = report.findings.iter().map(|f| f.diagnostic.fixes[0].replacement.clone());
-    let least = worst.map(|text| text.trim_end_matches(" deg").parse::<f64>().unwrap()).fold(f64::INFINITY, f64::min);
+    let least =
+        worst.map(|text| text.trim_end_matches(" deg").parse::<f64>().unwrap()).fold(f64::INFINITY, f64::min);
     assert!(fix.replacement.ends_with(" deg"), "{fix:?}");
     let mended = Bench::new(&format!("at 0 s pitch pulse({least} deg, 0.5 s)"));
     assert!(mended.check().clear().is_some(), "{:?}", mended.check().findings);
@@ -247,8 +254,12 @@ fn what_would_fit_in_the_layer_is_given_in_its_own_number_and_fits() {
 #[test]
 fn two_mistakes_apart_in_time_are_both_found() {
     let bench = Bench::new("at 0 s pitch pulse(9 deg, 0.5 s)\nat 30 s roll pulse(9 deg, 0.4 s)");
-    let lines: std::collections::BTreeSet<_> =
-        bench.check().findings.iter().map(|f| bench.sources.place(f.diagnostic.primary.span).1.line).collect();
+    let lines: std::collections::BTreeSet<_> = bench
+        .check()
+        .findings
+        .iter()
+        .map(|f| bench.sources.place(f.diagnostic.primary.span).1.line)
+        .collect();
     assert_eq!(lines.into_iter().collect::<Vec<_>>(), [2, 3]);
 }
 
@@ -256,7 +267,8 @@ fn two_mistakes_apart_in_time_are_both_found() {
 fn a_long_roll_fails_the_joint_and_says_the_exact_gain() {
     let bench = Bench::new("at 0 s roll hold(20 deg, ease: 4 s) for 12 s");
     let report = bench.check();
-    let finding = report.findings.iter().find(|f| f.diagnostic.rule == "joint-angle").expect("beyond the joint");
+    let finding =
+        report.findings.iter().find(|f| f.diagnostic.rule == "joint-angle").expect("beyond the joint");
     let limit = bench.plan.rig().axes.iter().find(|a| a.axis == cueloom::rig::Axis::Roll).unwrap().max;
     let exact = limit / 20.0_f64.to_radians();
     let found = finding.fits_gain.expect("a gain");
@@ -274,7 +286,8 @@ fn a_fast_swing_near_an_end_cannot_be_stopped_in_time() {
         of.fold(0.0, f64::max)
     };
     let still = Bench::on(&rig, "at 0 s pitch hold(7 deg, ease: 8 s) for 20 s").check();
-    let slow = still.margins.iter().filter(|m| m.quantity == Quantity::Stopping).map(|m| m.used).fold(0.0, f64::max);
+    let slow =
+        still.margins.iter().filter(|m| m.quantity == Quantity::Stopping).map(|m| m.used).fold(0.0, f64::max);
     assert!(margin(Quantity::Stopping) > margin(Quantity::Stroke), "a moving platform runs on");
     assert!(slow < margin(Quantity::Stopping), "and a slower one less");
 }
@@ -295,9 +308,13 @@ fn energy_in_an_avoided_band_is_found_and_energy_beside_it_is_not() {
 
 #[test]
 fn expectations_are_held_against_the_motion() {
-    let holds = Bench::new("at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 2.01 deg\nexpect peak roll >= 1.9 deg\nexpect rms roll <= 1.5 deg\nexpect peak pitch <= 0.001 deg\nexpect margin >= 10 %");
+    let holds = Bench::new(
+        "at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 2.01 deg\nexpect peak roll >= 1.9 deg\nexpect rms roll <= 1.5 deg\nexpect peak pitch <= 0.001 deg\nexpect margin >= 10 %",
+    );
     assert_eq!(rules(&holds.check()), Vec::<&str>::new(), "{:?}", holds.check().findings);
-    let fails = Bench::new("at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 1 deg\nexpect rms roll >= 1.5 deg over 5 s .. 15 s\nexpect margin >= 95 %");
+    let fails = Bench::new(
+        "at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 1 deg\nexpect rms roll >= 1.5 deg over 5 s .. 15 s\nexpect margin >= 95 %",
+    );
     let report = fails.check();
     assert_eq!(report.findings.len(), 3, "{:?}", report.findings);
     let peak = report.findings.iter().find(|f| f.fits_gain.is_some()).expect("a peak scales with the gain");
@@ -334,5 +351,9 @@ fn a_day_with_one_cue_an_hour_is_checked_by_its_cues_alone() {
     let body: String = (0..24).map(|h| format!("at {h}:00:01 pitch pulse(1 deg, 1 s) as p{h}\n")).collect();
     let report = Bench::new(&body).check();
     assert!(report.clear().is_some());
-    assert_eq!(report.margins.iter().filter(|m| m.used > 0.0 && m.at_s < 5.0).count(), report.margins.iter().filter(|m| m.used > 0.0).count(), "equal peaks are reported at the first");
+    assert_eq!(
+        report.margins.iter().filter(|m| m.used > 0.0 && m.at_s < 5.0).count(),
+        report.margins.iter().filter(|m| m.used > 0.0).count(),
+        "equal peaks are reported at the first"
+    );
 }

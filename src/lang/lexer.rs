@@ -29,7 +29,11 @@ pub(super) fn lex(source: SourceId, text: &str) -> Lexed {
         line_before: true,
         space_before: true,
         source,
-        out: Lexed { tokens: Vec::with_capacity(text.len() / 4 + 2), comments: Vec::new(), errors: Vec::new() },
+        out: Lexed {
+            tokens: Vec::with_capacity(text.len() / 4 + 2),
+            comments: Vec::new(),
+            errors: Vec::new(),
+        },
     };
     if u32::try_from(text.len()).is_err() {
         let title = "this text is larger than 4 GiB";

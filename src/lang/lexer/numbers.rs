@@ -53,8 +53,9 @@ impl Lexer<'_> {
         self.digits();
         let place = self.span(start, self.at);
         let digits = self.slice(start, self.at);
-        let error = Diagnostic::error("number", place, format!("a digit is missing before the point of `{digits}`"))
-            .fix(format!("write `0{digits}`"), place, format!("0{digits}"));
+        let error =
+            Diagnostic::error("number", place, format!("a digit is missing before the point of `{digits}`"))
+                .fix(format!("write `0{digits}`"), place, format!("0{digits}"));
         self.report(error);
         self.push(start, Kind::Number);
     }

@@ -39,14 +39,23 @@ impl Lexer<'_> {
         let line = self.text.get(inner..inner + line_length).unwrap_or("");
         if let Some(length) = line.find(['"', closing]) {
             let end = inner + length;
-            let close_length = self.text.get(end..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+            let close_length =
+                self.text.get(end..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
             self.at = end + close_length;
             if mark_length != 1 || closing != '"' || close_length != 1 {
                 let text = self.slice(inner, end).to_string();
                 self.report(
-                    Diagnostic::error("syntax", self.span(start, self.at), "strings stand between straight quotes")
-                        .help("word processors bend quotes; write \" on both sides")
-                        .fix("use straight quotes", self.span(start, self.at), format!("\"{text}\"")),
+                    Diagnostic::error(
+                        "syntax",
+                        self.span(start, self.at),
+                        "strings stand between straight quotes",
+                    )
+                    .help("word processors bend quotes; write \" on both sides")
+                    .fix(
+                        "use straight quotes",
+                        self.span(start, self.at),
+                        format!("\"{text}\""),
+                    ),
                 );
             }
             return self.push(start, Kind::Text);
@@ -72,9 +81,11 @@ impl Lexer<'_> {
     /// `//`, in other languages a comment.
     pub(super) fn slashes(&mut self) {
         let place = self.span(self.at, self.at + 2);
-        self.report(
-            Diagnostic::error("syntax", place, "a comment starts with `#`").fix("write `#`", place, "#"),
-        );
+        self.report(Diagnostic::error("syntax", place, "a comment starts with `#`").fix(
+            "write `#`",
+            place,
+            "#",
+        ));
         self.comment();
     }
 
@@ -110,8 +121,11 @@ impl Lexer<'_> {
                 let place = self.span(start, self.at);
                 self.space_before = true;
                 self.report(
-                    Diagnostic::error("syntax", place, "a line's end closes a statement, not `;`")
-                        .fix("remove `;`", place, ""),
+                    Diagnostic::error("syntax", place, "a line's end closes a statement, not `;`").fix(
+                        "remove `;`",
+                        place,
+                        "",
+                    ),
                 );
             }
             '\u{feff}' => self.at += 3,
@@ -129,7 +143,10 @@ impl Lexer<'_> {
 
     /// Whether the character at `at` is a letter that the language does not know.
     pub(super) fn foreign_letter(&self, at: usize) -> bool {
-        self.text.get(at..).and_then(|rest| rest.chars().next()).is_some_and(|c| !c.is_ascii() && c.is_alphanumeric())
+        self.text
+            .get(at..)
+            .and_then(|rest| rest.chars().next())
+            .is_some_and(|c| !c.is_ascii() && c.is_alphanumeric())
     }
 
     /// A word with letters that a name cannot have; `start` is its first byte.

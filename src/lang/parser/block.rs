@@ -210,7 +210,8 @@ fn unclosed(end: Tokens<'_>, open: Token) {
         Some((open, close)) => Diagnostic::error("unclosed-block", open, "this `{` is not closed")
             .label("opened here")
             .also(close, "this `}` does not line up with it and may belong to another"),
-        None => Diagnostic::error("unclosed-block", context.span(open), "this `{` is not closed").label("opened here"),
+        None => Diagnostic::error("unclosed-block", context.span(open), "this `{` is not closed")
+            .label("opened here"),
     };
     if end.token().kind != Kind::End {
         error = error.also(context.span(end.token()), "the next one starts here");

@@ -119,7 +119,8 @@ impl Seen<'_> {
         let next_statement = self.found.line_before
             && !named
             && (self.found.kind.starts_statement() || (called && self.wants_kind(Kind::Comma)));
-        let over = matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace) || next_statement;
+        let over =
+            matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace) || next_statement;
         if self.furthest.rounds == 0 || !over {
             return None;
         }
@@ -138,15 +139,15 @@ impl Seen<'_> {
         let end = Span { source: self.context.source, start: before.end, end: before.end };
         let place = self.context.span(open.token());
         let error = Diagnostic::error("syntax", place, "this `(` is not closed").label("opened here");
-        let what = if self.found.kind == Kind::End { "the file ends here" } else { "this starts something else" };
+        let what =
+            if self.found.kind == Kind::End { "the file ends here" } else { "this starts something else" };
         Some(error.also(self.context.span(self.found), what).fix("close it", end, ")"))
     }
 
     fn missing_comma(&self) -> Option<Diagnostic> {
-        let value = matches!(
-            self.found.kind,
-            Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound
-        ) || self.here.ahead(1).kind == Kind::Colon;
+        let value =
+            matches!(self.found.kind, Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound)
+                || self.here.ahead(1).kind == Kind::Colon;
         if self.furthest.rounds == 0 || !self.wants_kind(Kind::Comma) || !value {
             return None;
         }
@@ -156,13 +157,20 @@ impl Seen<'_> {
     }
 
     fn reserved_name(&self) -> Option<Diagnostic> {
-        if !self.wants(Wanted::NAME.or(Wanted::MEASURE)) || !self.found.kind.is_reserved() || self.furthest.at_line_end {
+        if !self.wants(Wanted::NAME.or(Wanted::MEASURE))
+            || !self.found.kind.is_reserved()
+            || self.furthest.at_line_end
+        {
             return None;
         }
         let word = self.context.slice(self.found);
         Some(
-            Diagnostic::error("reserved-word", self.place, format!("`{word}` is a reserved word and cannot be a name"))
-                .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
+            Diagnostic::error(
+                "reserved-word",
+                self.place,
+                format!("`{word}` is a reserved word and cannot be a name"),
+            )
+            .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
         )
     }
 
@@ -282,12 +290,12 @@ impl Seen<'_> {
             return None;
         }
         let label = self.context.slice(self.here.jump(self.here.at.saturating_sub(2)).token());
-        Some(
-            self.error(format!("expected `end` after `{}.`, found {}", clip(label), self.found())).help(format!(
+        Some(self.error(format!("expected `end` after `{}.`, found {}", clip(label), self.found())).help(
+            format!(
                 "a label alone, `{0}`, is the time of its start; `{0}.end` is the time of its end",
                 clip(label)
-            )),
-        )
+            ),
+        ))
     }
 
     /// `at 1 s .. 3 s`
@@ -295,10 +303,9 @@ impl Seen<'_> {
         if self.found.kind != Kind::DotDot || self.start.kind() != Kind::At || !self.wants(Wanted::WHAT) {
             return None;
         }
-        Some(
-            self.error("`at` takes one time, not a stretch")
-                .help("write `at START  … for LENGTH`; to repeat within a stretch write `during START .. END every …`"),
-        )
+        Some(self.error("`at` takes one time, not a stretch").help(
+            "write `at START  … for LENGTH`; to repeat within a stretch write `during START .. END every …`",
+        ))
     }
 }
 
