@@ -46,16 +46,19 @@ fn in_scene(input: Tokens<'_>, place: Place, why: &str) {
         let span = input.context.span(input.token());
         let word = input.context.slice(input.token());
         input.context.report(
-            Diagnostic::error("scene-only", span, format!("`{word}` stands in a scene, not in a cue or an inner block"))
-                .help(format!("{why}; move the statement to the scene's own level")),
+            Diagnostic::error(
+                "scene-only",
+                span,
+                format!("`{word}` stands in a scene, not in a cue or an inner block"),
+            )
+            .help(format!("{why}; move the statement to the scene's own level")),
         );
     }
 }
 
 /// `'let' name '=' value`
 pub(super) fn let_value(input: Tokens<'_>) -> Out<'_, Let> {
-    let (rest, (name, _, value)) =
-        preceded(token(Kind::Let), cut((name, equals, value))).parse(input)?;
+    let (rest, (name, _, value)) = preceded(token(Kind::Let), cut((name, equals, value))).parse(input)?;
     Ok((rest, Let { name, value, span: rest.span_from(input) }))
 }
 
@@ -63,9 +66,11 @@ pub(super) fn let_value(input: Tokens<'_>) -> Out<'_, Let> {
 fn equals(input: Tokens<'_>) -> Out<'_, ()> {
     if input.kind() == Kind::Colon {
         let place = input.context.span(input.token());
-        input.context.report(
-            Diagnostic::error("syntax", place, "a name gets its value with `=`").fix("write `=`", place, "="),
-        );
+        input.context.report(Diagnostic::error("syntax", place, "a name gets its value with `=`").fix(
+            "write `=`",
+            place,
+            "=",
+        ));
         return Ok((input.next(), ()));
     }
     map(token(Kind::Equal), |_| ()).parse(input)
