@@ -1,5 +1,7 @@
 //! Rig files: the shipped one, broken ones, and any text at all.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail by it")]
+
 use cueloom::diag::{Diagnostic, Severity, SourceText, Sources, render_short};
 use cueloom::rig::{self, Axis, Loaded};
 use proptest::prelude::*;

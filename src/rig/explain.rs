@@ -275,7 +275,8 @@ Example
 
 Write instead
   zz = "16 kg*m^2"
-  all about the centre of mass; xy, xz, yz are entries of the matrix, minus the products of inertia that some CAD
+  all about the centre of mass; xy, xz, yz are entries of the matrix, minus the products of inertia
+  that some CAD
   programs print
 "#,
     },
