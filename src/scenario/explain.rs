@@ -1,0 +1,1 @@
+pub const RULES: &[crate::diag::Rule] = &[];
