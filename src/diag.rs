@@ -123,3 +123,12 @@ impl Diagnostic {
         self
     }
 }
+
+/// A rule's long text, as `explain` prints it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rule {
+    /// The slug that diagnostics carry.
+    pub slug: &'static str,
+    /// Under the four headings: what it checks, why it matters, an example, what to write instead.
+    pub text: &'static str,
+}
