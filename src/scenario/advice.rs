@@ -53,27 +53,26 @@ fn respelled(unit: &UnitWord, wanted: Dimension) -> Option<String> {
 }
 
 /// Adds what would turn `expr`, which measures `found`, into `wanted`.
-pub(super) fn toward(
-    diagnostic: Diagnostic,
-    expr: &Expr,
-    found: Dimension,
-    wanted: Dimension,
-) -> Diagnostic {
+pub(super) fn toward(diagnostic: Diagnostic, expr: &Expr, found: Dimension, wanted: Dimension) -> Diagnostic {
     if let Some((number, unit)) = literal(expr) {
         match unit {
             None => {
                 if let Some(unit) = everyday(wanted) {
                     let end = Span { start: number.span.end, ..number.span };
-                    return diagnostic
-                        .help(format!("give the number a unit, such as `{unit}`"))
-                        .fix(format!("add the unit `{unit}`"), end, format!(" {unit}"));
+                    return diagnostic.help(format!("give the number a unit, such as `{unit}`")).fix(
+                        format!("add the unit `{unit}`"),
+                        end,
+                        format!(" {unit}"),
+                    );
                 }
             }
             Some(unit) => {
                 if let Some(better) = respelled(unit, wanted) {
-                    return diagnostic
-                        .help(format!("did you mean `{better}`?"))
-                        .fix(format!("write the unit `{better}`"), unit.span, better);
+                    return diagnostic.help(format!("did you mean `{better}`?")).fix(
+                        format!("write the unit `{better}`"),
+                        unit.span,
+                        better,
+                    );
                 }
             }
         }
@@ -82,13 +81,24 @@ pub(super) fn toward(
     if found == turns && wanted == Dimension::FREQUENCY {
         return diagnostic.help("Hz and rpm count turns: divide by `360 deg`");
     }
-    if let Some(name) = wanted.over(found).filter(|ratio| *ratio != Dimension::NUMBER).and_then(Dimension::name) {
-        return diagnostic.help(format!("multiply it by {}", article(name)));
+    if let Some(name) =
+        wanted.over(found).filter(|ratio| *ratio != Dimension::NUMBER).and_then(Dimension::name)
+    {
+        return diagnostic.help(format!("multiply {} by {}", the(found), article(name)));
     }
-    if let Some(name) = found.over(wanted).filter(|ratio| *ratio != Dimension::NUMBER).and_then(Dimension::name) {
-        return diagnostic.help(format!("divide it by {}", article(name)));
+    if let Some(name) =
+        found.over(wanted).filter(|ratio| *ratio != Dimension::NUMBER).and_then(Dimension::name)
+    {
+        return diagnostic.help(format!("divide {} by {}", the(found), article(name)));
     }
     diagnostic
+}
+
+fn the(dimension: Dimension) -> String {
+    match dimension.name() {
+        Some(name) if dimension != Dimension::NUMBER => format!("the {name}"),
+        _ => "it".to_string(),
+    }
 }
 
 fn article(name: &str) -> String {
@@ -118,7 +128,8 @@ pub(super) fn misfit(
     match misfit {
         Misfit::Dimension => {
             let title = format!("{} {sign} {}", left.dimension, right.dimension);
-            let diagnostic = sides("dimension", title).help(format!("both sides of `{sign}` must measure the same"));
+            let diagnostic =
+                sides("dimension", title).help(format!("both sides of `{sign}` must measure the same"));
             if right.dimension != Dimension::NUMBER && left.dimension == Dimension::NUMBER {
                 toward(diagnostic, a, left.dimension, right.dimension)
             } else {
@@ -126,19 +137,27 @@ pub(super) fn misfit(
             }
         }
         Misfit::Level => {
-            let title = format!("{} {sign} {}: a level in dB adds to levels only", left.dimension, right.dimension);
-            sides("dimension", title).help("write a factor instead of the dB (`50 %` for -6 dB), or add dB to dB")
+            let title =
+                format!("{} {sign} {}: a level in dB adds to levels only", left.dimension, right.dimension);
+            sides("dimension", title)
+                .help("write a factor instead of the dB (`50 %` for -6 dB), or add dB to dB")
         }
         Misfit::Temperature => sides("dimension", "temperatures take no arithmetic".to_string()),
-        Misfit::Instant => Diagnostic::error("label", whole, "a label is an instant: it can be shifted, not scaled")
-            .help("the length between two labels is `b - a`; that may be scaled"),
-        Misfit::Exponent => {
-            Diagnostic::error("dimension", whole, "the exponents of this value are too large to mean anything")
+        Misfit::Instant => {
+            Diagnostic::error("label", whole, "a label is an instant: it can be shifted, not scaled")
+                .help("the length between two labels is `b - a`; that may be scaled")
         }
+        Misfit::Exponent => Diagnostic::error(
+            "dimension",
+            whole,
+            "the exponents of this value are too large to mean anything",
+        ),
         Misfit::TooLarge => {
             Diagnostic::error("range", whole, "this value is too large to calculate with, or no number")
         }
-        Misfit::Zero => Diagnostic::error("range", whole, "this divides by zero").also(b.span, "this is zero"),
+        Misfit::Zero => {
+            Diagnostic::error("range", whole, "this divides by zero").also(b.span, "this is zero")
+        }
         Misfit::TooLong => {
             let title = format!("this value varies in more than {} terms", super::limit::VALUE_SIZE);
             Diagnostic::error("limit", whole, title)
@@ -160,4 +179,28 @@ pub(super) fn value_toward(
             None => diagnostic,
         },
     }
+}
+
+/// The unit that a spelled-out word means.
+pub(super) fn spelled_out(word: &str) -> Option<&'static str> {
+    const WORDS: &[(&str, &str)] = &[
+        ("sec", "s"),
+        ("second", "s"),
+        ("minute", "min"),
+        ("hour", "h"),
+        ("metre", "m"),
+        ("meter", "m"),
+        ("foot", "ft"),
+        ("feet", "ft"),
+        ("inch", "in"),
+        ("degree", "deg"),
+        ("radian", "rad"),
+        ("hertz", "Hz"),
+        ("knot", "kt"),
+        ("kts", "kt"),
+        ("percent", "%"),
+    ];
+    let lower = word.to_ascii_lowercase();
+    let word = WORDS.iter().find(|(long, _)| lower == *long || lower.strip_suffix('s') == Some(long));
+    word.map(|(_, unit)| *unit)
 }

@@ -26,7 +26,11 @@ impl<'a> Resolver<'a> {
     ///
     /// # Errors
     /// All mistakes of the call, told already.
-    pub(super) fn bind(&mut self, call: &'a Call, wanted: &[Wanted<'_>]) -> Result<Vec<Option<&'a Arg>>, Stop> {
+    pub(super) fn bind(
+        &mut self,
+        call: &'a Call,
+        wanted: &[Wanted<'_>],
+    ) -> Result<Vec<Option<&'a Arg>>, Stop> {
         let mut bound: Vec<Option<&'a Arg>> = vec![None; wanted.len()];
         let mut wrong = None;
         let whose = &call.name.text;
@@ -35,7 +39,8 @@ impl<'a> Resolver<'a> {
             let slot = match &arg.name {
                 None => {
                     if let Some(before) = named {
-                        let title = format!("an argument of `{whose}` without a name stands after one with a name");
+                        let title =
+                            format!("an argument of `{whose}` without a name stands after one with a name");
                         let diagnostic = Diagnostic::error("argument", arg.span, title)
                             .also(before, "this one has a name")
                             .help("name it too, or move it before the named ones");
@@ -137,7 +142,8 @@ impl<'a> Resolver<'a> {
             let title = format!("write `{near}`");
             diagnostic = diagnostic.help(format!("did you mean `{near}`?")).fix(title, call.name.span, near);
         } else {
-            diagnostic = diagnostic.help("a cue is defined with `cue name(…) { … }`, here or in a file named by `use`");
+            diagnostic = diagnostic
+                .help("a cue is defined with `cue name(…) { … }`, here or in a file named by `use`");
         }
         Err(self.fail(diagnostic))
     }
@@ -217,8 +223,7 @@ impl<'a> Resolver<'a> {
                     let diagnostic = Diagnostic::error("dimension", value.span, title)
                         .label(found.dimension.to_string())
                         .also(param.span, "the parameter says so here");
-                    let diagnostic =
-                        super::advice::value_toward(diagnostic, value, found.dimension, wanted);
+                    let diagnostic = super::advice::value_toward(diagnostic, value, found.dimension, wanted);
                     wrong = Some(self.fail(diagnostic));
                 }
             }
@@ -232,10 +237,21 @@ impl<'a> Resolver<'a> {
 
 fn takes(whose: &str, wanted: &[Wanted<'_>]) -> String {
     let mut seen = BTreeMap::new();
-    let names: Vec<_> = wanted
-        .iter()
-        .filter(|wanted| seen.insert(wanted.name, ()).is_none())
-        .map(|wanted| if wanted.required { wanted.name.to_string() } else { format!("{} (if you like)", wanted.name) })
-        .collect();
-    if names.is_empty() { format!("`{whose}` takes no arguments") } else { format!("`{whose}` takes {}", names.join(", ")) }
+    let names: Vec<_> =
+        wanted
+            .iter()
+            .filter(|wanted| seen.insert(wanted.name, ()).is_none())
+            .map(|wanted| {
+                if wanted.required {
+                    wanted.name.to_string()
+                } else {
+                    format!("{} (if you like)", wanted.name)
+                }
+            })
+            .collect();
+    if names.is_empty() {
+        format!("`{whose}` takes no arguments")
+    } else {
+        format!("`{whose}` takes {}", names.join(", "))
+    }
 }

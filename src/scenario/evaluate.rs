@@ -1,8 +1,8 @@
 //! Expressions to values: names looked up, units read, ramps laid over their statement.
 
 use super::advice;
-use super::resolver::{Bound, Memo, Place, Resolver, Slot, Stop, TOP};
 use super::names::Symbol;
+use super::resolver::{Bound, Memo, Place, Resolver, Slot, Stop, TOP};
 use super::value::{self, Val};
 use crate::diag::{Diagnostic, Span, nearest};
 use crate::lang::tree::{Expr, ExprKind, Name, Operator, UnitWord, Value, ValueKind};
@@ -25,7 +25,14 @@ impl<'a> Resolver<'a> {
         }
     }
 
-    fn ramp(&mut self, from: &'a Expr, to: &'a Expr, span: Span, at: Place, constant: bool) -> Result<Val, Stop> {
+    fn ramp(
+        &mut self,
+        from: &'a Expr,
+        to: &'a Expr,
+        span: Span,
+        at: Place,
+        constant: bool,
+    ) -> Result<Val, Stop> {
         if constant {
             return Err(Stop::Varies(span));
         }
@@ -43,8 +50,9 @@ impl<'a> Resolver<'a> {
             return Err(self.fail(Diagnostic::error("dimension", span, title)));
         }
         if at.frame == TOP {
-            let diagnostic = Diagnostic::error("argument", span, "a ramp at the top level has nothing to run over")
-                .help("a ramp runs over the statement or the body that it stands in: write it there");
+            let diagnostic =
+                Diagnostic::error("argument", span, "a ramp at the top level has nothing to run over")
+                    .help("a ramp runs over the statement or the body that it stands in: write it there");
             return Err(self.fail(diagnostic));
         }
         if self.is_review(at.frame) {
@@ -59,8 +67,12 @@ impl<'a> Resolver<'a> {
         self.expr(expr, at, true).map_err(|stop| match stop {
             Stop::Reported => stop,
             Stop::Varies(ramp) => self.fail(
-                Diagnostic::error("varying", expr.span, "the ends of a ramp must be constant, and this varies")
-                    .also(ramp, "this ramp makes it vary"),
+                Diagnostic::error(
+                    "varying",
+                    expr.span,
+                    "the ends of a ramp must be constant, and this varies",
+                )
+                .also(ramp, "this ramp makes it vary"),
             ),
         })
     }
@@ -159,7 +171,11 @@ impl<'a> Resolver<'a> {
     pub(super) fn unit(&mut self, unit: &UnitWord) -> Result<Compound, Stop> {
         compound(unit.powers.iter().map(|(word, power)| (&**word, *power))).map_err(|error| {
             let mut diagnostic = Diagnostic::error("unknown-unit", unit.span, error.to_string());
-            if let UnitError::Unknown { symbol, nearest: Some(near) } = &error {
+            let near = match &error {
+                UnitError::Unknown { symbol, nearest } => advice::spelled_out(symbol).or(*nearest),
+                _ => None,
+            };
+            if let (UnitError::Unknown { symbol, .. }, Some(near)) = (&error, near) {
                 let text = self.sources.snippet(unit.span);
                 let fixed = text.replacen(symbol.as_str(), near, 1);
                 diagnostic = diagnostic.help(format!("did you mean `{near}`?")).fix(
@@ -168,7 +184,8 @@ impl<'a> Resolver<'a> {
                     fixed,
                 );
             } else if matches!(error, UnitError::Unknown { .. }) {
-                diagnostic = diagnostic.help("a word after a number is its unit; between values put an operator");
+                diagnostic =
+                    diagnostic.help("a word after a number is its unit; between values put an operator");
             }
             self.fail(diagnostic)
         })
@@ -186,7 +203,11 @@ impl<'a> Resolver<'a> {
         }
         let title = "this divisor can reach zero while its statement lasts";
         let diagnostic = Diagnostic::error("range", expr.span, title)
-            .label(format!("from {} to {}", crate::units::show(low, divisor.dimension), crate::units::show(high, divisor.dimension)))
+            .label(format!(
+                "from {} to {}",
+                crate::units::show(low, divisor.dimension),
+                crate::units::show(high, divisor.dimension)
+            ))
             .help("keep both ends of the ramp on one side of zero");
         Err(self.fail(diagnostic))
     }
@@ -332,7 +353,9 @@ impl<'a> Resolver<'a> {
         let mut at = Some(frame);
         while let Some(frame) = at {
             let names = self.frame(frame).names.symbols.iter();
-            known.extend(names.filter(|(_, (s, _))| !matches!(s, Symbol::Cue(_))).map(|(name, _)| name.clone()));
+            known.extend(
+                names.filter(|(_, (s, _))| !matches!(s, Symbol::Cue(_))).map(|(name, _)| name.clone()),
+            );
             at = self.frame(frame).parent;
         }
         let mut diagnostic =
@@ -343,7 +366,8 @@ impl<'a> Resolver<'a> {
         } else if crate::units::unit(&name.text).is_some() {
             diagnostic = diagnostic.help("a unit stands after a number: `1 kt`");
         } else {
-            diagnostic = diagnostic.help("a name is a parameter, a `let`, or a label set in this body or around it");
+            diagnostic =
+                diagnostic.help("a name is a parameter, a `let` or a label of this body or one around it; a cue does not see the labels of where it is played");
         }
         self.fail(diagnostic)
     }

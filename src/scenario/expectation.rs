@@ -40,8 +40,13 @@ impl<'a> Resolver<'a> {
             number = libm::pow(10.0, number / 20.0);
         }
         if number < 0.0 && measure != Measure::Margin {
-            let title = format!("a {} is never negative; the bound is {}", expect.measure.text, show(number, bound.dimension));
-            let diagnostic = Diagnostic::error("range", expect.bound.span, title).help("it measures the absolute value: leave the sign out");
+            let title = format!(
+                "a {} is never negative; the bound is {}",
+                expect.measure.text,
+                show(number, bound.dimension)
+            );
+            let diagnostic = Diagnostic::error("range", expect.bound.span, title)
+                .help("it measures the absolute value: leave the sign out");
             return Err(self.fail(diagnostic));
         }
         if self.is_review(frame) {
@@ -88,8 +93,12 @@ impl<'a> Resolver<'a> {
         };
         match (measure, &expect.channel) {
             (Measure::Margin, Some(channel)) => {
-                let diagnostic = Diagnostic::error("expectation", channel.span, "`margin` is of the whole rig and names no channel")
-                    .help("write `expect margin >= 10 %`");
+                let diagnostic = Diagnostic::error(
+                    "expectation",
+                    channel.span,
+                    "`margin` is of the whole rig and names no channel",
+                )
+                .help("write `expect margin >= 10 %`");
                 Err(self.fail(diagnostic))
             }
             (Measure::Peak | Measure::Rms, None) => {
@@ -99,7 +108,11 @@ impl<'a> Resolver<'a> {
                 Err(self.fail(diagnostic))
             }
             (_, Some(channel)) if channel.group != Group::Platform && !self.is_review(frame) => {
-                let what = if channel.group == Group::Seat { "channels of the seat" } else { "channels of the vehicle" };
+                let what = if channel.group == Group::Seat {
+                    "channels of the seat"
+                } else {
+                    "channels of the vehicle"
+                };
                 Err(self.not_yet(channel.span, what))
             }
             _ => Ok(*measure),
@@ -112,7 +125,8 @@ impl<'a> Resolver<'a> {
                 return Ok(Order::Value);
             }
             let title = format!("`margin` is a part of each limit, a plain number; this is {found}");
-            let diagnostic = Diagnostic::error("dimension", expect.bound.span, title).help("write `expect margin >= 10 %`");
+            let diagnostic = Diagnostic::error("dimension", expect.bound.span, title)
+                .help("write `expect margin >= 10 %`");
             return Err(self.fail(diagnostic));
         };
         if let Some(order) = waveform::order(channel.line, found) {
@@ -125,7 +139,8 @@ impl<'a> Resolver<'a> {
         } else {
             (format!("`{line}` is measured in {value}, {rate} or {acceleration}; this is {found}"), value)
         };
-        let diagnostic = Diagnostic::error("dimension", expect.bound.span, title).also(channel.span, "this channel");
+        let diagnostic =
+            Diagnostic::error("dimension", expect.bound.span, title).also(channel.span, "this channel");
         Err(self.fail(super::advice::toward(diagnostic, &expect.bound, found, wanted)))
     }
 }

@@ -19,8 +19,11 @@ impl<'a> Resolver<'a> {
             "ease" => self.ease(call, at, constant),
             "min" | "max" | "abs" => self.choice(call, at),
             other => {
-                let mut diagnostic =
-                    Diagnostic::error("unknown-name", call.name.span, format!("there is no function `{other}`"));
+                let mut diagnostic = Diagnostic::error(
+                    "unknown-name",
+                    call.name.span,
+                    format!("there is no function `{other}`"),
+                );
                 if self.program.cue(other).is_some() {
                     diagnostic = diagnostic.help("this is a cue: play it on a line of its own");
                 } else if let Some(near) = nearest(other, ["ease", "min", "max", "abs"]) {
@@ -87,7 +90,8 @@ impl<'a> Resolver<'a> {
                 None => next,
                 Some(best) if best.dimension != next.dimension || best.is_instant() != next.is_instant() => {
                     let title = format!("`{name}` of {} and {}", best.dimension, next.dimension);
-                    let diagnostic = Diagnostic::error("dimension", arg.span, title).also(call.span, "in this call");
+                    let diagnostic =
+                        Diagnostic::error("dimension", arg.span, title).also(call.span, "in this call");
                     return Err(self.fail(diagnostic));
                 }
                 Some(best) => match (best.number(), next.number()) {
@@ -109,4 +113,3 @@ fn shape_of_ease(span: Span) -> Diagnostic {
     Diagnostic::error("argument", span, "`ease` is written `ease(x, a..b)`")
         .help("it is 0 where x is a, 1 where x is b, and smooth between; a may be above b")
 }
-

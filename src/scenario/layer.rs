@@ -12,11 +12,7 @@ pub(super) enum Built {
     /// A waveform and what turns its unit amplitude into the channel's value.
     Wave(Wave, Vec<Factor>),
     /// A sound file.
-    Sound {
-        name: String,
-        looped: bool,
-        level: Curve,
-    },
+    Sound { name: String, looped: bool, level: Curve },
 }
 
 /// Damping of a `ring` that names none: language.md's table gives 0.2.
@@ -156,10 +152,17 @@ impl<'a> Resolver<'a> {
         let order = self.orders.get(&call.span).copied().unwrap_or(Order::Value);
         let frequency_hz = self.needed(bindings, "frequency", at)?;
         let damping = self.optional(bindings, "damping", at)?.unwrap_or(DAMPING);
-        Wave::ring(frequency_hz, damping, order).map_err(|error| {
+        // Finding its largest swing takes thousands of sines, and a scene may ring the same way a thousand times.
+        let key = (frequency_hz.to_bits(), damping.to_bits(), order as u8);
+        if let Some(known) = self.rings.get(&key) {
+            return Ok(known.clone());
+        }
+        let ring = Wave::ring(frequency_hz, damping, order).map_err(|error| {
             let diagnostic = wave_error(bindings, call.span, &error);
             self.fail(diagnostic)
-        })
+        })?;
+        self.rings.insert(key, ring.clone());
+        Ok(ring)
     }
 
     fn needed(&mut self, bindings: &Bindings<'a>, name: &str, at: Place) -> Result<f64, Stop> {
@@ -175,7 +178,8 @@ impl<'a> Resolver<'a> {
         let counts_from_zero = name == "from";
         let above_zero = matches!(found.dimension, Dimension::TIME | Dimension::FREQUENCY);
         if above_zero && (number < 0.0 || (number == 0.0 && !counts_from_zero)) {
-            let title = format!("{what} must be above zero; it is {}", crate::units::show(number, found.dimension));
+            let title =
+                format!("{what} must be above zero; it is {}", crate::units::show(number, found.dimension));
             return Err(self.fail(Diagnostic::error("range", value.span, title)));
         }
         Ok(Some(number))
@@ -186,19 +190,32 @@ impl<'a> Resolver<'a> {
     }
 }
 
-fn texts<'a>(bindings: &Bindings<'a>) -> Result<(&'a crate::lang::tree::Text, &'a crate::lang::tree::Text), Stop> {
+fn texts<'a>(
+    bindings: &Bindings<'a>,
+) -> Result<(&'a crate::lang::tree::Text, &'a crate::lang::tree::Text), Stop> {
     bindings.text("file").zip(bindings.text("column")).ok_or(Stop::Reported)
 }
 
 fn wave_error(bindings: &Bindings<'_>, call: Span, error: &WaveError) -> Diagnostic {
-    let of = |names: &[&str]| names.iter().find_map(|name| bindings.value(name)).map_or(call, |value| value.span);
+    let of =
+        |names: &[&str]| names.iter().find_map(|name| bindings.value(name)).map_or(call, |value| value.span);
     let title = format!("`{}`: {error}", bindings.row.name);
     match error {
-        WaveError::NotAboveZero { what, .. } => {
+        WaveError::NotAboveZero { what, reached } => {
+            let dimension = match *what {
+                "frequency" => Dimension::FREQUENCY,
+                "damping" => Dimension::NUMBER,
+                _ => Dimension::TIME,
+            };
+            let reached = crate::units::show(*reached, dimension);
+            let title =
+                format!("the {what} of `{}` must stay above zero; it reaches {reached}", bindings.row.name);
             Diagnostic::error("range", of(&[*what, "frequency", "band", "first"]), title)
         }
-        WaveError::NotPolynomial { what } => Diagnostic::error("varying", of(&[*what, "frequency", "band"]), title)
-            .help("`ease` and quotients of ramps may stand in amplitudes, not here"),
+        WaveError::NotPolynomial { what } => {
+            Diagnostic::error("varying", of(&[*what, "frequency", "band"]), title)
+                .help("`ease` and quotients of ramps may stand in amplitudes, not here")
+        }
         WaveError::Band => Diagnostic::error("range", of(&["band"]), title)
             .help("write both edges as the same thing over a constant: `speed / 12 m..speed / 1.5 m`"),
         WaveError::Damping(_) => Diagnostic::error("range", of(&["damping"]), title)

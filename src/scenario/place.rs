@@ -114,6 +114,7 @@ impl<'a> Resolver<'a> {
                     // What cannot be placed was told; the rest of the body is placed all the same.
                     let _ = self.place_play(frame, k, nth, under, stage);
                 }
+                Statement::On(on) if self.wrong.contains(&on.span) => {}
                 Statement::On(on) => {
                     self.not_yet(on.input.span, "inputs and `on`");
                 }
@@ -146,8 +147,12 @@ impl<'a> Resolver<'a> {
                 Some(When::At(at)) => at.span,
                 _ => play.span,
             };
-            let diagnostic = Diagnostic::warning("never-plays", span, "this starts when its body has ended, and never plays")
-                .help("start it earlier, or make the body longer");
+            let diagnostic = Diagnostic::warning(
+                "never-plays",
+                span,
+                "this starts when its body has ended, and never plays",
+            )
+            .help("start it earlier, or make the body longer");
             return Err(self.fail(diagnostic));
         }
         let at = Place { frame, statement: Some(k) };
@@ -278,7 +283,10 @@ impl<'a> Resolver<'a> {
         let (start_s, span) = (playing.start_s, playing.play.span);
         let end_s = (start_s + natural_s).min(under.cut_s);
         if end_s > limit::SCENE_S {
-            let title = format!("this plays on until after {} h, the longest that a scene may last", limit::SCENE_S / 3600.0);
+            let title = format!(
+                "this plays on until after {} h, the longest that a scene may last",
+                limit::SCENE_S / 3600.0
+            );
             return Err(self.fail(Diagnostic::error("limit", span, title)));
         }
         if end_s <= start_s {
@@ -288,9 +296,11 @@ impl<'a> Resolver<'a> {
         let is_noise = call.name.text.as_ref() == "noise";
         if stage.layers.len() >= limit::LAYERS || (is_noise && stage.voices.len() >= limit::NOISES) {
             self.exhausted = true;
-            let (most, what) = if is_noise { (limit::NOISES, "noise layers") } else { (limit::LAYERS, "layers") };
-            let diagnostic = Diagnostic::error("limit", span, format!("this scene has more than {most} {what}"))
-                .help("repeat less often, or cut the scene into several");
+            let (most, what) =
+                if is_noise { (limit::NOISES, "noise layers") } else { (limit::LAYERS, "layers") };
+            let diagnostic =
+                Diagnostic::error("limit", span, format!("this scene has more than {most} {what}"))
+                    .help("repeat less often, or cut the scene into several");
             return Err(self.fail(diagnostic));
         }
         let at = Place { frame: playing.frame, statement: Some(playing.k) };
@@ -301,10 +311,7 @@ impl<'a> Resolver<'a> {
             Factor::Fall { end_s: to_s, length_s } => to_s - length_s < end_s,
             Factor::Gain(_) => true,
         });
-        let amplitude_span = self
-            .bindings(channel, call)?
-            .amplitude()
-            .map_or(call.span, |value| value.span);
+        let amplitude_span = self.bindings(channel, call)?.amplitude().map_or(call.span, |value| value.span);
         let content = match built {
             Built::Wave(wave, mut factors) => {
                 factors.extend(acting.cloned());
@@ -338,11 +345,13 @@ impl<'a> Resolver<'a> {
             let before = last.filter(|before| before.path == voice.path);
             if let Some(before) = before
                 && voice.start_s < before.end_s - 1e-9
-                && let (Some(first), Some(second)) = (stage.layers.get(before.layer), stage.layers.get(voice.layer))
+                && let (Some(first), Some(second)) =
+                    (stage.layers.get(before.layer), stage.layers.get(voice.layer))
             {
                 let overlap = overlap(first, second, voice.start_s, &stage.placements);
                 let names = &self.frame(scene).names;
-                let free = ["again", "second", "third"].into_iter().find(|name| !names.symbols.contains_key(*name));
+                let free =
+                    ["again", "second", "third"].into_iter().find(|name| !names.symbols.contains_key(*name));
                 let overlap = match free {
                     Some(name) if first.placement != second.placement => {
                         let span = overlap.primary.span;
@@ -361,7 +370,8 @@ impl<'a> Resolver<'a> {
 }
 
 fn overlap(first: &Layer, second: &Layer, at_s: f64, placements: &[Placement]) -> Diagnostic {
-    let place = |layer: &Layer| placements.get(layer.placement).map_or(layer.span, |placement| placement.span);
+    let place =
+        |layer: &Layer| placements.get(layer.placement).map_or(layer.span, |placement| placement.span);
     let (mut earlier, mut later) = (place(first), place(second));
     if earlier == later {
         (earlier, later) = (first.span, second.span);

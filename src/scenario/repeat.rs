@@ -34,8 +34,12 @@ impl<'a> Resolver<'a> {
         }
         match (dimension, speed) {
             (Dimension::LENGTH, None) => {
-                let diagnostic = Diagnostic::error("argument", parts.every.span, "`every` a length needs the speed at which it is covered")
-                    .help("add it: `every 5 m at 20 kt`");
+                let diagnostic = Diagnostic::error(
+                    "argument",
+                    parts.every.span,
+                    "`every` a length needs the speed at which it is covered",
+                )
+                .help("add it: `every 5 m at 20 kt`");
                 Err(self.fail(diagnostic))
             }
             (Dimension::LENGTH, Some((found, value))) => {
@@ -47,7 +51,12 @@ impl<'a> Resolver<'a> {
                 let diagnostic = Diagnostic::error("dimension", value.span, title)
                     .label(found.dimension.to_string())
                     .also(parts.every.span, "this is a length");
-                Err(self.fail(super::advice::value_toward(diagnostic, value, found.dimension, Dimension::SPEED)))
+                Err(self.fail(super::advice::value_toward(
+                    diagnostic,
+                    value,
+                    found.dimension,
+                    Dimension::SPEED,
+                )))
             }
             (_, Some((_, value))) => {
                 let diagnostic = Diagnostic::error("argument", value.span, "`every` a time has no speed")
@@ -70,7 +79,8 @@ impl<'a> Resolver<'a> {
         let found = self.constant(expr, at, what)?;
         if found.dimension != Dimension::TIME && found.dimension != Dimension::LENGTH {
             let title = format!("{what} takes a time or a length; this is {}", found.dimension);
-            let diagnostic = Diagnostic::error("dimension", expr.span, title).label(found.dimension.to_string());
+            let diagnostic =
+                Diagnostic::error("dimension", expr.span, title).label(found.dimension.to_string());
             return Err(self.fail(super::advice::toward(diagnostic, expr, found.dimension, Dimension::TIME)));
         }
         if found.is_instant() {
@@ -108,7 +118,8 @@ impl<'a> Resolver<'a> {
         if dimension == Dimension::TIME {
             let count = ((end_s - start_s - after) / step).ceil();
             self.countable(count, most, parts.every)?;
-            let times = (0..count.max(0.0) as usize).map(|n| to_nanosecond(start_s + after + n as f64 * step));
+            let times =
+                (0..count.max(0.0) as usize).map(|n| to_nanosecond(start_s + after + n as f64 * step));
             return Ok(times.filter(|time_s| *time_s < end_s).collect());
         }
         let speed = parts.speed.ok_or(Stop::Reported)?;
@@ -119,21 +130,33 @@ impl<'a> Resolver<'a> {
             return Ok(Vec::new());
         }
         let Some(polynomial) = curve.polynomial(from_s) else {
-            let diagnostic = Diagnostic::error("varying", speed.span, "a speed may only vary as sums and products of straight ramps")
-                .help("then the distance covered is exact; `ease` and quotients of ramps are not that");
+            let diagnostic = Diagnostic::error(
+                "varying",
+                speed.span,
+                "a speed may only vary as sums and products of straight ramps",
+            )
+            .help("then the distance covered is exact; `ease` and quotients of ramps are not that");
             return Err(self.fail(diagnostic));
         };
         let distance = Distance::new(&polynomial.0, end_s - from_s);
         let (slowest, when) = distance.slowest();
         let (fastest, _) = distance.fastest();
         if slowest < -1e-9 * fastest.abs().max(slowest.abs()) {
-            let title = format!("this speed falls to {} at {}", show(slowest, Dimension::SPEED), show(from_s + when, Dimension::TIME));
+            let title = format!(
+                "this speed falls to {} at {}",
+                show(slowest, Dimension::SPEED),
+                show(from_s + when, Dimension::TIME)
+            );
             let diagnostic = Diagnostic::error("distance", speed.span, title)
                 .help("a distance is covered forwards only: end the ramp at zero or above, or end the statement there");
             return Err(self.fail(diagnostic));
         }
         if fastest <= 0.0 {
-            let diagnostic = Diagnostic::error("distance", speed.span, "this speed stays zero, so no distance is ever covered");
+            let diagnostic = Diagnostic::error(
+                "distance",
+                speed.span,
+                "this speed stays zero, so no distance is ever covered",
+            );
             return Err(self.fail(diagnostic));
         }
         let total = distance.covered(end_s - from_s);
@@ -157,7 +180,8 @@ impl<'a> Resolver<'a> {
         }
         self.exhausted = true;
         let title = format!("this repeats {count:.0} times; a scene may play {} layers", limit::LAYERS);
-        let diagnostic = Diagnostic::error("limit", every.span, title).help("repeat less often, or for a shorter time");
+        let diagnostic =
+            Diagnostic::error("limit", every.span, title).help("repeat less often, or for a shorter time");
         Err(self.fail(diagnostic))
     }
 }

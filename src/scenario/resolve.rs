@@ -51,22 +51,30 @@ pub fn resolve(
     Resolved { scenario, diagnostics, scenes }
 }
 
-fn choose<'a>(program: &Program<'a>, source: SourceId, wanted: Option<&str>) -> Result<&'a Scene, Diagnostic> {
+fn choose<'a>(
+    program: &Program<'a>,
+    source: SourceId,
+    wanted: Option<&str>,
+) -> Result<&'a Scene, Diagnostic> {
     let titles = || program.scenes.iter().map(|scene| &*scene.title.text);
     let first = program.scenes.first().map_or(Span::new(source, 0, 0), |scene| scene.title.span);
     let listed = || titles().map(|title| format!("\"{title}\"")).collect::<Vec<_>>().join(", ");
     match (wanted, program.scenes.as_slice()) {
-        (Some(wanted), scenes) => scenes.iter().find(|scene| &*scene.title.text == wanted).copied().ok_or_else(|| {
-            let diagnostic = Diagnostic::error("scene", first, format!("there is no scene \"{wanted}\" here"));
-            match nearest(wanted, titles()) {
-                Some(near) => diagnostic.help(format!("did you mean \"{near}\"?")),
-                None if scenes.is_empty() => diagnostic.help("this file has no scene at all"),
-                None => diagnostic.help(format!("its scenes are {}", listed())),
-            }
-        }),
+        (Some(wanted), scenes) => {
+            scenes.iter().find(|scene| &*scene.title.text == wanted).copied().ok_or_else(|| {
+                let diagnostic =
+                    Diagnostic::error("scene", first, format!("there is no scene \"{wanted}\" here"));
+                match nearest(wanted, titles()) {
+                    Some(near) => diagnostic.help(format!("did you mean \"{near}\"?")),
+                    None if scenes.is_empty() => diagnostic.help("this file has no scene at all"),
+                    None => diagnostic.help(format!("its scenes are {}", listed())),
+                }
+            })
+        }
         (None, [only]) => Ok(only),
         (None, []) => {
-            let mut note = Diagnostic::error("scene", first, "this file has no scene, so there is nothing to play");
+            let mut note =
+                Diagnostic::error("scene", first, "this file has no scene, so there is nothing to play");
             note.severity = Severity::Note;
             Err(note)
         }

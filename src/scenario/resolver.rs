@@ -6,7 +6,7 @@ use super::value::Val;
 use super::{World, limit};
 use crate::diag::{Diagnostic, Sources, Span};
 use crate::lang::tree::{Block, Statement, Value};
-use crate::signal::Order;
+use crate::signal::{Order, Wave};
 use crate::units::Dimension;
 use std::collections::{BTreeMap, BTreeSet};
 use std::rc::Rc;
@@ -136,6 +136,8 @@ pub(super) struct Resolver<'a> {
     pub(super) signatures: BTreeMap<usize, Rc<Vec<Option<Dimension>>>>,
     /// Whether cues are open, once asked for.
     pub(super) open_cues: BTreeMap<usize, bool>,
+    /// Rings and their lengths by frequency, damping (as bits) and order.
+    pub(super) rings: BTreeMap<(u64, u64, u8), (Wave, f64)>,
     block_names: BTreeMap<Span, Rc<Names<'a>>>,
     busy: Vec<(usize, Slot, String, Span)>,
     depth: u32,
@@ -170,6 +172,7 @@ impl<'a> Resolver<'a> {
             orders: BTreeMap::new(),
             signatures: BTreeMap::new(),
             open_cues: BTreeMap::new(),
+            rings: BTreeMap::new(),
             block_names: BTreeMap::new(),
             busy: Vec::new(),
             depth: 0,
@@ -211,6 +214,9 @@ impl<'a> Resolver<'a> {
     /// When there are too many, or too deep in one another.
     pub(super) fn open(&mut self, opening: Opening<'a>) -> Result<usize, Stop> {
         let Opening { block, parent, above, params, cue, start_s, extent } = opening;
+        if self.exhausted {
+            return Err(Stop::Reported);
+        }
         let depth = self.frame(above).depth + 1;
         if depth > limit::BODY_DEPTH {
             let title = format!("bodies stand more than {} deep in one another", limit::BODY_DEPTH);
@@ -296,11 +302,12 @@ impl<'a> Resolver<'a> {
 fn circle(chain: &[(usize, Slot, String, Span)]) -> Diagnostic {
     let mut names: Vec<&str> = chain.iter().map(|(_, _, name, _)| name.as_str()).collect();
     names.dedup();
-    let (name, span) = chain.first().map_or(("this", None), |(_, _, name, span)| (name.as_str(), Some(*span)));
+    let (name, span) =
+        chain.first().map_or(("this", None), |(_, _, name, span)| (name.as_str(), Some(*span)));
     let span = span.unwrap_or(Span { source: crate::diag::SourceId(0), start: 0, end: 0 });
     let title = match names.as_slice() {
         [only] => format!("{only} depends on itself"),
-        many => format!("{name} depends on itself: {} needs {name}", many.join(" needs ")),
+        many => format!("{name} depends on itself: {} -> {name}", many.join(" -> ")),
     };
     let mut diagnostic = Diagnostic::error("cycle", span, title);
     for (_, _, name, other) in chain.iter().skip(1) {

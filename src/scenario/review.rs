@@ -87,7 +87,7 @@ impl<'a> Resolver<'a> {
         if found == wanted {
             return Ok(());
         }
-        let title = format!("{what} is {wanted} on one side and {found} on the other");
+        let title = format!("{what}: {found} where {wanted} is needed");
         let diagnostic = Diagnostic::error("dimension", expr.span, title)
             .label(found.to_string())
             .also(other.span, wanted.to_string());
@@ -102,7 +102,14 @@ impl<'a> Resolver<'a> {
                 Statement::Let(definition) => {
                     if let Some((_, Symbol::Let(k))) = self.find(&definition.name.text, frame) {
                         let at = Place { frame, statement: None };
-                        let _ = self.remembered(frame, Slot::Let(k), &definition.name, &definition.value, at, false);
+                        let _ = self.remembered(
+                            frame,
+                            Slot::Let(k),
+                            &definition.name,
+                            &definition.value,
+                            at,
+                            false,
+                        );
                     }
                 }
                 Statement::Play(play) => {
@@ -111,7 +118,9 @@ impl<'a> Resolver<'a> {
                     }
                 }
                 Statement::On(on) => {
-                    let _ = self.review_on(frame, on);
+                    if self.review_on(frame, on).is_err() {
+                        self.wrong.insert(on.span);
+                    }
                 }
                 Statement::Expect(expect) => {
                     let _ = self.expectation(expect, frame, 0.0);
@@ -210,11 +219,9 @@ impl<'a> Resolver<'a> {
         let mut result = Ok(());
         for (n, suffix) in play.suffixes.iter().enumerate() {
             let word = word(suffix);
-            if let Some(first) = play.suffixes.iter().take(n).find(|first| self::word(first) == word) {
-                let diagnostic = Diagnostic::error("duplicate", suffix.span, format!("`{word}` stands twice on one statement"))
-                    .also(first.span, "the first time")
-                    .fix(format!("leave the second `{word}` out"), suffix.span, "");
-                result = Err(self.fail(diagnostic));
+            if play.suffixes.iter().take(n).any(|first| self::word(first) == word) {
+                // The parser told of it.
+                result = Err(Stop::Reported);
             }
             let one = match &suffix.kind {
                 SuffixKind::For(value) => self.duration(value, at, "`for`").map(|_| ()),
@@ -222,10 +229,16 @@ impl<'a> Resolver<'a> {
                 SuffixKind::Fall(value) => self.duration(value, at, "`fall`").map(|_| ()),
                 SuffixKind::Gain(value) => match self.value(value, at, false) {
                     Err(stop) => Err(stop),
-                    Ok(found) if found.dimension == Dimension::NUMBER || found.dimension == Dimension::LEVEL => Ok(()),
+                    Ok(found)
+                        if found.dimension == Dimension::NUMBER || found.dimension == Dimension::LEVEL =>
+                    {
+                        Ok(())
+                    }
                     Ok(found) => {
-                        let title = format!("`gain` takes a factor or a level in dB; this is {}", found.dimension);
-                        let diagnostic = Diagnostic::error("dimension", value.span, title).label(found.dimension.to_string());
+                        let title =
+                            format!("`gain` takes a factor or a level in dB; this is {}", found.dimension);
+                        let diagnostic = Diagnostic::error("dimension", value.span, title)
+                            .label(found.dimension.to_string());
                         Err(self.fail(diagnostic))
                     }
                 },
@@ -266,11 +279,16 @@ impl<'a> Resolver<'a> {
         }
         let diagnostic = if repeats {
             let start = Span { end: play.span.start, ..play.span };
-            Diagnostic::error("open-length", play.span, "`every` goes on until its body ends, and a scene has no end")
-                .help("say when it repeats: `during 0 s .. 10 s every …`")
-                .fix("repeat `during 0 s .. 10 s`", start, "during 0 s .. 10 s ")
+            Diagnostic::error(
+                "open-length",
+                play.span,
+                "`every` goes on until its body ends, and a scene has no end",
+            )
+            .help("say when it repeats: `during 0 s .. 10 s every …`")
+            .fix("repeat `during 0 s .. 10 s`", start, "during 0 s .. 10 s ")
         } else {
-            let title = format!("`{}` lasts as long as what it stands in, and a scene has no end", title(play));
+            let title =
+                format!("`{}` lasts as long as what it stands in, and a scene has no end", title(play));
             Diagnostic::error("open-length", what_span(play), title)
                 .help("say how long it lasts with `for`")
                 .fix("add `for 10 s`", Self::after_what(play), " for 10 s")
@@ -326,7 +344,9 @@ fn plays<'a>(statements: &'a [Statement], calls: &mut Vec<(&'a str, Span)>, dept
         if let Statement::Play(play) = statement {
             match &play.what {
                 What::Cue(call) => calls.push((&call.name.text, play.span)),
-                What::Block(block) if depth < super::limit::BODY_DEPTH => plays(&block.statements, calls, depth + 1),
+                What::Block(block) if depth < super::limit::BODY_DEPTH => {
+                    plays(&block.statements, calls, depth + 1)
+                }
                 What::Block(_) | What::Layer(..) => {}
             }
         }

@@ -69,9 +69,14 @@ impl<'a> Resolver<'a> {
             };
             if start_s < here {
                 let before = show(here - start_s, Dimension::TIME);
-                let place = if this.frame(frame).extent == Extent::Endless { "the scene" } else { "the body that it stands in" };
-                let diagnostic = Diagnostic::error("range", span, format!("this starts {before} before {place}"))
-                    .help("nothing can start before what it stands in");
+                let place = if this.frame(frame).extent == Extent::Endless {
+                    "the scene"
+                } else {
+                    "the body that it stands in"
+                };
+                let diagnostic =
+                    Diagnostic::error("range", span, format!("this starts {before} before {place}"))
+                        .help("nothing can start before what it stands in");
                 return Err(this.fail(diagnostic));
             }
             Ok(start_s)
@@ -135,9 +140,16 @@ impl<'a> Resolver<'a> {
                 let own = self.own_length(channel, call, at)?;
                 match said {
                     Some((said, span)) if said > own + 1e-9 => {
-                        let title = format!("the recording has {} left, and `for` asks for {}", show(own, Dimension::TIME), show(said, Dimension::TIME));
-                        let diagnostic = Diagnostic::error("trace", span, title).also(call.span, "from here on in the recording");
-                        Err(self.fail(diagnostic.help("`for` cuts a trace; leave it out to play the trace to its end")))
+                        let title = format!(
+                            "the recording has {} left, and `for` asks for {}",
+                            show(own, Dimension::TIME),
+                            show(said, Dimension::TIME)
+                        );
+                        let diagnostic = Diagnostic::error("trace", span, title)
+                            .also(call.span, "from here on in the recording");
+                        Err(self.fail(
+                            diagnostic.help("`for` cuts a trace; leave it out to play the trace to its end"),
+                        ))
                     }
                     Some((said, _)) => Ok(said),
                     None => Ok(own),
@@ -257,8 +269,12 @@ impl<'a> Resolver<'a> {
         let (start_s, length_s) = match at.statement {
             Some(k) => (self.start(at.frame, k)?, self.length(at.frame, k)?),
             None if self.frame(at.frame).extent == Extent::Endless => {
-                let diagnostic = Diagnostic::error("argument", span, "a ramp in a `let` of the scene has nothing to run over")
-                    .help("a scene has no length of its own: write the ramp in the statement that it is for");
+                let diagnostic = Diagnostic::error(
+                    "argument",
+                    span,
+                    "a ramp in a `let` of the scene has nothing to run over",
+                )
+                .help("a scene has no length of its own: write the ramp in the statement that it is for");
                 return Err(self.fail(diagnostic));
             }
             None => (self.frame(at.frame).start_s.ok_or(Stop::Reported)?, self.body_length(at.frame)?),
@@ -277,12 +293,22 @@ impl<'a> Resolver<'a> {
         let found = self.constant_value(value, at, what)?;
         if found.dimension != Dimension::TIME {
             let title = format!("{what} takes a time; this is {}", found.dimension);
-            let diagnostic = Diagnostic::error("dimension", value.span, title).label(found.dimension.to_string());
-            return Err(self.fail(super::advice::value_toward(diagnostic, value, found.dimension, Dimension::TIME)));
+            let diagnostic =
+                Diagnostic::error("dimension", value.span, title).label(found.dimension.to_string());
+            return Err(self.fail(super::advice::value_toward(
+                diagnostic,
+                value,
+                found.dimension,
+                Dimension::TIME,
+            )));
         }
         if found.is_instant() {
-            let diagnostic = Diagnostic::error("label", value.span, format!("{what} takes a length of time, and this is an instant"))
-                .help("the length from one label to another is `b - a`");
+            let diagnostic = Diagnostic::error(
+                "label",
+                value.span,
+                format!("{what} takes a length of time, and this is an instant"),
+            )
+            .help("the length from one label to another is `b - a`");
             return Err(self.fail(diagnostic));
         }
         match found.number() {
@@ -290,7 +316,9 @@ impl<'a> Resolver<'a> {
                 let title = format!("{what} must be above zero; this is {}", show(length_s, Dimension::TIME));
                 Err(self.fail(Diagnostic::error("range", value.span, title)))
             }
-            Some(length_s) => self.within_cap(length_s, value.span).map(|length_s| Some(to_nanosecond(length_s))),
+            Some(length_s) => {
+                self.within_cap(length_s, value.span).map(|length_s| Some(to_nanosecond(length_s)))
+            }
             None => Ok(None),
         }
     }
@@ -304,16 +332,23 @@ impl<'a> Resolver<'a> {
         let found = self.constant(expr, at, what)?;
         if found.dimension != Dimension::TIME {
             let title = format!("{what} takes a time; this is {}", found.dimension);
-            let diagnostic = Diagnostic::error("dimension", expr.span, title).label(found.dimension.to_string());
+            let diagnostic =
+                Diagnostic::error("dimension", expr.span, title).label(found.dimension.to_string());
             return Err(self.fail(super::advice::toward(diagnostic, expr, found.dimension, Dimension::TIME)));
         }
         let from_label = (found.instants - 1.0).abs() < 1e-9;
         if !from_label && found.is_instant() {
-            let diagnostic = Diagnostic::error("label", expr.span, format!("{what} takes one instant, and labels are added up here"))
-                .help("`b - a` is a length of time, `a + 2 s` an instant");
+            let diagnostic = Diagnostic::error(
+                "label",
+                expr.span,
+                format!("{what} takes one instant, and labels are added up here"),
+            )
+            .help("`b - a` is a length of time, `a + 2 s` an instant");
             return Err(self.fail(diagnostic));
         }
-        let (Some(number), Some(here)) = (found.number(), self.frame(at.frame).start_s) else { return Ok(None) };
+        let (Some(number), Some(here)) = (found.number(), self.frame(at.frame).start_s) else {
+            return Ok(None);
+        };
         let at_s = if from_label { number } else { here + number };
         self.within_cap(at_s, expr.span).map(|at_s| Some(to_nanosecond(at_s)))
     }
@@ -342,8 +377,9 @@ impl<'a> Resolver<'a> {
                 return Ok(Some((start_s, start_s + length_s)));
             }
             self.constant(&span.from, at, "a stretch of time")?;
-            let diagnostic = Diagnostic::error("label", span.span, "a stretch of time is a label, or `a .. b`")
-                .help("write where it ends too: `2 s .. 5 s`");
+            let diagnostic =
+                Diagnostic::error("label", span.span, "a stretch of time is a label, or `a .. b`")
+                    .help("write where it ends too: `2 s .. 5 s`");
             return Err(self.fail(diagnostic));
         };
         let from = self.instant(&span.from, at, "a stretch");
@@ -353,9 +389,9 @@ impl<'a> Resolver<'a> {
             return Ok(Some((start_s, end_s)));
         }
         let title = format!(
-            "this stretch ends at {} and does not start before that, but at {}",
-            show(end_s, Dimension::TIME),
-            show(start_s, Dimension::TIME)
+            "this stretch starts at {} and ends at {}",
+            show(start_s, Dimension::TIME),
+            show(end_s, Dimension::TIME)
         );
         Err(self.fail(Diagnostic::error("range", span.span, title)))
     }

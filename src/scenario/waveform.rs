@@ -245,12 +245,15 @@ impl<'a> Resolver<'a> {
             let mut diagnostic = Diagnostic::error("unknown-waveform", call.name.span, title);
             if self.program.cue(name).is_some() {
                 let before = crate::diag::Span { end: call.name.span.start, ..channel.span };
-                diagnostic = diagnostic
-                    .help("this is a cue, and a cue brings its own channels")
-                    .fix("leave the channel out", before, "");
+                diagnostic = diagnostic.help("this is a cue, and a cue brings its own channels").fix(
+                    "leave the channel out",
+                    before,
+                    "",
+                );
             } else if let Some(near) = nearest(name, ROWS.iter().map(|row| row.name)) {
                 let title = format!("write `{near}`");
-                diagnostic = diagnostic.help(format!("did you mean `{near}`?")).fix(title, call.name.span, near);
+                diagnostic =
+                    diagnostic.help(format!("did you mean `{near}`?")).fix(title, call.name.span, near);
             } else {
                 let names: Vec<_> = ROWS.iter().map(|row| row.name).collect();
                 diagnostic = diagnostic.help(format!("the waveforms are {}", names.join(", ")));
@@ -272,7 +275,10 @@ impl<'a> Resolver<'a> {
             Ok(bindings) => bindings,
             Err(stop) => {
                 for arg in &call.args {
-                    if let ArgValue::Value(Value { kind: ValueKind::Single(_) | ValueKind::Ramp(..), .. }) = &arg.value {
+                    if let ArgValue::Value(Value {
+                        kind: ValueKind::Single(_) | ValueKind::Ramp(..), ..
+                    }) = &arg.value
+                    {
                         self.review_lone(arg, at);
                     }
                 }
@@ -325,13 +331,14 @@ impl<'a> Resolver<'a> {
             Kind::Amplitude => return self.review_amplitude(channel, call, row, value, at),
             Kind::Band => {
                 let ValueKind::Range(low, high) = &value.kind else {
-                    let diagnostic = Diagnostic::error("argument", value.span, format!("{name} is a band `a..b`"))
-                        .help("write both edges: `3 Hz..9 Hz`");
+                    let diagnostic =
+                        Diagnostic::error("argument", value.span, format!("{name} is a band `a..b`"))
+                            .help("write both edges: `3 Hz..9 Hz`");
                     return Err(self.fail(diagnostic));
                 };
                 let a = self.review_edge(&name, low, at);
                 let b = self.review_edge(&name, high, at);
-                return a.and(b);
+                return a.and(b).map(|_| ());
             }
             Kind::Frequency | Kind::FixedFrequency => Dimension::FREQUENCY,
             Kind::Angle => Dimension::ANGLE,
@@ -357,7 +364,8 @@ impl<'a> Resolver<'a> {
         let above_zero = matches!(param.kind, Kind::Time | Kind::Frequency | Kind::FixedFrequency);
         match found.number() {
             Some(number) if above_zero && number <= 0.0 => {
-                let title = format!("{name} must be above zero; it is {}", crate::units::show(number, wanted));
+                let title =
+                    format!("{name} must be above zero; it is {}", crate::units::show(number, wanted));
                 Err(self.fail(Diagnostic::error("range", value.span, title)))
             }
             Some(number) if param.kind == Kind::Instant && number < 0.0 => {
@@ -391,7 +399,10 @@ impl<'a> Resolver<'a> {
         let Some(order) = order(channel.line, found.dimension).filter(|_| !found.is_instant()) else {
             let [value_is, rate_is, acceleration_is] = dimensions(channel.line);
             let (title, wanted) = if is_audio(channel.line) {
-                let title = format!("`{line}` takes a level in dB or a part of full scale; this is {}", found.dimension);
+                let title = format!(
+                    "`{line}` takes a level in dB or a part of full scale; this is {}",
+                    found.dimension
+                );
                 (title, Dimension::LEVEL)
             } else {
                 let title = format!(
@@ -400,17 +411,24 @@ impl<'a> Resolver<'a> {
                 );
                 (title, value_is)
             };
-            let mut diagnostic =
-                Diagnostic::error("dimension", value.span, title).label(found.dimension.to_string()).also(channel.span, "this channel");
+            let mut diagnostic = Diagnostic::error("dimension", value.span, title)
+                .label(found.dimension.to_string())
+                .also(channel.span, "this channel");
             if wanted == Dimension::ANGLE && found.dimension == Dimension::ACCELERATION {
-                diagnostic = diagnostic.help("an acceleration of the occupant is a turn of the platform: give the angle that it takes");
+                diagnostic = diagnostic.help(
+                    "an acceleration is felt at the seat (`seat.*`, not understood yet); a bare axis takes the angle itself",
+                );
             } else {
                 diagnostic = advice::value_toward(diagnostic, value, found.dimension, wanted);
             }
             return Err(self.fail(diagnostic));
         };
         if row.waveform == Waveform::Trace && channel.group == Group::Platform && order != Order::Value {
-            let title = format!("a trace on `{line}` takes {}; this is {}", dimensions(channel.line)[0], found.dimension);
+            let title = format!(
+                "a trace on `{line}` takes {}; this is {}",
+                dimensions(channel.line)[0],
+                found.dimension
+            );
             let diagnostic = Diagnostic::error("dimension", value.span, title)
                 .help("a recording of rates or accelerations belongs on `vehicle.*`, where nothing has to be integrated");
             return Err(self.fail(diagnostic));
