@@ -31,6 +31,12 @@ impl World for Desk {
     fn recording(&self, _: &str, name: &str) -> Result<Vec<u8>, String> {
         match name {
             "flight.csv" => Ok(FLIGHT.into()),
+            "circuit.csv" => {
+                let rows = (0..4000)
+                    .map(|n| f64::from(n) * 0.1)
+                    .map(|t| format!("{t:.1},{},{},{}\n", t % 7.0, t % 5.0, t % 3.0));
+                Ok(format!("time,pitch,roll,nz_minus_1\n{}", rows.collect::<String>()).into())
+            }
             "backwards.csv" => Ok("time,pitch\n0,1\n1,2\n0.5,3\n2,4\n".into()),
             _ => Err("there is no such file".to_string()),
         }
@@ -504,9 +510,25 @@ fn the_library_resolves_on_a_rig_with_pitch_and_roll() {
         worst = worst.max(jerk.abs() * 0.7);
         speed = speed.max(rate.abs() * 0.7);
     }
-    println!("jerk {worst} m/s^3, speed {speed} m/s");
-    assert!(worst > 20.0 && worst < 170.0, "{worst}");
+    assert!(worst > 20.0 && worst < 150.0, "{worst}");
     assert!(speed < 0.2, "{speed}");
+}
+
+#[test]
+fn all_twelve_examples_resolve_but_for_what_is_not_yet_understood() {
+    let text = include_str!("cases/examples.cues");
+    let (resolved, _) = run(text, Some("slabs"));
+    assert!(resolved.scenes.len() >= 12);
+    let mut whole = Vec::new();
+    for title in resolved.scenes {
+        let (resolved, sources) = run(text, Some(&title));
+        let others: Vec<_> = resolved.diagnostics.iter().filter(|d| d.rule != "not-yet").cloned().collect();
+        assert!(others.is_empty(), "{title}\n{}", page(&others, &sources));
+        if resolved.diagnostics.is_empty() {
+            whole.push(title);
+        }
+    }
+    assert_eq!(whole, ["slabs", "run up", "sweep for the ear and the rig"]);
 }
 
 fn word(layer: &Layer) -> &'static str {
@@ -533,6 +555,14 @@ fn long_chains_end_in_a_scene_or_a_message() {
     }
     let (resolved, _) = run(&(text + " at 1 s pitch pulse(1 deg, 1 s) as l3000\n}"), None);
     assert!(resolved.diagnostics.iter().any(|d| d.rule == "limit"));
+    // Nesting beyond any need.
+    for (open, close) in [("(", ")"), ("-", ""), ("min(", ")")] {
+        let text = format!("let x = {}1{}\nscene \"s\" {{ }}", open.repeat(20_000), close.repeat(20_000));
+        assert!(!run(&text, None).0.diagnostics.is_empty(), "{open}");
+    }
+    let text =
+        format!("scene \"s\" {{ {} pitch pulse(1 deg, 1 s) {} }}", "{ ".repeat(20_000), "} ".repeat(20_000));
+    assert!(!run(&text, None).0.diagnostics.is_empty());
     // A value that doubles its terms with every let.
     let mut text = String::from("scene \"s\" { at 0 s {\n let x0 = ease(1 kt -> 2 kt, 1 kt..2 kt)\n");
     for n in 1..60 {
@@ -540,6 +570,73 @@ fn long_chains_end_in_a_scene_or_a_message() {
     }
     let (resolved, _) = run(&(text + " roll sine(1 deg * x59, 1 Hz)\n } for 5 s\n}"), None);
     assert!(resolved.diagnostics.iter().any(|d| d.rule == "limit"));
+}
+
+/// Values that mostly fit a time, a frequency, an angle or a level; some fit nothing.
+fn value() -> impl Strategy<Value = String> {
+    let leaf = prop::sample::select(vec![
+        "1 s", "2.5 s", "0 s", "1:30", "7 Hz", "0.2 Hz", "3 deg", "0.1 deg", "-2 deg", "5 m", "60 kt",
+        "0 kt", "-3 dB", "20 %", "2", "0", "3 degC", "1e-9 s", "1e300 s", "a", "b", "a.end", "b.end", "size",
+        "speed", "c", "d", "nobody", "1 deg/s", "0.1 g",
+    ])
+    .prop_map(String::from);
+    leaf.prop_recursive(3, 12, 3, |inner| {
+        prop_oneof![
+            (inner.clone(), prop::sample::select(vec!["+", "-", "*", "/"]), inner.clone())
+                .prop_map(|(a, sign, b)| format!("{a} {sign} {b}")),
+            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("({a} -> {b})")),
+            (inner.clone(), inner.clone(), inner.clone())
+                .prop_map(|(x, a, b)| format!("ease({x}, {a}..{b})")),
+            (inner.clone(), inner.clone()).prop_map(|(a, b)| format!("max({a}, {b})")),
+            (inner.clone(), -3..4_i32).prop_map(|(a, n)| format!("({a})^{n}")),
+        ]
+    })
+}
+
+fn statement() -> impl Strategy<Value = String> {
+    let when = prop_oneof![
+        3 => Just(String::new()),
+        3 => value().prop_map(|v| format!("at {v} ")),
+        1 => (value(), value(), value()).prop_map(|(a, b, c)| format!("during {a} .. {b} every {c} ")),
+        1 => (value(), value()).prop_map(|(a, b)| format!("every {a} at {b} ")),
+        1 => Just("during 1 s .. 4 s every 0.5 s ".to_string()),
+        1 => Just("during 1 s .. 4 s every 2 m at 0 kt -> 20 kt ".to_string()),
+    ];
+    let layer = prop_oneof![
+        2 => (value(), value()).prop_map(|(a, f)| format!("pitch ring({a}, {f})")),
+        1 => (value(), value()).prop_map(|(a, f)| format!("roll sine({a}, {f})")),
+        1 => (value(), value(), value()).prop_map(|(a, f, g)| format!("roll noise({a}, {f}..{g})")),
+        1 => value().prop_map(|t| format!("pitch hold(1 deg, ease: {t})")),
+        1 => value().prop_map(|t| format!("roll pulse(1 deg, {t})")),
+        2 => Just("pitch ring(0.1 deg, 7 Hz)".to_string()),
+        2 => Just("roll noise(0.1 deg, 1 Hz..3 Hz)".to_string()),
+        1 => Just("pitch trace(1 deg, \"flight.csv\", \"pitch\")".to_string()),
+        1 => Just("sound loop(\"chirp.wav\", -3 dB -> 0 dB)".to_string()),
+        1 => value().prop_map(|v| format!("thump({v})")),
+        1 => (value(), value()).prop_map(|(a, b)| format!("gust({a} -> {b})")),
+    ];
+    let layer = layer.prop_recursive(2, 6, 3, |inner| {
+        prop::collection::vec((prop::option::of(value()), inner), 1..4).prop_map(|inside| {
+            let lines = inside.iter().map(|(at, what)| match at {
+                Some(at) => format!("at {at} {what}\n"),
+                None => format!("{what}\n"),
+            });
+            format!("{{\n{}}}", lines.collect::<String>())
+        })
+    });
+    let suffixes = (
+        prop::option::of(prop_oneof![Just("3 s".to_string()), value()]),
+        prop::option::of(value()),
+        prop::option::of(value()),
+        prop::option::of(value()),
+        prop::option::of(prop::sample::select(vec!["a", "b"])),
+    );
+    (when, layer, suffixes).prop_map(|(when, layer, (length, rise, fall, gain, label))| {
+        let part =
+            |word: &str, value: Option<String>| value.map_or(String::new(), |v| format!(" {word} {v}"));
+        let tail = [part("for", length), part("rise", rise), part("fall", fall), part("gain", gain)].concat();
+        format!("{when}{layer}{tail}{}\n", part("as", label.map(String::from)))
+    })
 }
 
 fn token() -> impl Strategy<Value = &'static str> {
@@ -648,6 +745,35 @@ fn token() -> impl Strategy<Value = &'static str> {
     ])
 }
 
+/// What holds of every text.
+fn ends_well(text: &str) -> Result<usize, TestCaseError> {
+    let (resolved, sources) = run(text, None);
+    for diagnostic in &resolved.diagnostics {
+        let spans =
+            std::iter::once(diagnostic.primary.span).chain(diagnostic.secondary.iter().map(|l| l.span));
+        for span in spans {
+            let whole = sources.get(span.source).text();
+            prop_assert!(whole.get(span.start as usize..span.end as usize).is_some(), "{diagnostic:?}");
+        }
+    }
+    if let Some(scenario) = &resolved.scenario {
+        prop_assert!(scenario.length_s.is_finite() && scenario.length_s >= 0.0);
+        for layer in &scenario.layers {
+            prop_assert!(layer.placement < scenario.placements.len());
+            if let Content::Signal(signal) = &layer.content {
+                prop_assert!(signal.length_s > 0.0 && signal.start_s >= 0.0);
+                let jet = signal.jet(signal.start_s + 0.5 * signal.length_s).0;
+                prop_assert!(jet.iter().all(|x| x.is_finite()), "{jet:?} {layer:?}");
+            }
+        }
+    }
+    // The same text, the same scene.
+    let (again, _) = run(text, None);
+    let layers = resolved.scenario.as_ref().map_or(0, |scenario| scenario.layers.len());
+    prop_assert!(again.scenario == resolved.scenario && again.diagnostics == resolved.diagnostics);
+    Ok(layers)
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(256))]
 
@@ -656,25 +782,23 @@ proptest! {
         scene in prop::collection::vec(token(), 0..60),
         cue in prop::collection::vec(token(), 0..20),
     ) {
-        let text = format!(
+        ends_well(&format!(
             "let c = 3 s\ncue thump(size: deg) {{ pitch ring(size, 7 Hz) }}\ncue gust(speed: kt) {{ {} }}\nscene \"s\" {{\n{}\n}}\n",
             cue.join(" "),
             scene.join(" "),
-        );
-        let (resolved, sources) = run(&text, None);
-        for diagnostic in &resolved.diagnostics {
-            // Every place is in its text.
-            let (_, at) = sources.place(diagnostic.primary.span);
-            prop_assert!(at.line >= 1);
-        }
-        if let Some(scenario) = &resolved.scenario {
-            prop_assert!(scenario.length_s.is_finite() && scenario.length_s >= 0.0);
-            for layer in &scenario.layers {
-                prop_assert!(layer.placement < scenario.placements.len());
-            }
-        }
-        // The same text, the same scene.
-        let (again, _) = run(&text, None);
-        prop_assert_eq!(again.scenario, resolved.scenario);
+        ))?;
+    }
+
+    #[test]
+    fn any_soup_of_statements_ends_in_a_scene_or_diagnostics(
+        scene in prop::collection::vec(statement(), 0..6),
+        cue in prop::collection::vec(statement(), 0..3),
+        d in value(),
+    ) {
+        ends_well(&format!(
+            "let c = 3 s\nlet d = {d}\ncue thump(size: deg) {{ pitch ring(size, 7 Hz) }}\ncue gust(speed: kt) {{\n{}}}\nscene \"s\" {{\n{}}}\n",
+            cue.concat(),
+            scene.concat(),
+        ))?;
     }
 }

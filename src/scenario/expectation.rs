@@ -2,7 +2,7 @@
 
 use super::resolver::{Place, Resolver, Stop};
 use super::{Expectation, Measure, waveform};
-use crate::diag::{Diagnostic, nearest};
+use crate::diag::{Diagnostic, Severity, nearest};
 use crate::lang::tree::{Expect, Group};
 use crate::signal::Order;
 use crate::units::{Dimension, show};
@@ -11,7 +11,8 @@ const MEASURES: &[(&str, Measure)] =
     &[("peak", Measure::Peak), ("rms", Measure::Rms), ("margin", Measure::Margin)];
 
 impl<'a> Resolver<'a> {
-    /// An expectation over a scene of `length_s`; `None` in a review.
+    /// An expectation over a scene of `length_s`; `None` in a review. A scene with mistakes may be shorter than it was
+    /// meant to be, so only in a whole one must a stretch lie inside.
     ///
     /// # Errors
     /// Told already.
@@ -52,8 +53,9 @@ impl<'a> Resolver<'a> {
         if self.is_review(frame) {
             return Ok(None);
         }
+        let is_whole = self.diagnostics.iter().all(|diagnostic| diagnostic.severity != Severity::Error);
         let over_s = match (&expect.over, over) {
-            (Some(written), Some((from_s, to_s))) if from_s < 0.0 || to_s > length_s + 1e-9 => {
+            (Some(written), Some((from_s, to_s))) if from_s < 0.0 || (is_whole && to_s > length_s + 1e-9) => {
                 let title = format!(
                     "this stretch runs from {} to {}, and the scene from 0 s to {}",
                     show(from_s, Dimension::TIME),

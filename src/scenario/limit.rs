@@ -16,7 +16,7 @@ pub(super) const BODIES: usize = 200_000;
 pub(super) const BODY_DEPTH: u32 = 48;
 
 /// Deepest nesting of expressions, lets and labels that need one another.
-pub(super) const VALUE_DEPTH: u32 = 160;
+pub(super) const VALUE_DEPTH: u32 = 400;
 
 /// Most terms of one varying value.
 pub(super) const VALUE_SIZE: u32 = 1000;

@@ -196,7 +196,14 @@ impl<'a> Resolver<'a> {
             (_, Some(_)) => Some(self.open_child(frame, k, start_s)?),
         };
         let length_s = match (&play.what, child) {
-            (_, Some(child)) => self.body_length(child)?,
+            (_, Some(child)) => match self.body_length(child) {
+                Ok(length_s) => length_s,
+                Err(stop) => {
+                    // Something in it has no length. What else is in it may have mistakes of its own.
+                    self.place_body(child, &under, stage);
+                    return Err(stop);
+                }
+            },
             (What::Layer(channel, call), None) => self.layer_length(frame, k, channel, call, start_s)?,
             (_, None) => return Err(Stop::Reported),
         };

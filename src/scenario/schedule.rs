@@ -239,12 +239,18 @@ impl<'a> Resolver<'a> {
         let Some(span) = span else { return Ok(0.0) };
         let result = self.guarded(frame, Slot::Body, "the length of the body".to_string(), span, |this| {
             let mut longest: f64 = 0.0;
+            let mut stop = None;
             for (k, statement) in statements.iter().enumerate() {
-                if matches!(statement, Statement::Play(_))
-                    && let (Ok(start_s), Ok(length_s)) = (this.start(frame, k), this.length(frame, k))
-                {
-                    longest = longest.max(start_s + length_s - here);
+                if matches!(statement, Statement::Play(_)) {
+                    // All of them are asked, so that one run tells of all mistakes.
+                    match this.start(frame, k).and_then(|start_s| Ok(start_s + this.length(frame, k)?)) {
+                        Ok(end_s) => longest = longest.max(end_s - here),
+                        Err(reason) => stop = Some(reason),
+                    }
                 }
+            }
+            if let Some(stop) = stop {
+                return Err(stop);
             }
             Ok(to_nanosecond(longest))
         });
