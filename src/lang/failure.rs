@@ -86,7 +86,8 @@ impl Wanted {
 
     /// Words for everything in the set, most telling first.
     pub(super) fn words(self) -> Vec<String> {
-        let notions = NOTIONS.iter().filter(|(wanted, _)| self.has(*wanted)).map(|(_, words)| (*words).to_string());
+        let notions =
+            NOTIONS.iter().filter(|(wanted, _)| self.has(*wanted)).map(|(_, words)| (*words).to_string());
         let kinds = super::token::SPELLED
             .iter()
             .filter(|(kind, _)| self.has(Self::kind(*kind)))

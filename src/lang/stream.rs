@@ -173,12 +173,8 @@ impl<'a> Tokens<'a> {
     /// Notes what would have been understood here.
     pub(super) fn note(self, wanted: Wanted) {
         let furthest = self.context.furthest.get();
-        let place = Furthest {
-            at: self.at,
-            rounds: self.rounds,
-            at_line_end: self.kind() == Kind::LineEnd,
-            wanted,
-        };
+        let place =
+            Furthest { at: self.at, rounds: self.rounds, at_line_end: self.kind() == Kind::LineEnd, wanted };
         if self.at > furthest.at {
             self.context.furthest.set(place);
         } else if self.at == furthest.at {

@@ -102,7 +102,11 @@ pub const WAVEFORMS: &[Callable] = &[
     },
     Callable {
         name: "sweep",
-        parameters: &[AMPLITUDE, must("first", "frequency at the start"), must("last", "frequency at the end")],
+        parameters: &[
+            AMPLITUDE,
+            must("first", "frequency at the start"),
+            must("last", "frequency at the end"),
+        ],
         help: "sinusoid that takes equal time for each octave",
     },
     Callable {
@@ -116,7 +120,11 @@ pub const WAVEFORMS: &[Callable] = &[
     },
     Callable {
         name: "ring",
-        parameters: &[AMPLITUDE, must("frequency", "cycles in a time"), may("damping", "0.2", "damping ratio")],
+        parameters: &[
+            AMPLITUDE,
+            must("frequency", "cycles in a time"),
+            may("damping", "0.2", "damping ratio"),
+        ],
         help: "sinusoid that dies away, for a knock",
     },
     Callable {
@@ -144,7 +152,11 @@ pub const WAVEFORMS: &[Callable] = &[
         ],
         help: "recorded motion",
     },
-    Callable { name: "file", parameters: &[must("file", "a WAV file"), LEVEL], help: "sound file, played once" },
+    Callable {
+        name: "file",
+        parameters: &[must("file", "a WAV file"), LEVEL],
+        help: "sound file, played once",
+    },
     Callable {
         name: "loop",
         parameters: &[must("file", "a WAV file"), LEVEL],
@@ -161,7 +173,15 @@ pub const FUNCTIONS: &[Callable] = &[
         parameters: &[X, must("range", "0 at its first end, 1 at its last")],
         help: "smooth step",
     },
-    Callable { name: "min", parameters: &[must("a", "a constant"), must("b", "a constant")], help: "smaller one" },
-    Callable { name: "max", parameters: &[must("a", "a constant"), must("b", "a constant")], help: "larger one" },
+    Callable {
+        name: "min",
+        parameters: &[must("a", "a constant"), must("b", "a constant")],
+        help: "smaller one",
+    },
+    Callable {
+        name: "max",
+        parameters: &[must("a", "a constant"), must("b", "a constant")],
+        help: "larger one",
+    },
     Callable { name: "abs", parameters: &[must("a", "a constant")], help: "size without sign" },
 ];

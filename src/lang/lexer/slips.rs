@@ -24,7 +24,6 @@ const LOOKALIKES: &[(char, Kind, &str)] = &[
 const BORROWED: &[(&str, Kind, &str)] = &[
     ("...", Kind::DotDot, ".."),
     ("=<", Kind::AtMost, "<="),
-    ("==", Kind::Equal, "="),
     ("<", Kind::AtMost, "<="),
     (">", Kind::AtLeast, ">="),
 ];
@@ -39,14 +38,23 @@ impl Lexer<'_> {
         let line = self.text.get(inner..inner + line_length).unwrap_or("");
         if let Some(length) = line.find(['"', closing]) {
             let end = inner + length;
-            let close_length = self.text.get(end..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+            let close_length =
+                self.text.get(end..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
             self.at = end + close_length;
             if mark_length != 1 || closing != '"' || close_length != 1 {
                 let text = self.slice(inner, end).to_string();
                 self.report(
-                    Diagnostic::error("syntax", self.span(start, self.at), "strings stand between straight quotes")
-                        .help("word processors bend quotes; write \" on both sides")
-                        .fix("use straight quotes", self.span(start, self.at), format!("\"{text}\"")),
+                    Diagnostic::error(
+                        "syntax",
+                        self.span(start, self.at),
+                        "strings stand between straight quotes",
+                    )
+                    .help("word processors bend quotes; write \" on both sides")
+                    .fix(
+                        "use straight quotes",
+                        self.span(start, self.at),
+                        format!("\"{text}\""),
+                    ),
                 );
             }
             return self.push(start, Kind::Text);
@@ -59,22 +67,29 @@ impl Lexer<'_> {
             None => (visible, Kind::Junk),
         };
         self.at = inner + text.len();
-        let end = self.span(self.at, self.at);
-        self.report(
-            Diagnostic::error("syntax", self.span(start, self.at), "this string is not closed")
-                .label("opened here")
-                .help("a string ends on the line where it starts")
-                .fix("close it", end, "\""),
-        );
-        self.push(start, kind);
+        // A file's name in a call most likely ends before the comma or bracket.
+        let likely = inner + text.find([',', ')']).unwrap_or(text.len());
+        let end = self.span(likely, likely);
+        let error = Diagnostic::error("syntax", self.span(start, self.at), "this string is not closed")
+            .label("opened here")
+            .help("a string ends on the line where it starts")
+            .fix("close it", end, "\"");
+        if kind == Kind::Junk {
+            self.push_junk(start, error);
+        } else {
+            self.report(error);
+            self.push(start, kind);
+        }
     }
 
     /// `//`, in other languages a comment.
     pub(super) fn slashes(&mut self) {
         let place = self.span(self.at, self.at + 2);
-        self.report(
-            Diagnostic::error("syntax", place, "a comment starts with `#`").fix("write `#`", place, "#"),
-        );
+        self.report(Diagnostic::error("syntax", place, "a comment starts with `#`").fix(
+            "write `#`",
+            place,
+            "#",
+        ));
         self.comment();
     }
 
@@ -110,8 +125,11 @@ impl Lexer<'_> {
                 let place = self.span(start, self.at);
                 self.space_before = true;
                 self.report(
-                    Diagnostic::error("syntax", place, "a line's end closes a statement, not `;`")
-                        .fix("remove `;`", place, ""),
+                    Diagnostic::error("syntax", place, "a line's end closes a statement, not `;`").fix(
+                        "remove `;`",
+                        place,
+                        "",
+                    ),
                 );
             }
             '\u{feff}' => self.at += 3,
@@ -129,7 +147,10 @@ impl Lexer<'_> {
 
     /// Whether the character at `at` is a letter that the language does not know.
     pub(super) fn foreign_letter(&self, at: usize) -> bool {
-        self.text.get(at..).and_then(|rest| rest.chars().next()).is_some_and(|c| !c.is_ascii() && c.is_alphanumeric())
+        self.text
+            .get(at..)
+            .and_then(|rest| rest.chars().next())
+            .is_some_and(|c| !c.is_ascii() && c.is_alphanumeric())
     }
 
     /// A word with letters that a name cannot have; `start` is its first byte.
@@ -143,8 +164,7 @@ impl Lexer<'_> {
             format!("`{}` has letters that a name cannot have", clip(self.slice(start, self.at))),
         )
         .help("names are written with a to z, digits and `_`; titles and comments may hold any letters");
-        self.report(error);
-        self.push(start, Kind::Junk);
+        self.push_junk(start, error);
     }
 
     fn meant(&mut self, start: usize, kind: Kind, meant: &str) {
@@ -178,8 +198,7 @@ impl Lexer<'_> {
                 error = error.help(*help);
             }
         }
-        self.report(error);
-        self.push(start, Kind::Junk);
+        self.push_junk(start, error);
     }
 }
 
@@ -187,6 +206,7 @@ const JUNK_HELP: &[(&str, &str)] = &[
     ("°", "degrees are written `deg`"),
     ("[", "calls and groups use round brackets, bodies use `{ }`"),
     ("]", "calls and groups use round brackets, bodies use `{ }`"),
+    ("==", "write `=` to give a name its value, `<=` or `>=` to say what must hold"),
     ("=>", "write `>=` to compare, `->` for a ramp"),
     ("!", "there is nothing to negate: write what must hold"),
     ("\\", "a line goes on inside `( )` and after an operator"),

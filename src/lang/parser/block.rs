@@ -96,7 +96,10 @@ pub(super) fn statements<'a>(
         }
     }
     let span = Span { source: context.source, start: open.start, end: here.before().end.max(open.end) };
-    (Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), ..here }, Block { statements: all, span })
+    (
+        Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), fresh: false, ..here },
+        Block { statements: all, span },
+    )
 }
 
 /// Forgets what the statement before this one wanted.
@@ -210,7 +213,8 @@ fn unclosed(end: Tokens<'_>, open: Token) {
         Some((open, close)) => Diagnostic::error("unclosed-block", open, "this `{` is not closed")
             .label("opened here")
             .also(close, "this `}` does not line up with it and may belong to another"),
-        None => Diagnostic::error("unclosed-block", context.span(open), "this `{` is not closed").label("opened here"),
+        None => Diagnostic::error("unclosed-block", context.span(open), "this `{` is not closed")
+            .label("opened here"),
     };
     if end.token().kind != Kind::End {
         error = error.also(context.span(end.token()), "the next one starts here");

@@ -12,25 +12,35 @@ pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnost
     let context = start.context;
     let here = start.jump(furthest.at);
     let found = here.token();
-    if found.kind == Kind::Junk && !furthest.at_line_end {
-        return None;
-    }
-    // The lexer takes an unclosed string for junk up to the line's end.
-    if furthest.at_line_end && here.at > start.at && here.before().kind == Kind::Junk {
+    if junk_beside(start, here) {
         return None;
     }
     let seen = Seen { context, start, here, furthest, found, place: place(here, furthest) };
     let special = [
+        Seen::reserved_name,
         Seen::unclosed_bracket,
         Seen::missing_comma,
-        Seen::reserved_name,
         Seen::line_start,
         Seen::brace_below,
         Seen::unknown_word,
         Seen::expects_end,
         Seen::stretch_after_at,
+        Seen::bare_string,
+        Seen::missing_equal,
     ];
     Some(special.iter().find_map(|rule| rule(&seen)).unwrap_or_else(|| seen.plain()))
+}
+
+/// How far around a failure the lexer's reports are looked for, in tokens.
+const NEARBY: u32 = 64;
+
+/// Whether the lexer reported something in the same line: then that is the line's one error.
+fn junk_beside(start: Tokens<'_>, here: Tokens<'_>) -> bool {
+    let before = (1..=NEARBY)
+        .map_while(|back| here.at.checked_sub(back).filter(|at| *at >= start.at))
+        .map(|at| here.jump(at).token());
+    let after = (1..=NEARBY).map(|ahead| here.ahead(ahead)).take_while(|token| !token.line_before);
+    std::iter::once(here.token()).chain(before).chain(after).any(|token| token.kind == Kind::Junk)
 }
 
 /// Where the error shows: the token found, or the last character of the line that ends too early.
@@ -109,6 +119,9 @@ impl Seen<'_> {
         if self.wants_kind(Kind::OpenBrace) && self.furthest.at_line_end {
             error = error.help("`{` stands on the line that it belongs to");
         }
+        if self.wants(Wanted::LINE_END) && self.found.kind.starts_statement() && !self.furthest.at_line_end {
+            error = error.help("every statement has a line of its own");
+        }
         error
     }
 
@@ -119,7 +132,12 @@ impl Seen<'_> {
         let next_statement = self.found.line_before
             && !named
             && (self.found.kind.starts_statement() || (called && self.wants_kind(Kind::Comma)));
-        let over = matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace) || next_statement;
+        let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
+        let more = Wanted::kind(Kind::Comma).or(Wanted::VALUE).or(Wanted::PARAM);
+        let group = word && !named && self.wants_kind(Kind::CloseRound) && !self.wants(more);
+        let over = matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace)
+            || next_statement
+            || group;
         if self.furthest.rounds == 0 || !over {
             return None;
         }
@@ -138,15 +156,17 @@ impl Seen<'_> {
         let end = Span { source: self.context.source, start: before.end, end: before.end };
         let place = self.context.span(open.token());
         let error = Diagnostic::error("syntax", place, "this `(` is not closed").label("opened here");
-        let what = if self.found.kind == Kind::End { "the file ends here" } else { "this starts something else" };
+        let what =
+            if self.found.kind == Kind::End { "the file ends here" } else { "`)` is missing before this" };
         Some(error.also(self.context.span(self.found), what).fix("close it", end, ")"))
     }
 
     fn missing_comma(&self) -> Option<Diagnostic> {
-        let value = matches!(
-            self.found.kind,
-            Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound
-        ) || self.here.ahead(1).kind == Kind::Colon;
+        let value = match self.found.kind {
+            Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound => true,
+            Kind::Minus => self.here.before().kind == Kind::Text,
+            _ => self.here.ahead(1).kind == Kind::Colon,
+        };
         if self.furthest.rounds == 0 || !self.wants_kind(Kind::Comma) || !value {
             return None;
         }
@@ -156,13 +176,20 @@ impl Seen<'_> {
     }
 
     fn reserved_name(&self) -> Option<Diagnostic> {
-        if !self.wants(Wanted::NAME.or(Wanted::MEASURE)) || !self.found.kind.is_reserved() || self.furthest.at_line_end {
+        let next_line =
+            self.furthest.rounds > 0 && self.found.line_before && self.found.kind.starts_statement();
+        let reserved = self.found.kind.is_reserved() && !self.furthest.at_line_end && !next_line;
+        if !reserved || !self.wants(Wanted::NAME) {
             return None;
         }
         let word = self.context.slice(self.found);
         Some(
-            Diagnostic::error("reserved-word", self.place, format!("`{word}` is a reserved word and cannot be a name"))
-                .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
+            Diagnostic::error(
+                "reserved-word",
+                self.place,
+                format!("`{word}` is a reserved word and cannot be a name"),
+            )
+            .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
         )
     }
 
@@ -217,17 +244,22 @@ impl Seen<'_> {
         }
         let word = self.context.slice(self.found);
         let starts = self.here.at == self.start.at;
-        let near = nearest(word, self.candidates(starts));
-        let unknown = Diagnostic::error("syntax", self.place, format!("unknown word `{}`", clip(word)));
-        if let Some(near) = near {
-            return Some(unknown.fix(format!("did you mean `{near}`"), self.place, near));
-        }
         let on_line = |ahead: u32| {
             let token = self.here.ahead(ahead);
             !token.line_before && (token.kind == Kind::Word || token.kind.is_reserved())
         };
-        if starts && on_line(1) && on_line(2) {
-            return Some(unknown.help("if this is a comment, start it with `#`").fix(
+        let prose = starts && on_line(1) && on_line(2);
+        let near = nearest(word, self.candidates(starts)).filter(|_| !prose || word.len() > 2);
+        let title = format!("unknown word `{}`", clip(word));
+        if let Some(near) = near {
+            return Some(self.error(format!("{title}, did you mean `{near}`")).fix(
+                format!("write `{near}`"),
+                self.place,
+                near,
+            ));
+        }
+        if prose {
+            return Some(self.error(title).help("if this is a comment, start it with `#`").fix(
                 "make it a comment",
                 Span { end: self.place.start, ..self.place },
                 "# ",
@@ -282,12 +314,12 @@ impl Seen<'_> {
             return None;
         }
         let label = self.context.slice(self.here.jump(self.here.at.saturating_sub(2)).token());
-        Some(
-            self.error(format!("expected `end` after `{}.`, found {}", clip(label), self.found())).help(format!(
+        Some(self.error(format!("expected `end` after `{}.`, found {}", clip(label), self.found())).help(
+            format!(
                 "a label alone, `{0}`, is the time of its start; `{0}.end` is the time of its end",
                 clip(label)
-            )),
-        )
+            ),
+        ))
     }
 
     /// `at 1 s .. 3 s`
@@ -295,10 +327,46 @@ impl Seen<'_> {
         if self.found.kind != Kind::DotDot || self.start.kind() != Kind::At || !self.wants(Wanted::WHAT) {
             return None;
         }
-        Some(
-            self.error("`at` takes one time, not a stretch")
-                .help("write `at START  … for LENGTH`; to repeat within a stretch write `during START .. END every …`"),
-        )
+        Some(self.error("`at` takes one time, not a stretch").help(
+            "write `at START  … for LENGTH`; to repeat within a stretch write `during START .. END every …`",
+        ))
+    }
+
+    /// `scene evening {`, `use library/all.cues`
+    fn bare_string(&self) -> Option<Diagnostic> {
+        let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
+        if !word || self.furthest.at_line_end || !self.wants_kind(Kind::Text) {
+            return None;
+        }
+        let mut end = self.place.end;
+        for ahead in 1..=NEARBY {
+            let token = self.here.ahead(ahead);
+            if token.line_before || token.kind == Kind::OpenBrace {
+                break;
+            }
+            end = token.end;
+        }
+        let bare = Span { end, ..self.place };
+        let text = self.context.text.get(bare.start as usize..bare.end as usize).unwrap_or("");
+        Some(Diagnostic::error("syntax", bare, "titles and names of files stand in quotes").fix(
+            "put it in quotes",
+            bare,
+            format!("\"{text}\""),
+        ))
+    }
+
+    /// `let slab 6 m`
+    fn missing_equal(&self) -> Option<Diagnostic> {
+        let value = matches!(
+            self.found.kind,
+            Kind::Number | Kind::Clock | Kind::Word | Kind::OpenRound | Kind::Minus
+        );
+        if !value || self.furthest.at_line_end || !self.wants_kind(Kind::Equal) {
+            return None;
+        }
+        let before = self.here.before();
+        let gap = Span { source: self.context.source, start: before.end, end: before.end };
+        Some(self.error(format!("expected `=`, found {}", self.found())).fix("add `=`", gap, " ="))
     }
 }
 

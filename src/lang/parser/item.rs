@@ -34,9 +34,11 @@ pub(super) fn items(input: Tokens<'_>) -> Vec<Item> {
             Kind::CloseBrace => {
                 if !stray {
                     let place = context.span(here.token());
-                    context.report(
-                        Diagnostic::error("syntax", place, "this `}` closes nothing").fix("remove it", place, ""),
-                    );
+                    context.report(Diagnostic::error("syntax", place, "this `}` closes nothing").fix(
+                        "remove it",
+                        place,
+                        "",
+                    ));
                 }
                 stray = false;
                 here = here.next();
@@ -58,7 +60,8 @@ pub(super) fn items(input: Tokens<'_>) -> Vec<Item> {
                     context.report(error);
                 }
                 stray = true;
-                map(|input| statement(input, Place::Scene), |_| Item::Unreadable(context.span(here.token()))).parse(here)
+                map(|input| statement(input, Place::Scene), |_| Item::Unreadable(context.span(here.token())))
+                    .parse(here)
             }
             _ => here.miss(Wanted::ITEM),
         };
@@ -78,7 +81,8 @@ pub(super) fn items(input: Tokens<'_>) -> Vec<Item> {
 fn belongs_in_scene(input: Tokens<'_>) -> bool {
     let kind = input.kind();
     let bracket = input.ahead(1);
-    kind.starts_statement() || (kind == Kind::Word && bracket.kind == Kind::OpenRound && !bracket.space_before)
+    kind.starts_statement()
+        || (kind == Kind::Word && bracket.kind == Kind::OpenRound && !bracket.space_before)
 }
 
 /// Where an item's first line was too broken to show its brace, the deeper lines below are its body.
@@ -86,7 +90,12 @@ fn body_after<'a>(item: Tokens<'a>, rest: Tokens<'a>) -> Tokens<'a> {
     let next = rest.token();
     let saw_block = rest.before().kind == Kind::CloseBrace;
     let opens = !matches!(item.kind(), Kind::Use | Kind::Let | Kind::Input);
-    if saw_block || !opens || !indented(rest) || !belongs_in_scene(rest.at_start()) || next.kind == Kind::CloseBrace {
+    if saw_block
+        || !opens
+        || !indented(rest)
+        || !belongs_in_scene(rest.at_start())
+        || next.kind == Kind::CloseBrace
+    {
         return rest;
     }
     statements(Tokens { depth: 1, ..rest }, rest, rest.before(), Place::Scene).0
@@ -123,8 +132,7 @@ fn input_range(input: Tokens<'_>) -> Out<'_, Input> {
 
 /// `'scene' string '{' … '}'`
 fn scene(input: Tokens<'_>) -> Out<'_, Scene> {
-    let (rest, (title, body)) =
-        preceded(token(Kind::Scene), cut((text, body(Place::Scene)))).parse(input)?;
+    let (rest, (title, body)) = preceded(token(Kind::Scene), cut((text, body(Place::Scene)))).parse(input)?;
     Ok((rest, Scene { title, body, span: rest.span_from(input) }))
 }
 
@@ -133,9 +141,13 @@ fn cue(input: Tokens<'_>) -> Out<'_, CueDefinition> {
     let (rest, name) = preceded(token(Kind::Cue), cut(name)).parse(input)?;
     if rest.kind() == Kind::OpenBrace {
         let place = Span { start: name.span.end, ..name.span };
-        let error = Diagnostic::error("syntax", name.span, format!("the brackets of cue `{}` are missing", name.text))
-            .help("a cue without parameters has empty ones")
-            .fix("add `()`", place, "()");
+        let error = Diagnostic::error(
+            "syntax",
+            name.span,
+            format!("the brackets of cue `{}` are missing", name.text),
+        )
+        .help("a cue without parameters has empty ones")
+        .fix("add `()`", place, "()");
         return rest.refuse(error);
     }
     if rest.kind() == Kind::OpenRound {
@@ -158,7 +170,7 @@ fn body<'a>(place: Place) -> impl Fn(Tokens<'a>) -> Out<'a, Block> {
         let before = input.before();
         let end = Span { source: context.source, start: before.end, end: before.end };
         context.report(
-            Diagnostic::error("syntax", context.span(before), "`{` is missing at the end of this line")
+            Diagnostic::error("syntax", end, "`{` is missing at the end of this line")
                 .fix("add `{`", end, " {"),
         );
         Ok(statements(Tokens { depth: input.depth + 1, ..input }, input, before, place))

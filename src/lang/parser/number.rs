@@ -88,8 +88,9 @@ fn power(input: Tokens<'_>) -> Out<'_, (Token, i32)> {
     }
     let written = input.context.slice(word);
     if let Some(letters) = written.find(|c: char| c.is_ascii_digit() || c == '_') {
-        let mut error = Diagnostic::error("syntax", input.context.span(word), format!("`{written}` is not a unit"))
-            .help("the word after a number is its unit; units have letters only");
+        let mut error =
+            Diagnostic::error("syntax", input.context.span(word), format!("`{written}` is not a unit"))
+                .help("the word after a number is its unit; units have letters only");
         let (unit, digits) = written.split_at(letters);
         if letters > 0 && digits.bytes().all(|byte| byte.is_ascii_digit()) {
             let powered = format!("{unit}^{digits}");
@@ -120,9 +121,15 @@ pub(super) fn exponent(input: Tokens<'_>) -> Out<'_, i32> {
     let token = digits.token();
     let written = digits.context.slice(token);
     match written.parse::<i32>() {
-        Ok(exponent) if written.len() <= 2 => Ok((digits.next(), if negative { -exponent } else { exponent })),
+        Ok(exponent) if written.len() <= 2 => {
+            Ok((digits.next(), if negative { -exponent } else { exponent }))
+        }
         _ => {
-            let error = Diagnostic::error("number", digits.context.span(token), "an exponent is a whole number below 100");
+            let error = Diagnostic::error(
+                "number",
+                digits.context.span(token),
+                "an exponent is a whole number below 100",
+            );
             digits.refuse(error)
         }
     }
@@ -145,8 +152,12 @@ pub(super) fn clock(input: Tokens<'_>) -> Out<'_, Expr> {
         let unit = context.span(rest.token());
         let both = Span { start: span.end, ..unit };
         context.report(
-            Diagnostic::error("syntax", unit, format!("`{}` is a time already and has no unit", context.slice(token)))
-                .fix("remove the unit", both, ""),
+            Diagnostic::error(
+                "syntax",
+                unit,
+                format!("`{}` is a time already and has no unit", context.slice(token)),
+            )
+            .fix("remove the unit", both, ""),
         );
         rest.next()
     } else {

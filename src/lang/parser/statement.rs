@@ -19,12 +19,14 @@ pub(super) fn statement(input: Tokens<'_>, place: Place) -> Out<'_, Statement> {
     match input.kind() {
         Kind::Let => terminated(map(let_value, Statement::Let), end).parse(input),
         Kind::On => {
+            let (rest, on) = terminated(on, end).parse(input)?;
             in_scene(input, place, "`on` waits for an input, which a scene does");
-            terminated(map(on, Statement::On), end).parse(input)
+            Ok((rest, Statement::On(on)))
         }
         Kind::Expect => {
+            let (rest, expect) = terminated(expect, end).parse(input)?;
             in_scene(input, place, "`expect` judges a scene");
-            terminated(map(expect, Statement::Expect), end).parse(input)
+            Ok((rest, Statement::Expect(expect)))
         }
         kind if kind == Kind::Word || kind.starts_statement() => {
             terminated(map(play, Statement::Play), end).parse(input)
@@ -46,16 +48,19 @@ fn in_scene(input: Tokens<'_>, place: Place, why: &str) {
         let span = input.context.span(input.token());
         let word = input.context.slice(input.token());
         input.context.report(
-            Diagnostic::error("scene-only", span, format!("`{word}` stands in a scene, not in a cue or an inner block"))
-                .help(format!("{why}; move the statement to the scene's own level")),
+            Diagnostic::error(
+                "scene-only",
+                span,
+                format!("`{word}` stands in a scene, not in a cue or an inner block"),
+            )
+            .help(format!("{why}; move the statement to the scene's own level")),
         );
     }
 }
 
 /// `'let' name '=' value`
 pub(super) fn let_value(input: Tokens<'_>) -> Out<'_, Let> {
-    let (rest, (name, _, value)) =
-        preceded(token(Kind::Let), cut((name, equals, value))).parse(input)?;
+    let (rest, (name, _, value)) = preceded(token(Kind::Let), cut((name, equals, value))).parse(input)?;
     Ok((rest, Let { name, value, span: rest.span_from(input) }))
 }
 
@@ -63,9 +68,11 @@ pub(super) fn let_value(input: Tokens<'_>) -> Out<'_, Let> {
 fn equals(input: Tokens<'_>) -> Out<'_, ()> {
     if input.kind() == Kind::Colon {
         let place = input.context.span(input.token());
-        input.context.report(
-            Diagnostic::error("syntax", place, "a name gets its value with `=`").fix("write `=`", place, "="),
-        );
+        input.context.report(Diagnostic::error("syntax", place, "a name gets its value with `=`").fix(
+            "write `=`",
+            place,
+            "=",
+        ));
         return Ok((input.next(), ()));
     }
     map(token(Kind::Equal), |_| ()).parse(input)

@@ -58,7 +58,8 @@ pub(super) fn deeper(input: Tokens<'_>) -> Out<'_, ()> {
         let place = input.context.span(input.token());
         let title = format!("this is more than {DEEPEST} levels deep");
         return input.refuse(
-            Diagnostic::error("nesting", place, title).help("give a part of it a name with `let`, or make a cue of it"),
+            Diagnostic::error("nesting", place, title)
+                .help("give a part of it a name with `let`, or make a cue of it"),
         );
     }
     Ok((Tokens { depth: input.depth + 1, ..input }, ()))
@@ -74,14 +75,21 @@ pub(super) fn spaced(input: Tokens<'_>) {
     let context = input.context;
     let place = context.span(operator);
     let sign = context.slice(operator);
-    let replacement =
-        format!("{}{sign}{}", if before { "" } else { " " }, if after { "" } else { " " });
+    let replacement = format!("{}{sign}{}", if before { "" } else { " " }, if after { "" } else { " " });
     let error = if operator.kind == Kind::Minus && before {
         let next = context.slice(input.ahead(1));
-        Diagnostic::error("operator-space", place, format!("`-{next}` is a negative value, and one value stands before it"))
-            .label("a minus between two values has a space on both sides")
+        Diagnostic::error(
+            "operator-space",
+            place,
+            format!("`-{next}` is a negative value, and one value stands before it"),
+        )
+        .label("a minus between two values has a space on both sides")
     } else {
-        Diagnostic::error("operator-space", place, format!("`{sign}` between two values has a space on both sides"))
+        Diagnostic::error(
+            "operator-space",
+            place,
+            format!("`{sign}` between two values has a space on both sides"),
+        )
     };
     context.report(error.fix(format!("write ` {sign} `"), place, replacement));
 }
@@ -95,7 +103,9 @@ pub(super) fn touching(input: Tokens<'_>, what: &str) {
     let context = input.context;
     let before = input.before();
     let gap = crate::diag::Span { source: context.source, start: before.end, end: token.start };
-    context.report(
-        Diagnostic::error("operator-space", context.span(token), what).fix("remove the space", gap, ""),
-    );
+    context.report(Diagnostic::error("operator-space", context.span(token), what).fix(
+        "remove the space",
+        gap,
+        "",
+    ));
 }

@@ -47,8 +47,7 @@ pub(super) fn value(input: Tokens<'_>) -> Out<'_, Value> {
 
 /// `expr ('..' expr)?`
 pub(super) fn span(input: Tokens<'_>) -> Out<'_, SpanExpr> {
-    let (rest, (from, to)) =
-        (expr, opt(preceded(operator(Kind::DotDot), cut(expr)))).parse(input)?;
+    let (rest, (from, to)) = (expr, opt(preceded(operator(Kind::DotDot), cut(expr)))).parse(input)?;
     Ok((rest, SpanExpr { from, to, span: rest.span_from(input) }))
 }
 
