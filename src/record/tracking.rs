@@ -59,7 +59,8 @@ impl Tracking {
 
     /// Adds one row; only rows in which the scene plays count for the tracking.
     pub fn add(&mut self, row: &Row) {
-        self.interventions += u64::from(row.outcome != Outcome::Followed && row.state != State::Braking);
+        let on_path = row.state.is_moving() && row.state != State::Braking;
+        self.interventions += u64::from(on_path && row.outcome != Outcome::Followed);
         let (State::Following | State::Slowing, Some(measured)) = (row.state, row.measured_m) else { return };
         if self.next_tick != Some(row.tick) {
             // A gap: shifts across it would compare what does not belong together.

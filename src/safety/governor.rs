@@ -185,6 +185,20 @@ impl Governor {
         Ok(Self { limits, at_m: at, before_m: at, wanted_before_m: None, trip: None, braking: false })
     }
 
+    /// A governor over a rig that went from `before_m` to `at_m` in the last cycle, for looking ahead; never for a
+    /// link. `None` when it could not have been there.
+    pub(crate) fn moving(limits: Limits, before_m: Legs, at_m: Legs) -> Option<Self> {
+        let mut governor = Self::start(limits, &before_m).ok()?;
+        if at_m.len() != before_m.len() {
+            return None;
+        }
+        let speed = governor.step_to(&at_m);
+        // Held against itself, so that its acceleration does not count.
+        let fits = governor.objection(&at_m, &speed, &speed).is_none();
+        governor.at_m = at_m;
+        fits.then_some(governor)
+    }
+
     /// The next set-points (m) for what is wanted (m; one a leg, a missing one counts as no number) and, where there
     /// is feedback, what was measured (m). Total, and it does not allocate.
     pub fn step(&mut self, wanted_m: &[f64], measured_m: Option<&[f64]>) -> (Legs, Outcome) {

@@ -145,6 +145,10 @@ pub enum Refusal {
     Elsewhere,
     /// The gain ramp starts in the past, or over another.
     Late,
+    /// There is no move within strokes and joints.
+    NoMove,
+    /// There is no gain ramp within the limits.
+    NoRamp,
 }
 
 impl Refusal {
@@ -158,6 +162,8 @@ impl Refusal {
             Refusal::Nothing => "nothing is interrupted",
             Refusal::There => "it is there",
             Refusal::Elsewhere => "planned from where the set-points do not stand",
+            Refusal::NoMove => "no move keeps strokes and joints",
+            Refusal::NoRamp => "no gain ramp keeps the limits",
             Refusal::Late => "the gain ramp would start in the past or over another",
         }
     }
