@@ -43,6 +43,7 @@ pub(crate) fn two_legs() -> Rig {
             bandwidth_hz: 20.0,
             counts_per_turn: 10_000,
         },
+        pivot_height_m: None,
         hash: "0".to_string(),
     }
 }

@@ -103,3 +103,69 @@ impl Setup {
         self.limits.period_s()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::sample::two_legs;
+    use crate::rig::kinematics::{forward, lengths_m};
+    use crate::safety::Governor;
+
+    #[test]
+    fn a_hostile_stream_stays_inside_the_joints_but_for_the_measured_excess() {
+        let rig = Arc::new(two_legs());
+        let rows = joint_rows(&rig);
+        assert_eq!(rows.rows.len(), 4);
+        let setup = Setup::of(&rig).unwrap();
+        let mut governor = Governor::start(setup.limits.clone(), &setup.level_m()).unwrap();
+        let mut reached = [[0.0f64; 2]; 2];
+        let mut near = vec![0.0; 2];
+        for corner in [[0.89, 0.61], [0.89, 0.89], [0.61, 0.89], [0.61, 0.61], [0.75, 0.61]].repeat(2) {
+            for _ in 0..3000 {
+                let (out, _) = governor.step(&corner, None);
+                near = forward(&rig, &out, &near).unwrap().as_slice().to_vec();
+                for axis in 0..2 {
+                    reached[axis][0] = reached[axis][0].min(near[axis]);
+                    reached[axis][1] = reached[axis][1].max(near[axis]);
+                }
+            }
+        }
+        for axis in 0..2 {
+            for side in 0..2 {
+                let past = reached[axis][side].abs() - 0.3;
+                let excess = rows.excess[2 * axis + side];
+                assert!(past <= excess && excess < 0.02, "axis {axis} side {side}: {past} {excess}");
+            }
+        }
+        // The roll is what the strokes would let go too far: 0.28 / 0.8 is 0.35 rad.
+        assert!(reached[1][1] > 0.299 && reached[1][0] < -0.299, "{reached:?}");
+    }
+
+    #[test]
+    fn no_pose_inside_the_joints_is_held_back() {
+        let rig = Arc::new(two_legs());
+        let limits = Setup::of(&rig).unwrap().limits;
+        let mut inside = 0;
+        for pitch in -30..=30 {
+            for roll in [-0.3, -0.21, 0.0, 0.3] {
+                let lengths = lengths_m(&rig, &[f64::from(pitch) / 100.0, roll]);
+                if lengths.iter().all(|l| (0.61..=0.89).contains(l)) {
+                    Governor::start(limits.clone(), &lengths).unwrap();
+                    inside += 1;
+                }
+            }
+        }
+        assert!(inside > 60, "{inside}");
+    }
+
+    #[test]
+    fn the_clock_is_gentler_on_a_rig_that_is_weaker() {
+        let mut rig = two_legs();
+        rig.actuators[1].jerk_m_s3 = 6.0;
+        rig.actuators[0].acceleration_m_s2 = 0.6;
+        let setup = Setup::of(&Arc::new(rig)).unwrap();
+        assert_eq!((setup.tempo.change_per_s, setup.tempo.bend_per_s2), (1.0, 10.0));
+        assert_eq!(setup.axes, ["pitch_rad", "roll_rad"]);
+        assert!((setup.level_m()[0] - 0.75).abs() < 1e-12);
+    }
+}
