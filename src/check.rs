@@ -1,15 +1,62 @@
 //! Limits with blame: one rule a file, a report at the end.
 //!
-//! Cannot: change motion, clear a plan that has an error.
+//! Cannot: change motion, clear a plan that has an error, start a thread (it is handed its workers).
 
+mod band_share;
+mod between;
+mod blame;
+mod drive_curve;
+mod expectation;
+mod fit;
+mod gauge;
+mod layers;
 mod report;
+mod rules;
+mod stopping_room;
+mod sweep;
+mod verdict;
 
 pub use report::{Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report};
+pub use rules::RULES;
+pub use rules::axis::refusals;
 
-use crate::motion::Plan;
+use crate::diag::Sources;
+use crate::motion::{Plan, Workers};
+use gauge::Gauge;
+use sweep::Sweep;
 
-/// Checks a plan against its rig on `threads` threads (same report on any number). `progress` hears a share 0..1.
-pub fn run(plan: &Plan, threads: usize, progress: &(dyn Fn(f64) + Sync)) -> Report {
-    let _ = (plan, threads, progress);
-    unimplemented!("check")
+/// Checks a plan against its rig. Same report on any number of workers. `progress` hears a share 0..1; `sources` hold
+/// the profile and the rig file, for advice in the author's own words.
+pub fn run(
+    plan: &Plan,
+    sources: &Sources,
+    workers: &impl Workers,
+    progress: &(dyn Fn(f64) + Sync),
+) -> Report {
+    let rig = plan.rig();
+    let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
+        return verdict::no_common_rate(plan);
+    };
+    let checked = plan.at_rate(rate);
+    let gauges: Vec<Gauge> = rules::GAUGE_RULES.iter().flat_map(|rule| (rule.gauges)(rig)).collect();
+    let sweep = Sweep { plan: &checked, gauges: &gauges, steps_per_cycle, whole: true };
+    let (tally, near) = sweep.run(workers, progress);
+
+    let margins = verdict::margins(&checked, &gauges, &tally);
+    let mut findings = verdict::gauge_findings(&sweep, &tally, &near, sources, workers);
+    findings.extend(rules::avoid::findings(&checked, &tally.bands));
+    findings.extend(rules::rest::findings(&checked));
+    findings.extend(rules::sample_band::findings(&checked));
+    findings.extend(rules::expect::findings(&checked, &tally.expectations, &margins));
+    let fits_gain = verdict::scene_gain(&sweep, &findings, workers);
+    verdict::say_what_fits(&mut findings, fits_gain);
+    Report {
+        findings,
+        margins,
+        layers: layers::summaries(&checked, workers),
+        duration_s: plan.scenario().length_s,
+        fits_gain,
+        bound: verdict::bound_in_words(&checked, steps_per_cycle),
+        plan: plan.clone(),
+    }
 }

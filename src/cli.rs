@@ -1,6 +1,91 @@
-//! The command line.
+//! The command line: what was typed, what to print, the exit code.
+//!
+//! Cannot: decide anything about motion; it joins the core, the files and the player.
 
-/// Runs the command line.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+mod args;
+mod compile;
+mod explain;
+mod fmt;
+mod gain;
+mod json;
+mod output;
+mod pages;
+mod play;
+mod progress;
+mod render;
+mod report;
+mod rig;
+mod view;
+
+use args::{Cli, Command, Format, SceneArgs};
+use clap::Parser;
+use output::{Failure, Outcome, say, tell};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+pub use explain::rules;
+
+/// Runs the command line: exit code 0 clean, 1 findings, 2 could not run.
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version are asked for and go to standard output; a reader that went away is no failure.
+            let _ = error.print();
+            return if error.use_stderr() { ExitCode::from(2) } else { ExitCode::SUCCESS };
+        }
+    };
+    match run(cli.command, cli.format) {
+        Ok(Outcome::Clean) => ExitCode::SUCCESS,
+        Ok(Outcome::Findings) => ExitCode::from(1),
+        Err(Failure(words)) => {
+            if cli.format == Format::Json {
+                let _ = say(&json::failure(&words));
+            }
+            tell(&format!("cueloom: {words}"));
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
+    match command {
+        Command::Check { profiles, scene, strict } => check(&profiles, &scene, strict, format),
+        Command::Render { profile, output, scene } => render::run(&profile, &output, &scene, format),
+        Command::Play { profile, scene, fast, log, no_render } => {
+            play::run(&profile, &scene, &play::How { fast, log, no_render }, format)
+        }
+        Command::Rig { file } => rig::run(&file, format),
+        Command::Fmt { files, check } => fmt::run(&files, check, format),
+        Command::Explain { rule } => explain::run(rule.as_deref()),
+        Command::Schema { kind: args::SchemaKind::Rig } => pages::rig_schema(),
+        Command::Completions { shell } => pages::completions(shell),
+        Command::Man { command } => pages::man(command.as_deref()),
+    }
+}
+
+/// Every profile is looked at, also after one that could not be read; the worst outcome counts.
+fn check(profiles: &[PathBuf], scene: &SceneArgs, strict: bool, format: Format) -> Result<Outcome, Failure> {
+    let mut worst = Outcome::Clean;
+    let mut failures = Vec::new();
+    for profile in profiles {
+        match compile::examine(profile, scene) {
+            Ok((view, _)) => {
+                print(&view, format)?;
+                if view.has_findings(strict) {
+                    worst = Outcome::Findings;
+                }
+            }
+            Err(Failure(words)) => failures.push(words),
+        }
+    }
+    if failures.is_empty() { Ok(worst) } else { Err(Failure(failures.join("\n"))) }
+}
+
+fn print(view: &view::View, format: Format) -> Result<(), Failure> {
+    say(&match format {
+        Format::Human => report::human(view, output::colour(), output::width()),
+        Format::Json => json::json(view),
+        Format::Short => report::short(view),
+    })
 }

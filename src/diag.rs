@@ -3,13 +3,23 @@
 //! A diagnostic is the author's mistake and always has a place. One renderer serves every face.
 //! Cannot: know which phase found the mistake, or where a text came from on disk.
 
+mod excerpt;
 mod render;
 mod source;
 mod suggest;
 
-pub use render::{render_human, render_short};
+pub use render::{WIDTH, render_human, render_human_in, render_short};
 pub use source::{LineColumn, SourceId, SourceText, Sources, Span};
 pub use suggest::nearest;
+
+/// What `explain` says of one rule.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Rule {
+    /// The rule's slug, as it stands in messages: `speed`.
+    pub slug: &'static str,
+    /// What it checks, why it matters, an example, what to write instead.
+    pub text: &'static str,
+}
 
 /// How much a diagnostic matters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -31,15 +41,6 @@ impl Severity {
             Severity::Error => "error",
         }
     }
-}
-
-/// A rule's long text, as explain prints it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Rule {
-    /// The slug that diagnostics carry.
-    pub slug: &'static str,
-    /// Four headings: what it checks, why it matters, an example, what to write instead.
-    pub text: &'static str,
 }
 
 /// A place, and the few words that belong beside it (may be empty).
@@ -90,6 +91,11 @@ impl Diagnostic {
     /// A warning at `span`.
     pub fn warning(rule: &'static str, span: Span, title: impl Into<String>) -> Self {
         Self::new(rule, Severity::Warning, span, title)
+    }
+
+    /// A note at `span`.
+    pub fn note(rule: &'static str, span: Span, title: impl Into<String>) -> Self {
+        Self::new(rule, Severity::Note, span, title)
     }
 
     fn new(rule: &'static str, severity: Severity, span: Span, title: impl Into<String>) -> Self {

@@ -16,7 +16,7 @@
 //! # Levels: `use crate::` goes down only (tests/tidy.rs enforces it)
 //!
 //! 0 `units` `time` `diag` · 1 `lang` `rig` `signal` · 2 `scenario` · 3 `motion` · 4 `check` `safety` · 5 `record`
-//! — the line between the pure core and the shell — 6 `files` `link` · 7 `player` · 8 `cli`
+//! — the line between the pure core and the shell — 6 `files` `link` `threads` · 7 `player` · 8 `cli`
 
 pub mod diag;
 pub mod time;
@@ -37,6 +37,7 @@ pub mod record;
 
 pub mod files;
 pub mod link;
+pub mod threads;
 
 pub mod player;
 

@@ -97,8 +97,8 @@ pub struct LayerSummary {
     pub layer: usize,
     /// Largest |value|, rad or m or part of full scale.
     pub peak: f64,
-    /// Root of the mean square over its length.
-    pub rms: f64,
+    /// Root of the mean square over its length; `None` for a sound file.
+    pub rms: Option<f64>,
 }
 
 /// What a check found. "Fits the rig file" is all that it may say; never "safe".

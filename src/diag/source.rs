@@ -68,6 +68,20 @@ impl SourceText {
         &self.text
     }
 
+    /// How many lines; a text that ends on a line end has an empty last one.
+    pub fn line_count(&self) -> u32 {
+        self.line_starts.len() as u32
+    }
+
+    /// First byte of a line counted from 1, and its text without the line end. Empty past the last line.
+    pub fn line(&self, line: u32) -> (usize, &str) {
+        let index = line.max(1) as usize - 1;
+        let start = self.line_starts.get(index).map_or(self.text.len(), |start| *start as usize);
+        let end = self.line_starts.get(index + 1).map_or(self.text.len(), |next| *next as usize - 1);
+        let text = self.text.get(start..end).unwrap_or("");
+        (start, text.strip_suffix('\r').unwrap_or(text))
+    }
+
     /// Line and column of a byte offset (clamped to the text, and back to a character's first byte).
     pub fn line_column(&self, offset: u32) -> LineColumn {
         let mut offset = (offset as usize).min(self.text.len());
@@ -133,5 +147,12 @@ mod tests {
         assert_eq!(text.line_column(3), LineColumn { line: 1, column: 3 });
         assert_eq!(text.line_column(1), LineColumn { line: 1, column: 1 });
         assert_eq!(text.line_column(99), LineColumn { line: 2, column: 3 });
+    }
+
+    #[test]
+    fn lines_come_without_their_ends() {
+        let text = SourceText::new("a", "one\r\ntwo\n");
+        assert_eq!((text.line(1), text.line(2), text.line(3)), ((0, "one"), (5, "two"), (9, "")));
+        assert_eq!((text.line_count(), text.line(99), text.line(0)), (3, (9, ""), (0, "one")));
     }
 }

@@ -1,10 +1,15 @@
 //! A plan: one scene on one rig at one gain, and its samples.
 
-use crate::rig::Rig;
-use crate::scenario::Scenario;
-use crate::signal::{Jet, JetBlock};
+use super::interval::IntervalIndex;
+use crate::lang::tree::Line;
+use crate::rig::{Axis, Rig, kinematics};
+use crate::scenario::{Content, Scenario};
+use crate::signal::{BLOCK, Jet, JetBlock, Majorant, Signal};
 use crate::time::SampleRate;
 use std::sync::Arc;
+
+/// Most samples that a plan may have: 24 h at 20 kHz and some, far below what a tick holds.
+const MOST_SAMPLES: u64 = 2_000_000_000;
 
 /// What would be played: a scene on a rig at a gain. Not checked yet.
 #[derive(Debug, Clone)]
@@ -13,6 +18,16 @@ pub struct Plan {
     rig: Arc<Rig>,
     gain: f64,
     rate: SampleRate,
+    /// For each coordinate of the rig: its sign against the language, and when which layer moves it.
+    coordinates: Arc<[Coordinate]>,
+    /// Factors on single layers, by their statement: what would fit if only that one were smaller.
+    trim: Option<(crate::diag::Span, f64)>,
+}
+
+#[derive(Debug)]
+struct Coordinate {
+    sign: f64,
+    index: IntervalIndex,
 }
 
 /// Why a scene cannot be planned on a rig.
@@ -27,10 +42,16 @@ pub enum PlanError {
         layer: usize,
     },
     /// More samples than can be rendered.
-    #[error("{samples} samples are more than a plan may have")]
+    #[error("{samples} samples are more than the {MOST_SAMPLES} that a plan may have")]
     TooLong {
         /// How many it would have.
         samples: u64,
+    },
+    /// A gain that is negative or no number.
+    #[error("a gain must be zero or more and finite; this one is {gain}")]
+    Gain {
+        /// The gain.
+        gain: f64,
     },
 }
 
@@ -43,20 +64,85 @@ pub struct Frames {
     pub legs: Vec<JetBlock>,
     /// How many samples of the block are in use.
     pub count: usize,
+    /// Nothing sounds in the whole block: the platform is level and at rest.
+    pub idle: bool,
+}
+
+/// The rig's axis that a channel moves; `None` for sound and shaker.
+pub fn axis(line: Line) -> Option<Axis> {
+    match line {
+        Line::Pitch => Some(Axis::Pitch),
+        Line::Roll => Some(Axis::Roll),
+        Line::Yaw => Some(Axis::Yaw),
+        Line::Surge => Some(Axis::Surge),
+        Line::Sway => Some(Axis::Sway),
+        Line::Heave => Some(Axis::Heave),
+        Line::Sound | Line::Shaker => None,
+    }
+}
+
+/// What a value in the language's sign is in the rig's: heave alone turns round (up there, down here).
+pub fn sign(axis: Axis) -> f64 {
+    if axis == Axis::Heave { -1.0 } else { 1.0 }
 }
 
 impl Plan {
     /// A plan at `gain` (a factor, 1 = as written) sampled at `rate`.
     ///
     /// # Errors
-    /// When a layer moves an axis that the rig lacks, or the scene is too long; all such reasons.
+    /// When a layer moves an axis that the rig lacks, the gain is negative, or the scene is too long; all such reasons.
     pub fn new(
         scenario: Arc<Scenario>,
         rig: Arc<Rig>,
         gain: f64,
         rate: SampleRate,
     ) -> Result<Self, Vec<PlanError>> {
-        Ok(Self { scenario, rig, gain, rate })
+        let mut errors = Vec::new();
+        if !(gain.is_finite() && gain >= 0.0) {
+            errors.push(PlanError::Gain { gain });
+        }
+        let samples = rate.samples_over(scenario.length_s);
+        if samples > MOST_SAMPLES {
+            errors.push(PlanError::TooLong { samples });
+        }
+        let mut rows: Vec<Vec<(f64, f64, usize)>> = vec![Vec::new(); rig.axes.len()];
+        for (layer, content) in scenario.layers.iter().enumerate() {
+            let (Some(axis), Content::Signal(signal)) = (axis(content.line), &content.content) else {
+                continue;
+            };
+            match rig.axes.iter().position(|limits| limits.axis == axis) {
+                Some(at) => rows[at].push((signal.start_s, signal.start_s + signal.length_s, layer)),
+                None => errors.push(PlanError::NoAxis { axis: axis.word(), layer }),
+            }
+        }
+        if !errors.is_empty() {
+            return Err(errors);
+        }
+        let coordinates = rig
+            .axes
+            .iter()
+            .zip(rows)
+            .map(|(limits, rows)| Coordinate { sign: sign(limits.axis), index: IntervalIndex::new(rows) })
+            .collect();
+        Ok(Self { scenario, rig, gain, rate, coordinates, trim: None })
+    }
+
+    /// The same plan at another gain.
+    #[must_use]
+    pub fn at_gain(&self, gain: f64) -> Self {
+        Self { gain, ..self.clone() }
+    }
+
+    /// The same plan with the layers of one statement scaled by `factor` besides.
+    #[must_use]
+    pub(crate) fn with_trim(&self, statement: crate::diag::Span, factor: f64) -> Self {
+        Self { trim: Some((statement, factor)), ..self.clone() }
+    }
+
+    /// The same plan sampled at another rate.
+    #[must_use]
+    pub fn at_rate(&self, rate: SampleRate) -> Self {
+        Self { rate, ..self.clone() }
     }
 
     /// The scene.
@@ -86,23 +172,111 @@ impl Plan {
 
     /// How many blocks.
     pub fn blocks(&self) -> u64 {
-        self.samples().div_ceil(crate::signal::BLOCK as u64)
+        self.samples().div_ceil(BLOCK as u64)
     }
 
     /// Buffers for one block.
     pub fn frames(&self) -> Frames {
-        unimplemented!("motion")
+        Frames {
+            platform: vec![JetBlock::zero(); self.rig.axes.len()],
+            legs: vec![JetBlock::zero(); self.rig.actuators.len()],
+            count: 0,
+            idle: true,
+        }
     }
 
     /// Renders block `block` (samples `block * BLOCK ..`). No allocation. Same bytes whatever came before.
     pub fn render(&self, block: u64, frames: &mut Frames) {
-        let _ = (block, frames);
-        unimplemented!("motion")
+        let first = block * BLOCK as u64;
+        let (start_s, step_s) = (self.rate.at_s(first), self.rate.step_s());
+        frames.count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
+        let end_s = start_s + step_s * frames.count as f64;
+        frames.idle = true;
+        for (coordinate, out) in self.coordinates.iter().zip(&mut frames.platform) {
+            out.clear();
+            let mut idle = true;
+            match self.trim {
+                None => coordinate.index.each(start_s, end_s, &mut |layer| {
+                    if let Some(signal) = self.signal(layer) {
+                        signal.add_block(start_s, step_s, frames.count, out);
+                        idle = false;
+                    }
+                }),
+                Some((statement, factor)) => {
+                    let mut trimmed = JetBlock::zero();
+                    coordinate.index.each(start_s, end_s, &mut |layer| {
+                        let Some(signal) = self.signal(layer) else { return };
+                        let hit = self.scenario.layers[layer].span == statement;
+                        signal.add_block(start_s, step_s, frames.count, if hit { &mut trimmed } else { out });
+                        idle = false;
+                    });
+                    add_scaled(out, &trimmed, factor);
+                }
+            }
+            let scale = coordinate.sign * self.gain;
+            if !idle && scale != 1.0 {
+                out.0.iter_mut().flatten().for_each(|value| *value *= scale);
+            }
+            frames.idle &= idle;
+        }
+        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
     }
 
-    /// Platform coordinates at any instant (before the start and after the end: at rest).
-    pub fn platform_at(&self, t_s: f64, platform: &mut [Jet]) {
-        let _ = (t_s, platform);
-        unimplemented!("motion")
+    fn signal(&self, layer: usize) -> Option<&Signal> {
+        match &self.scenario.layers.get(layer)?.content {
+            Content::Signal(signal) => Some(signal),
+            Content::SoundFile { .. } => None,
+        }
     }
+
+    /// Whether nothing moves between two instants, s.
+    pub fn is_idle(&self, from_s: f64, to_s: f64) -> bool {
+        self.coordinates.iter().all(|coordinate| coordinate.index.is_idle(from_s, to_s))
+    }
+
+    /// Platform coordinates at any instant (before the start and after the end: at rest). One jet a coordinate.
+    pub fn platform_at(&self, t_s: f64, platform: &mut [Jet]) {
+        platform.fill(Jet::default());
+        self.each_layer_at(t_s, &mut |_, coordinate, jet| {
+            let sum = &mut platform[coordinate].0;
+            sum.iter_mut().zip(jet.0).for_each(|(sum, part)| *sum += part);
+        });
+    }
+
+    /// What each layer that sounds at `t_s` adds there: layer, coordinate, and its part with sign and gain applied.
+    pub fn each_layer_at(&self, t_s: f64, found: &mut impl FnMut(usize, usize, Jet)) {
+        for (at, coordinate) in self.coordinates.iter().enumerate() {
+            coordinate.index.each(t_s, t_s, &mut |layer| {
+                let Some(signal) = self.signal(layer) else { return };
+                let scale = coordinate.sign * self.gain * self.trim_of(layer);
+                found(layer, at, Jet(signal.jet(t_s).0.map(|value| value * scale)));
+            });
+        }
+    }
+
+    fn trim_of(&self, layer: usize) -> f64 {
+        match self.trim {
+            Some((statement, factor)) if self.scenario.layers[layer].span == statement => factor,
+            _ => 1.0,
+        }
+    }
+
+    /// Bounds on each coordinate and its derivatives between two instants, s.
+    pub fn majorants(&self, from_s: f64, to_s: f64, out: &mut [Majorant]) {
+        for (coordinate, out) in self.coordinates.iter().zip(out) {
+            let mut sum = [0.0; 5];
+            coordinate.index.each(from_s, to_s, &mut |layer| {
+                let Some(signal) = self.signal(layer) else { return };
+                let scale = self.gain * self.trim_of(layer);
+                let part = signal.majorant(from_s, to_s).0;
+                sum.iter_mut().zip(part).for_each(|(sum, part)| *sum += part * scale);
+            });
+            *out = Majorant(sum);
+        }
+    }
+}
+
+fn add_scaled(out: &mut JetBlock, part: &JetBlock, factor: f64) {
+    let pairs = out.0.iter_mut().flatten().zip(part.0.iter().flatten());
+    pairs.for_each(|(out, part)| *out += part * factor);
 }

@@ -102,6 +102,53 @@ pub fn stop_now(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Opt
     })
 }
 
+/// The furthest that any stop can run on while each leg's derivatives stay within bounds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reach {
+    /// Delay and easing, s.
+    before_s: f64,
+    /// What an acceleration adds to the way before braking, s^2.
+    onward_s2: f64,
+    /// What an acceleration adds to the speed before braking, s.
+    gains_s: f64,
+    /// Braking, s.
+    brake_s: f64,
+}
+
+impl Reach {
+    /// How far something with at most this speed and acceleration runs on (m from m/s and m/s^2, rad from rad/s …).
+    pub fn way(self, speed: f64, acceleration: f64) -> f64 {
+        speed * (self.before_s + self.brake_s / 2.0)
+            + acceleration * (self.onward_s2 + self.gains_s * self.brake_s / 2.0)
+    }
+}
+
+/// Bounds every [`stop`] from states whose legs stay within `legs_sup` (one a leg: suprema of |length| to |4th
+/// derivative|, as [`super::kinematics::leg_bound`] gives them). `None` where it cannot say: a thrust is limited, so
+/// that what is left hangs on the pose, or the bound leaves nothing to brake with.
+pub fn reach(rig: &Rig, legs_sup: &[[f64; 5]]) -> Option<Reach> {
+    if rig.actuators.iter().any(|actuator| actuator.thrust_n.is_finite()) {
+        return None;
+    }
+    let delay = rig.drive.detection_s + rig.drive.link_s + rig.drive.delay_s;
+    let legs = || rig.actuators.iter().zip(legs_sup);
+    let easing = legs().map(|(leg, sup)| sup[2] / leg.jerk_m_s3).fold(0.0, f64::max);
+    let gains_s = delay + easing / 2.0;
+    // Rates grow by this before braking begins, and the curve of the legs' lengths with their square.
+    let growth = legs().map(|(_, sup)| 1.0 + sup[2] * gains_s / sup[1]).fold(1.0, f64::max);
+    let (mut pace, mut jerk) = (f64::INFINITY, f64::INFINITY);
+    for (leg, sup) in legs() {
+        let speed = sup[1] * growth;
+        pace = pace.min((leg.acceleration_m_s2 - sup[2] * growth * growth) / speed);
+        jerk = jerk.min(leg.jerk_m_s3 / speed);
+    }
+    // The braking time falls as pace and jerk rise, so their smallest give the longest.
+    let brake_s = if pace * pace <= jerk { 1.0 / pace + pace / jerk } else { 2.0 / jerk.sqrt() };
+    let onward_s2 = 0.5 * delay * delay + delay * easing + easing * easing / 3.0;
+    let reach = Reach { before_s: delay + easing, onward_s2, gains_s, brake_s };
+    (pace > 0.0 && brake_s.is_finite()).then_some(reach)
+}
+
 /// How long the acceleration takes to go: the leg that needs longest at its jerk, s.
 fn longest_easing(rig: &Rig, acceleration: &Legs) -> f64 {
     let easing = rig.actuators.iter().zip(acceleration).map(|(leg, a)| a.abs() / leg.jerk_m_s3);
@@ -299,6 +346,24 @@ mod tests {
             };
             if let (Some(slow), Some(fast)) = (run(1.0), run(more)) {
                 prop_assert!(fast.0 >= slow.0 && fast.1 >= slow.1, "{slow:?} {fast:?}");
+            }
+        }
+
+        /// No stop inside bounds runs further than the bounds say.
+        #[test]
+        fn reach_bounds_every_stop(
+            q in prop::array::uniform2(-0.15_f64..0.15), rate in prop::array::uniform2(-0.2_f64..0.2),
+            onward in prop::array::uniform2(-2.0_f64..2.0), slack in 1.0_f64..1.5,
+        ) {
+            let mut rig = two_legs();
+            rig.actuators.iter_mut().for_each(|leg| leg.thrust_n = f64::INFINITY);
+            let sup: Vec<[f64; 5]> = (0..2).map(|j| [0.2, rate[j].abs(), onward[j].abs(), 0.0, 0.0].map(|v| v * slack)).collect();
+            let legs: Vec<_> = (0..2).map(|leg| super::super::kinematics::leg_bound(&rig, leg, &sup, 0.3)).collect();
+            if let (Some(reach), Some(stop)) = (reach(&rig, &legs), stop(&rig, &q, &rate, &onward)) {
+                for j in 0..2 {
+                    let way = (stop.rest[j] - q[j]).abs();
+                    prop_assert!(way <= reach.way(sup[j][1], sup[j][2]) + 1e-12, "{way} beyond {reach:?}");
+                }
             }
         }
 

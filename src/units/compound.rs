@@ -72,7 +72,7 @@ mod tests {
         let unit = compound([("deg", 1), ("s", -2)]).unwrap();
         assert_eq!(unit.dimension, Dimension::ANGULAR_ACCELERATION);
         assert!(matches!(compound([("mm", 1), ("dB", 1)]), Err(UnitError::StandsAlone { .. })));
-        let Err(UnitError::Unknown { nearest, .. }) = compound([("dgr", 1)]) else { panic!("a unit `dgr`?") };
+        let Err(UnitError::Unknown { nearest, .. }) = compound([("dge", 1)]) else { panic!("a unit `dge`?") };
         assert_eq!(nearest, Some("deg"));
         assert!(matches!(compound([("m", 400)]), Err(UnitError::TooLarge)));
     }

@@ -108,9 +108,9 @@ impl Dimension {
     }
 }
 
-impl fmt::Display for Dimension {
-    /// The name with its base units, `angular rate (rad/s)`, or the base units alone.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+impl Dimension {
+    /// The SI units alone, `m/s^2`; `1` for a plain number.
+    pub fn si_unit(self) -> String {
         let exponents = [
             ("kg", self.mass),
             ("m", self.length),
@@ -127,11 +127,30 @@ impl fmt::Display for Dimension {
         let above: Vec<_> = exponents.iter().filter(|(_, n)| *n > 0).map(power).collect();
         let below: Vec<_> = exponents.iter().filter(|(_, n)| *n < 0).map(power).collect();
         let above = if above.is_empty() { "1".to_string() } else { above.join("*") };
-        let units = below.iter().fold(above, |text, unit| format!("{text}/{unit}"));
+        below.iter().fold(above, |text, unit| format!("{text}/{unit}"))
+    }
+}
+
+impl fmt::Display for Dimension {
+    /// The name with its base units, `angular rate (rad/s)`, or the base units alone.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self.name() {
             Some(name) if *self == Self::NUMBER => f.write_str(name),
-            Some(name) => write!(f, "{name} ({units})"),
-            None => f.write_str(&units),
+            Some(name) => write!(f, "{name} ({})", self.si_unit()),
+            None => f.write_str(&self.si_unit()),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn si_units_alone() {
+        assert_eq!(Dimension::ACCELERATION.si_unit(), "m/s^2");
+        assert_eq!(Dimension::ANGULAR_RATE.si_unit(), "rad/s");
+        assert_eq!(Dimension::NUMBER.si_unit(), "1");
+        assert_eq!(Dimension::SPEED.to_string(), "speed (m/s)");
     }
 }

@@ -1,0 +1,177 @@
+//! What can happen between two samples: bounds from the layers' envelopes and the rig's geometry.
+//!
+//! For a quantity f sampled every h, the peak inside a step is at most the larger end plus h^2/8 times the supremum of
+//! |f''| (jerk: plus h/2 times that of |f'|). Source: the error bound of linear interpolation, any numerical analysis
+//! text, e.g. Stoer and Bulirsch, Introduction to Numerical Analysis, 2.1.4.
+
+use super::Quantity;
+use super::gauge::{Extreme, Gauge, Part};
+use crate::motion::Plan;
+use crate::rig::stopping::{self, Reach};
+use crate::rig::{Interpolation, Rig, kinematics};
+use crate::signal::{BLOCK, Jet, Majorant};
+
+/// How many times a step is halved where the samples come too near to a limit to call.
+const HALVINGS: u32 = 6;
+
+/// Bounds that hold over one block and a little to either side.
+pub(super) struct Between {
+    step_s: f64,
+    axes: Vec<Majorant>,
+    legs: Vec<[f64; 5]>,
+    /// |length - length at level| of each leg.
+    travel_m: Vec<f64>,
+    /// How far any stop in this block can run on, where that can be said.
+    reach: Option<Reach>,
+}
+
+impl Between {
+    pub(super) fn new(plan: &Plan) -> Self {
+        let (axes, legs) = (plan.rig().axes.len(), plan.rig().actuators.len());
+        Self {
+            step_s: plan.rate().step_s(),
+            axes: vec![Majorant::default(); axes],
+            legs: vec![[0.0; 5]; legs],
+            travel_m: vec![0.0; legs],
+            reach: None,
+        }
+    }
+
+    /// Takes the bounds over `block`.
+    pub(super) fn set(&mut self, plan: &Plan, block: u64) {
+        let rig = plan.rig();
+        // The drive's curve reaches three set-points to either side.
+        let reach_s = 3.0 * f64::from(rig.drive.cycle_us) * 1e-6 + self.step_s;
+        let start_s = plan.rate().at_s(block * BLOCK as u64);
+        plan.majorants(start_s - reach_s, start_s + BLOCK as f64 * self.step_s + reach_s, &mut self.axes);
+        let mut sup = [[0.0; 5]; 6];
+        let mut way = [[0.0; 5]; 6];
+        for (at, majorant) in self.axes.iter().enumerate() {
+            sup[at] = majorant.0;
+            way[at] = [majorant.0[0], majorant.0[0], 0.0, 0.0, 0.0];
+        }
+        let (sup, way) = (&sup[..self.axes.len()], &way[..self.axes.len()]);
+        for (leg, actuator) in rig.actuators.iter().enumerate() {
+            // Where a leg gets shorter than its shortest it fails its stroke whatever this bound says.
+            self.legs[leg] = kinematics::leg_bound(rig, leg, sup, actuator.min_m);
+            self.travel_m[leg] = kinematics::leg_bound(rig, leg, way, actuator.min_m)[1];
+        }
+        self.reach = stopping::reach(rig, &self.legs);
+    }
+
+    /// What a sampled derivative `order` of a part may exceed its samples by within this block.
+    pub(super) fn allowance(&self, part: Part, order: usize) -> f64 {
+        let sup = match part {
+            Part::Leg(leg) => &self.legs[leg],
+            Part::Axis(axis) => &self.axes[axis].0,
+        };
+        match order {
+            0..=2 => self.step_s * self.step_s / 8.0 * sup[order + 2],
+            _ => self.step_s / 2.0 * sup[4],
+        }
+    }
+
+    /// What a rest pose may exceed those looked at by, when every `stride`th sample is looked at: first order. `left_m_s2`
+    /// and `time_s` are those of the stop that was looked at.
+    pub(super) fn stopping_allowance(&self, part: Part, stride: usize, time_s: f64, left_m_s2: f64) -> f64 {
+        let half_s = stride as f64 * self.step_s / 2.0;
+        let sup = match part {
+            Part::Leg(leg) => &self.legs[leg],
+            Part::Axis(axis) => &self.axes[axis].0,
+        };
+        // The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
+        // change, which is at most the change of speed over the deceleration that is left.
+        let drift = self.legs.iter().map(|leg| leg[2] / left_m_s2).fold(0.0, f64::max);
+        half_s * (sup[1] * (1.0 + drift) + sup[2] * time_s)
+    }
+
+    /// The furthest that `gauge` can be used in this block, without a look at a single sample.
+    pub(super) fn most_used(&self, rig: &Rig, gauge: &Gauge) -> f64 {
+        let cycle_s = f64::from(rig.drive.cycle_us) * 1e-6;
+        let cubic = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
+        let reach = match (gauge.part, gauge.quantity) {
+            (Part::Axis(axis), Quantity::Stopping) => {
+                let [value, rate, acceleration, ..] = self.axes[axis].0;
+                value + self.reach.map_or(f64::INFINITY, |reach| reach.way(rate, acceleration))
+            }
+            (Part::Axis(axis), _) => self.axes[axis].0[0],
+            (Part::Leg(leg), quantity) => {
+                let (travel, [_, speed, acceleration, jerk, _]) = (self.travel_m[leg], self.legs[leg]);
+                match quantity {
+                    Quantity::Stroke => {
+                        travel + cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic * jerk)
+                    }
+                    Quantity::Speed => speed + cubic * cycle_s / 4.0 * jerk,
+                    Quantity::Acceleration => acceleration + 2.0 * cubic * jerk,
+                    Quantity::Jerk => jerk,
+                    _ => travel + self.reach.map_or(f64::INFINITY, |reach| self.leg_way(rig, leg, reach)),
+                }
+            }
+        };
+        let room = (gauge.high - gauge.rest).min(gauge.rest - gauge.low);
+        let most = reach / room;
+        if most.is_nan() { f64::INFINITY } else { most }
+    }
+
+    /// How much a leg's length changes while the platform runs on, straight in its own coordinates.
+    fn leg_way(&self, rig: &Rig, leg: usize, reach: Reach) -> f64 {
+        let mut way = [[0.0; 5]; 6];
+        for (way, axis) in way.iter_mut().zip(&self.axes) {
+            let run_on = reach.way(axis.0[1], axis.0[2]);
+            *way = [axis.0[0] + run_on, run_on, 0.0, 0.0, 0.0];
+        }
+        let bound = kinematics::leg_bound(rig, leg, &way[..self.axes.len()], rig.actuators[leg].min_m);
+        bound[1] + bound[2] / 8.0
+    }
+
+    /// Looks between samples whose own values pass but whose allowance does not: halves the step until the answer is
+    /// clear, or the step is a sixty-fourth.
+    #[allow(clippy::too_many_arguments, reason = "one place calls this, and each is a different thing")]
+    pub(super) fn look_closer(
+        &self,
+        plan: &Plan,
+        gauge: &Gauge,
+        order: usize,
+        row: &[f64],
+        first: u64,
+        allowance: f64,
+        extreme: &mut Extreme,
+    ) {
+        let outward = |value: f64| if value < gauge.rest { -allowance } else { allowance };
+        for (k, value) in row.iter().enumerate() {
+            let used = gauge.used(value + outward(*value));
+            if used <= extreme.used {
+                continue;
+            }
+            if used <= 1.0 {
+                extreme.take(gauge, *value, allowance, plan.rate().at_s(first + k as u64));
+                continue;
+            }
+            let centre_s = plan.rate().at_s(first + k as u64);
+            for halving in 1..=HALVINGS {
+                let parts = 1_u32 << halving;
+                let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
+                let mut nearest = *extreme;
+                for part in -i64::from(parts)..=i64::from(parts) {
+                    let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
+                    nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
+                }
+                if nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0 || halving == HALVINGS {
+                    *extreme = nearest;
+                    break;
+                }
+            }
+        }
+    }
+}
+
+/// The exact value of a gauge's quantity at any instant.
+pub(super) fn value_at(plan: &Plan, gauge: &Gauge, order: usize, at_s: f64) -> f64 {
+    let mut platform = [Jet::default(); 6];
+    let platform = &mut platform[..plan.rig().axes.len()];
+    plan.platform_at(at_s, platform);
+    match gauge.part {
+        Part::Axis(axis) => platform[axis].0[order],
+        Part::Leg(leg) => kinematics::leg_jet(plan.rig(), leg, platform).0[order],
+    }
+}

@@ -1,0 +1,39 @@
+//! Peak and r.m.s. of every layer by itself, as the rig's file would have it at this gain.
+
+use super::LayerSummary;
+use crate::motion::{Plan, Workers};
+use crate::scenario::{Content, Layer};
+use crate::signal::{BLOCK, JetBlock};
+
+/// One a layer of the scenario, in its order, sampled at the plan's rate over its own length. A sound file has its
+/// level's largest value as its peak and no r.m.s. of its own.
+pub(super) fn summaries(plan: &Plan, workers: &impl Workers) -> Vec<LayerSummary> {
+    let layers = &plan.scenario().layers;
+    workers.map(layers.len() as u64, |at| summary(plan, at as usize, &layers[at as usize]))
+}
+
+fn summary(plan: &Plan, at: usize, layer: &Layer) -> LayerSummary {
+    let signal = match &layer.content {
+        Content::Signal(signal) => signal,
+        Content::SoundFile { start_s, length_s, level, .. } => {
+            let (low, high) = level.range(*start_s, start_s + length_s);
+            return LayerSummary { layer: at, peak: low.abs().max(high.abs()), rms: None };
+        }
+    };
+    let gain = if crate::motion::axis(layer.line).is_some() { plan.gain() } else { 1.0 };
+    let samples = plan.rate().samples_over(signal.length_s);
+    let (mut peak, mut squares) = (0.0_f64, 0.0);
+    let mut block = JetBlock::zero();
+    let mut first = 0;
+    while first < samples {
+        let count = (samples - first).min(BLOCK as u64) as usize;
+        block.clear();
+        signal.add_block(signal.start_s + plan.rate().at_s(first), plan.rate().step_s(), count, &mut block);
+        for value in &block.0[0][..count] {
+            peak = peak.max(value.abs());
+            squares += value * value;
+        }
+        first += count as u64;
+    }
+    LayerSummary { layer: at, peak: peak * gain, rms: Some((squares / samples as f64).sqrt() * gain) }
+}

@@ -1,0 +1,389 @@
+//! One pass over a plan: every gauge, every expectation and every avoided band, stretch by stretch.
+//!
+//! A stretch is a fixed number of blocks whatever the number of threads, so the same plan gives the same bytes.
+
+use super::between::Between;
+use super::drive_curve::segment;
+use super::gauge::{Extreme, Gauge, Part};
+use super::{Quantity, band_share, expectation, stopping_room};
+use crate::motion::{Frames, Plan, Workers};
+use crate::rig::kinematics;
+use crate::signal::{BLOCK, Jet};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// Blocks in a stretch: 4.1 s at 1 kHz, so that mistakes apart in time are found apart.
+pub(super) const STRETCH: u64 = 16;
+
+/// Stretches that one worker takes at a time.
+const BATCH: u64 = 8;
+
+/// Stretches that get this near to a limit are kept one by one, for blame and for the search of a gain that fits.
+const KEPT: f64 = 0.6;
+
+/// Between two full looks at stopping, samples.
+const STOPPING_STRIDE: usize = 16;
+
+/// What a pass looks at.
+pub(super) struct Sweep<'a> {
+    pub(super) plan: &'a Plan,
+    pub(super) gauges: &'a [Gauge],
+    /// Sample steps in a drive cycle.
+    pub(super) steps_per_cycle: u64,
+    /// Expectations and avoided bands too, not only gauges.
+    pub(super) whole: bool,
+}
+
+/// What a stretch, or a whole plan, asks of everything.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Tally {
+    /// One a gauge.
+    pub(super) extremes: Vec<Extreme>,
+    /// One an expectation of the scenario.
+    pub(super) expectations: Vec<expectation::Sum>,
+    /// One an avoided band and coordinate that it speaks of.
+    pub(super) bands: Vec<band_share::Worst>,
+}
+
+impl Tally {
+    fn merge(&mut self, other: &Self) {
+        self.extremes.iter_mut().zip(&other.extremes).for_each(|(a, b)| a.merge(b));
+        self.expectations.iter_mut().zip(&other.expectations).for_each(|(a, b)| a.merge(b));
+        self.bands.iter_mut().zip(&other.bands).for_each(|(a, b)| a.merge(b));
+    }
+}
+
+/// How far every gauge has been used by any stretch so far, shared between threads. It only lets work be skipped that
+/// cannot matter to the result, so it never shows there.
+struct Floor(Vec<AtomicU64>);
+
+impl Floor {
+    fn new(gauges: usize) -> Self {
+        Self((0..gauges).map(|_| AtomicU64::new(0)).collect())
+    }
+
+    fn get(&self, gauge: usize) -> f64 {
+        f64::from_bits(self.0[gauge].load(Ordering::Relaxed))
+    }
+
+    /// Bits of non-negative floats are in the order of the floats.
+    fn raise(&self, gauge: usize, used: f64) {
+        self.0[gauge].fetch_max(used.max(0.0).to_bits(), Ordering::Relaxed);
+    }
+}
+
+impl Sweep<'_> {
+    /// How many stretches the plan has.
+    pub(super) fn stretches(&self) -> u64 {
+        self.plan.blocks().div_ceil(STRETCH)
+    }
+
+    /// The whole plan: the tally, and the stretches that come near a limit.
+    pub(super) fn run(
+        &self,
+        workers: &impl Workers,
+        progress: &(dyn Fn(f64) + Sync),
+    ) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
+        let (floor, done) = (Floor::new(self.gauges.len()), AtomicU64::new(0));
+        let batches = self.stretches().div_ceil(BATCH);
+        let parts = workers.map(batches, |batch| {
+            let (mut sum, mut near) = (self.nothing(), Vec::new());
+            for stretch in batch * BATCH..((batch + 1) * BATCH).min(self.stretches()) {
+                let tally = self.stretch(stretch, &floor);
+                sum.merge(&tally);
+                if tally.extremes.iter().any(|extreme| extreme.used >= KEPT) {
+                    near.push((stretch, tally.extremes));
+                }
+            }
+            progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / batches as f64);
+            (sum, near)
+        });
+        let (mut whole, mut near) = (self.nothing(), Vec::new());
+        for (sum, part) in parts {
+            whole.merge(&sum);
+            near.extend(part);
+        }
+        (whole, near)
+    }
+
+    /// How far the furthest gauge is used in some stretches.
+    pub(super) fn most_used(&self, stretches: &[u64], workers: &impl Workers) -> f64 {
+        let floor = Floor::new(self.gauges.len());
+        let used = workers.map(stretches.len() as u64, |job| {
+            let tally = self.stretch(stretches[job as usize], &floor);
+            tally.extremes.iter().fold(0.0, |most: f64, extreme| most.max(extreme.used))
+        });
+        used.into_iter().fold(0.0, f64::max)
+    }
+
+    fn nothing(&self) -> Tally {
+        let rig = self.plan.rig();
+        let expectations =
+            self.plan.scenario().expectations.iter().map(|_| expectation::Sum::default()).collect();
+        Tally {
+            extremes: self.gauges.iter().map(Extreme::none).collect(),
+            expectations,
+            bands: band_share::Worst::none(rig),
+        }
+    }
+
+    fn stretch(&self, stretch: u64, floor: &Floor) -> Tally {
+        let mut walk = Walk {
+            sweep: self,
+            tally: self.nothing(),
+            frames: self.plan.frames(),
+            between: Between::new(self.plan),
+            legs: vec![Knots::default(); self.plan.rig().actuators.len()],
+        };
+        let mut bands = self.whole.then(|| band_share::Windows::new(self.plan)).flatten();
+        let last = ((stretch + 1) * STRETCH).min(self.plan.blocks());
+        for block in stretch * STRETCH..last {
+            let start_s = self.plan.rate().at_s(block * BLOCK as u64);
+            if self.plan.is_idle(start_s, start_s + self.plan.rate().step_s() * BLOCK as f64) {
+                walk.finish_curve();
+                continue;
+            }
+            walk.between.set(self.plan, block);
+            let mut due: Vec<bool> = Vec::with_capacity(self.gauges.len());
+            for (at, gauge) in self.gauges.iter().enumerate() {
+                let most = walk.between.most_used(self.plan.rig(), gauge);
+                // Only what can neither be the furthest, nor near a limit, nor fail, is passed over.
+                let furthest = floor.get(at).max(walk.tally.extremes[at].used);
+                due.push(most >= furthest.min(KEPT));
+            }
+            let looked_at = due.iter().any(|due| *due);
+            if looked_at || self.whole && walk.is_watched(block) {
+                self.plan.render(block, &mut walk.frames);
+            }
+            if self.whole {
+                walk.expectations(block);
+            }
+            if looked_at {
+                walk.block(block, &due);
+                for (at, extreme) in walk.tally.extremes.iter().enumerate() {
+                    floor.raise(at, extreme.used);
+                }
+            } else {
+                walk.finish_curve();
+            }
+        }
+        walk.finish_curve();
+        if let Some(windows) = &mut bands {
+            windows.stretch(self.plan, stretch * STRETCH..last, &mut walk.frames, &mut walk.tally.bands);
+        }
+        walk.tally
+    }
+}
+
+/// The set-points of one leg that the drive's curve is being drawn through.
+#[derive(Debug, Clone, Default)]
+struct Knots {
+    points: [f64; 4],
+    /// Tick of the newest, once there is one.
+    newest: Option<u64>,
+}
+
+struct Walk<'a> {
+    sweep: &'a Sweep<'a>,
+    tally: Tally,
+    frames: Frames,
+    between: Between,
+    legs: Vec<Knots>,
+}
+
+impl Walk<'_> {
+    fn is_watched(&self, block: u64) -> bool {
+        let rate = self.sweep.plan.rate();
+        let (from_s, to_s) = (rate.at_s(block * BLOCK as u64), rate.at_s((block + 1) * BLOCK as u64));
+        self.sweep
+            .plan
+            .scenario()
+            .expectations
+            .iter()
+            .any(|e| e.line.is_some() && e.over_s.0 <= to_s && e.over_s.1 >= from_s)
+    }
+
+    fn expectations(&mut self, block: u64) {
+        let plan = self.sweep.plan;
+        for (sum, expectation) in self.tally.expectations.iter_mut().zip(&plan.scenario().expectations) {
+            sum.add(plan, expectation, block, &self.frames, &self.between);
+        }
+    }
+
+    /// The sampled gauges of a rendered block.
+    fn block(&mut self, block: u64, due: &[bool]) {
+        let plan = self.sweep.plan;
+        let first = block * BLOCK as u64;
+        for (at, gauge) in self.sweep.gauges.iter().enumerate() {
+            if !due[at] || gauge.quantity == Quantity::Stopping {
+                continue;
+            }
+            let (row, order) = match (gauge.part, gauge.quantity) {
+                (Part::Axis(axis), _) => (&self.frames.platform[axis].0[0], 0),
+                (Part::Leg(leg), Quantity::Stroke) => (&self.frames.legs[leg].0[0], 0),
+                (Part::Leg(leg), Quantity::Speed) => (&self.frames.legs[leg].0[1], 1),
+                (Part::Leg(leg), Quantity::Acceleration) => (&self.frames.legs[leg].0[2], 2),
+                (Part::Leg(leg), _) => (&self.frames.legs[leg].0[3], 3),
+            };
+            let row = &row[..self.frames.count];
+            let allowance = self.between.allowance(gauge.part, order);
+            let extreme = &mut self.tally.extremes[at];
+            for peak in extremes(row) {
+                let outward = if peak < gauge.rest { -allowance } else { allowance };
+                let used = gauge.used(peak + outward);
+                if used <= extreme.used {
+                    continue;
+                }
+                if used > 1.0 && gauge.used(peak) <= 1.0 {
+                    // Too near to call from the samples: look between them.
+                    self.between.look_closer(plan, gauge, order, row, first, allowance, extreme);
+                } else if let Some(k) = row.iter().position(|value| *value == peak || !value.is_finite()) {
+                    extreme.take(gauge, peak, allowance, plan.rate().at_s(first + k as u64));
+                }
+            }
+        }
+        self.curve(block);
+        let stopping = |g: &&Gauge| g.quantity == Quantity::Stopping;
+        if self.sweep.gauges.iter().zip(due).any(|(g, due)| *due && stopping(&g)) {
+            self.stopping(first);
+        }
+    }
+
+    /// Draws the drive's curve on through the set-points of this block.
+    fn curve(&mut self, block: u64) {
+        let (m, first) = (self.sweep.steps_per_cycle, block * BLOCK as u64);
+        let mut tick = first.next_multiple_of(m);
+        while tick < first + self.frames.count as u64 {
+            for leg in 0..self.legs.len() {
+                if self.legs[leg].newest.is_none_or(|newest| newest + m != tick) {
+                    self.restart_curve(leg, tick);
+                }
+                let length_m = self.frames.legs[leg].0[0][(tick - first) as usize];
+                self.extend_curve(leg, tick, length_m);
+            }
+            tick += m;
+        }
+    }
+
+    /// Set-points before `tick` that were not rendered: at most three, one by one.
+    fn restart_curve(&mut self, leg: usize, tick: u64) {
+        let m = self.sweep.steps_per_cycle;
+        for back in (1..=3).rev() {
+            let length_m = self.leg_at(leg, tick as f64 - (back * m) as f64);
+            let points = &mut self.legs[leg].points;
+            *points = [points[1], points[2], points[3], length_m];
+        }
+    }
+
+    /// The two set-points after the newest, which close its segments, when rendering does not go on.
+    fn finish_curve(&mut self) {
+        let m = self.sweep.steps_per_cycle;
+        for leg in 0..self.legs.len() {
+            if let Some(newest) = self.legs[leg].newest {
+                for on in 1..=2 {
+                    let tick = newest + on * m;
+                    let length_m = self.leg_at(leg, tick as f64);
+                    self.extend_curve(leg, tick, length_m);
+                }
+                self.legs[leg].newest = None;
+            }
+        }
+    }
+
+    fn leg_at(&self, leg: usize, tick: f64) -> f64 {
+        let plan = self.sweep.plan;
+        let mut platform = [Jet::default(); 6];
+        let platform = &mut platform[..plan.rig().axes.len()];
+        plan.platform_at(tick * plan.rate().step_s(), platform);
+        kinematics::leg_jet(plan.rig(), leg, platform).0[0]
+    }
+
+    fn extend_curve(&mut self, leg: usize, tick: u64, length_m: f64) {
+        let (plan, m) = (self.sweep.plan, self.sweep.steps_per_cycle);
+        let knots = &mut self.legs[leg];
+        knots.points = [knots.points[1], knots.points[2], knots.points[3], length_m];
+        knots.newest = Some(tick);
+        let drive = &plan.rig().drive;
+        let drawn = segment(drive.interpolation, knots.points, f64::from(drive.cycle_us) * 1e-6);
+        let at_s = plan.rate().at_s(tick.saturating_sub(2 * m));
+        for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
+            let range = match (gauge.part, gauge.quantity) {
+                (Part::Leg(of), Quantity::Stroke) if of == leg => drawn.position,
+                (Part::Leg(of), Quantity::Speed) if of == leg => drawn.speed,
+                (Part::Leg(of), Quantity::Acceleration) if of == leg => drawn.acceleration,
+                _ => continue,
+            };
+            extreme.take(gauge, range.0, 0.0, at_s);
+            extreme.take(gauge, range.1, 0.0, at_s);
+        }
+    }
+
+    /// Where the platform would stop from samples of this block: its middle first; every sixteenth sample where that
+    /// could matter; all where that is too near to call.
+    fn stopping(&mut self, first: u64) {
+        let before = self.tally.extremes.clone();
+        self.stop_at(first, self.frames.count / 2, BLOCK);
+        if self.tally.extremes == before {
+            return;
+        }
+        self.tally.extremes = before;
+        for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
+            let before = self.tally.extremes.clone();
+            let middle = (from + STOPPING_STRIDE / 2).min(self.frames.count - 1);
+            self.stop_at(first, middle, STOPPING_STRIDE);
+            let tight = |(gauge, extreme): (&Gauge, &Extreme)| {
+                gauge.quantity == Quantity::Stopping && extreme.used > 1.0 && gauge.used(extreme.peak) <= 1.0
+            };
+            if self.sweep.gauges.iter().zip(&self.tally.extremes).any(tight) {
+                self.tally.extremes = before;
+                for k in from..(from + STOPPING_STRIDE).min(self.frames.count) {
+                    self.stop_at(first, k, 1);
+                }
+            }
+        }
+    }
+
+    fn stop_at(&mut self, first: u64, k: usize, stride: usize) {
+        let plan = self.sweep.plan;
+        let mut platform = [Jet::default(); 6];
+        let platform = &mut platform[..plan.rig().axes.len()];
+        platform.iter_mut().zip(&self.frames.platform).for_each(|(jet, block)| *jet = block.at(k));
+        let rest = stopping_room::rest(plan.rig(), platform);
+        let at_s = plan.rate().at_s(first + k as u64);
+        for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
+            if gauge.quantity != Quantity::Stopping {
+                continue;
+            }
+            let (time_s, left_m_s2) = rest.as_ref().map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
+            let allowance = self.between.stopping_allowance(gauge.part, stride, time_s, left_m_s2);
+            let (low, high) = match (gauge.part, &rest) {
+                (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
+                (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),
+                // Nothing left to brake with: it would run to the end.
+                (_, None) => (gauge.rest, gauge.rest + 2.0 * (gauge.high - gauge.rest)),
+            };
+            extreme.take(gauge, low, allowance, at_s);
+            extreme.take(gauge, high, allowance, at_s);
+        }
+    }
+}
+
+/// Lowest and highest value, in four lanes so that the compiler keeps them in one register; both not a number when any
+/// value is none, for a comparison would pass it over.
+fn extremes(row: &[f64]) -> [f64; 2] {
+    let (mut low, mut high, mut finite) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4], [0.0; 4]);
+    let lanes = row.chunks_exact(4);
+    let rest = lanes.remainder();
+    for values in lanes {
+        for lane in 0..4 {
+            low[lane] = if values[lane] < low[lane] { values[lane] } else { low[lane] };
+            high[lane] = if values[lane] > high[lane] { values[lane] } else { high[lane] };
+            finite[lane] += values[lane] * 0.0;
+        }
+    }
+    if finite.iter().sum::<f64>() != 0.0 || rest.iter().any(|value| !value.is_finite()) {
+        return [f64::NAN; 2];
+    }
+    let low = low.iter().chain(rest).copied().fold(f64::INFINITY, f64::min);
+    let high = high.iter().chain(rest).copied().fold(f64::NEG_INFINITY, f64::max);
+    [low, high]
+}

@@ -1,0 +1,208 @@
+//! What can be typed: commands, options and their help.
+
+use super::gain::Gain;
+use crate::time::SampleRate;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// Write motion cues down, check them against the rig, play them the same way twice.
+#[derive(Debug, Parser)]
+#[command(name = "cueloom", version, propagate_version = true, max_term_width = 100)]
+#[command(after_help = "\
+A profile (`*.cues`) says what a motion platform does and when; a rig file (`*.toml`) says what the platform can.
+
+  cueloom check profiles/evening-circuit.cues      does it fit the rig file?
+  cueloom render profiles/evening-circuit.cues -o out/evening.csv
+  cueloom play profiles/evening-circuit.cues       check it, then play it on the simulated rig
+
+Exit codes: 0 clean, 1 findings, 2 could not run.
+A profile that fits the rig file is not thereby harmless: stops, drive limits and watchdogs must hold without this program.")]
+pub(super) struct Cli {
+    #[command(subcommand)]
+    pub(super) command: Command,
+    /// How results are written
+    #[arg(long, global = true, value_enum, default_value_t = Format::Human, value_name = "FORM")]
+    pub(super) format: Format,
+}
+
+/// The forms that results can take.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// For people, with the source lines
+    Human,
+    /// One JSON object, its shape documented in docs/report-json.md
+    Json,
+    /// One line a finding: `file:line:column: error[rule]: words`
+    Short,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Check profiles against the rig file: limits, margins, and who is to blame
+    #[command(after_help = "\
+  cueloom check evening.cues --rig rigs/club-two-axis.toml
+  cueloom check evening.cues --gain -6dB           would it fit at half strength?
+  cueloom check *.cues --format short              one line a finding, for editors and scripts
+
+Without --rig, the nearest cueloom.toml in or above the profile's folder names the rig file:
+  rig = \"rigs/club-two-axis.toml\"")]
+    Check {
+        /// Profiles to check
+        #[arg(required = true, value_name = "PROFILE")]
+        profiles: Vec<PathBuf>,
+        #[command(flatten)]
+        scene: SceneArgs,
+        /// Count warnings as findings
+        #[arg(long)]
+        strict: bool,
+    },
+    /// Render a profile to a file of samples, without checking it
+    #[command(after_help = "\
+  cueloom render evening.cues -o evening.csv       a column for every platform axis and leg, units in the names
+  cueloom render evening.cues -o evening.wav       the same as 32-bit float channels, SI numbers unscaled
+                                                   (evening.channels.csv says which channel is what)")]
+    Render {
+        /// The profile
+        profile: PathBuf,
+        /// Where to: a `.csv` or a `.wav` file
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        scene: SceneArgs,
+    },
+    /// Check a profile, then play it on the simulated rig
+    #[command(after_help = "\
+  cueloom play evening.cues                        in real time; Ctrl-C slows it to a stop on its own path
+  cueloom play evening.cues --fast                 as fast as it can
+  cueloom play evening.cues --gain 50%             everything at half strength
+
+Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.")]
+    Play {
+        /// The profile
+        profile: PathBuf,
+        #[command(flatten)]
+        scene: SceneArgs,
+        /// Do not wait for the clock
+        #[arg(long)]
+        fast: bool,
+        /// Where the log of the run goes; out/PROFILE.log.csv when not given
+        #[arg(long, value_name = "FILE")]
+        log: Option<PathBuf>,
+        /// Leave no render behind
+        #[arg(long)]
+        no_render: bool,
+    },
+    /// Read a rig file and say what it describes
+    #[command(after_help = "  cueloom rig rigs/club-two-axis.toml")]
+    Rig {
+        /// The rig file
+        file: PathBuf,
+    },
+    /// Put profiles into the one layout, comments kept
+    #[command(after_help = "\
+  cueloom fmt profiles/*.cues                      rewrites them; a file with mistakes is left as it is
+  cueloom fmt --check profiles/*.cues              says which would change, changes nothing
+  cueloom fmt - < in.cues > out.cues               from input to output")]
+    Fmt {
+        /// Profiles, or `-` for standard input
+        #[arg(required = true, value_name = "FILE")]
+        files: Vec<PathBuf>,
+        /// Change nothing; findings are the files that would change
+        #[arg(long)]
+        check: bool,
+    },
+    /// Say what a rule checks, why, and what to write instead
+    #[command(
+        after_help = "  cueloom explain speed\n  cueloom explain                                  lists all rules"
+    )]
+    Explain {
+        /// The word in brackets of a message: `error[speed]`
+        rule: Option<String>,
+    },
+    /// Print the JSON Schema of a kind of file, for editors
+    #[command(after_help = "\
+  cueloom schema rig > rig.schema.json             then, at the top of a rig file, for editors that read it:
+                                                   #:schema ./rig.schema.json")]
+    Schema {
+        /// Which kind
+        #[arg(value_enum)]
+        kind: SchemaKind,
+    },
+    /// Print completions for a shell
+    #[command(after_help = "  cueloom completions bash > ~/.local/share/bash-completion/completions/cueloom")]
+    Completions {
+        /// Which shell
+        #[arg(value_enum)]
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page
+    #[command(after_help = "  cueloom man | man -l -\n  cueloom man check > cueloom-check.1")]
+    Man {
+        /// Of one command
+        command: Option<String>,
+    },
+}
+
+/// The kinds of file that have a schema.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SchemaKind {
+    /// Rig files
+    Rig,
+}
+
+/// Which scene, on which rig, how.
+#[derive(Debug, Clone, Args)]
+pub(super) struct SceneArgs {
+    /// The rig file; else the one that cueloom.toml names
+    #[arg(long, value_name = "FILE")]
+    pub(super) rig: Option<PathBuf>,
+    /// Which scene, where a profile has several
+    #[arg(long, value_name = "TITLE")]
+    pub(super) scene: Option<String>,
+    /// Strength of all motion: a factor (0.5), a percentage (50%) or a level (-6dB)
+    #[arg(long, value_name = "GAIN", default_value = "1", allow_hyphen_values = true)]
+    pub(super) gain: Gain,
+    /// Samples a second
+    #[arg(long, value_name = "HZ", default_value = "1000", value_parser = rate)]
+    pub(super) rate: SampleRate,
+    /// How many threads check; all of the machine's when not given
+    #[arg(long, value_name = "N")]
+    pub(super) threads: Option<std::num::NonZeroUsize>,
+}
+
+/// Most samples a second: four times what audio hardware commonly offers. Own choice.
+const MAX_RATE_HZ: u32 = 192_000;
+
+fn rate(text: &str) -> Result<SampleRate, String> {
+    let number = text.strip_suffix("Hz").unwrap_or(text).trim();
+    let wrong = || format!("expected a whole number of Hz from 1 to {MAX_RATE_HZ}");
+    let hz: u32 = number.parse().map_err(|_| wrong())?;
+    SampleRate::new(hz).filter(|_| hz <= MAX_RATE_HZ).ok_or_else(wrong)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_commands_hang_together() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn gains_rates_and_scenes_are_read() {
+        let cli = Cli::try_parse_from([
+            "cueloom", "check", "a.cues", "b.cues", "--gain", "-6 dB", "--rate", "500 Hz", "--format",
+            "short",
+        ]);
+        let Ok(Cli { command: Command::Check { profiles, scene, .. }, format: Format::Short }) = cli else {
+            panic!("{cli:?}");
+        };
+        assert_eq!((profiles.len(), scene.rate.hz()), (2, 500));
+        assert!((scene.gain.factor() - 0.501_187).abs() < 1e-6);
+        assert!(Cli::try_parse_from(["cueloom", "check", "a", "--rate", "0"]).is_err());
+        assert!(Cli::try_parse_from(["cueloom", "check"]).is_err());
+    }
+}

@@ -1,0 +1,285 @@
+//! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
+
+use super::view::View;
+use crate::check::Finding;
+use crate::diag::{Label, Severity, Sources, Span};
+use crate::units::Dimension;
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+
+/// Goes up when a key is taken away or changes its meaning.
+pub(super) const SCHEMA_VERSION: u32 = 1;
+
+#[derive(Serialize)]
+struct Document<'a> {
+    schema_version: u32,
+    profile: &'a str,
+    scene: Option<&'a str>,
+    sources: Vec<Source<'a>>,
+    rig: Option<Rig<'a>>,
+    gain: f64,
+    rate_hz: u32,
+    fits: bool,
+    fits_gain: Option<f64>,
+    duration_s: Option<f64>,
+    bound: Option<&'a str>,
+    findings: Vec<Found<'a>>,
+    margins: Vec<Margin<'a>>,
+    layers: Vec<Layer<'a>>,
+}
+
+#[derive(Serialize)]
+struct Source<'a> {
+    file: &'a str,
+    sha256: String,
+}
+
+#[derive(Serialize)]
+struct Rig<'a> {
+    file: &'a str,
+    name: &'a str,
+    sha256: &'a str,
+}
+
+#[derive(Serialize)]
+struct Found<'a> {
+    rule: &'a str,
+    severity: &'a str,
+    message: &'a str,
+    file: &'a str,
+    line: u32,
+    column: u32,
+    end_line: u32,
+    end_column: u32,
+    label: &'a str,
+    part: Option<&'a str>,
+    at_s: Option<f64>,
+    value: Option<f64>,
+    limit: Option<f64>,
+    unit: Option<String>,
+    blame: Vec<Blame<'a>>,
+    fits_gain: Option<f64>,
+    help: &'a [String],
+    related: Vec<Related<'a>>,
+    fixes: Vec<Fix<'a>>,
+}
+
+#[derive(Serialize)]
+struct Blame<'a> {
+    label: &'a str,
+    file: &'a str,
+    line: u32,
+    share: f64,
+}
+
+#[derive(Serialize)]
+struct Related<'a> {
+    file: &'a str,
+    line: u32,
+    column: u32,
+    label: &'a str,
+}
+
+#[derive(Serialize)]
+struct Fix<'a> {
+    title: &'a str,
+    file: &'a str,
+    start_byte: u32,
+    end_byte: u32,
+    replacement: &'a str,
+}
+
+#[derive(Serialize)]
+struct Margin<'a> {
+    actuator: &'a str,
+    quantity: &'a str,
+    peak: f64,
+    bound: f64,
+    limit: f64,
+    used: f64,
+    unit: String,
+    at_s: f64,
+}
+
+#[derive(Serialize)]
+struct Layer<'a> {
+    label: &'a str,
+    channel: &'a str,
+    file: &'a str,
+    line: u32,
+    peak: f64,
+    rms: Option<f64>,
+    unit: String,
+}
+
+/// The report as one line of JSON.
+pub(super) fn json(view: &View) -> String {
+    let sources = &view.sources;
+    let measured = view.measured.as_ref();
+    let document = Document {
+        schema_version: SCHEMA_VERSION,
+        profile: &view.profile,
+        scene: view.scene.as_deref(),
+        sources: sources
+            .iter()
+            .map(|(_, text)| Source { file: text.name(), sha256: hash(text.text()) })
+            .collect(),
+        rig: view.rig.as_ref().map(|rig| Rig { file: &rig.file, name: &rig.name, sha256: &rig.hash }),
+        gain: view.gain,
+        rate_hz: view.rate_hz,
+        fits: measured.is_some() && !view.findings.iter().any(|f| f.diagnostic.severity == Severity::Error),
+        fits_gain: measured.and_then(|measured| measured.fits_gain),
+        duration_s: measured.map(|measured| measured.duration_s),
+        bound: measured.map(|measured| measured.bound.as_str()),
+        findings: view.findings.iter().map(|finding| found(finding, sources)).collect(),
+        margins: measured.map_or_else(Vec::new, |measured| measured.margins.iter().map(margin).collect()),
+        layers: measured.map_or_else(Vec::new, |measured| {
+            let row =
+                |layer: &'_ super::view::LayerView| (sources.place(layer.span), layer.dimension.si_unit());
+            let layers = measured.layers.iter().map(|layer| {
+                let ((file, at), unit) = row(layer);
+                let (label, channel, line) = (layer.label.as_str(), layer.channel, at.line);
+                Layer { label, channel, file, line, peak: layer.peak, rms: layer.rms, unit }
+            });
+            layers.collect()
+        }),
+    };
+    line(&document)
+}
+
+/// A command that could not run, as one line of JSON.
+pub(super) fn failure(words: &str) -> String {
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "failure": words }))
+}
+
+fn line(document: &impl Serialize) -> String {
+    // These types hold nothing that JSON cannot say: numbers without a finite value come out as null.
+    serde_json::to_string(document).unwrap_or_else(|error| format!("{{\"failure\":\"{error}\"}}")) + "\n"
+}
+
+fn margin(margin: &crate::check::Margin) -> Margin<'_> {
+    Margin {
+        actuator: &margin.part,
+        quantity: margin.quantity.word(),
+        peak: margin.peak,
+        bound: margin.bound,
+        limit: margin.limit,
+        used: margin.used,
+        unit: margin.dimension.si_unit(),
+        at_s: margin.at_s,
+    }
+}
+
+fn found<'a>(finding: &'a Finding, sources: &'a Sources) -> Found<'a> {
+    let diagnostic = &finding.diagnostic;
+    let span = diagnostic.primary.span;
+    let (file, at) = sources.place(span);
+    let end = sources.get(span.source).line_column(span.end.max(span.start));
+    let measured = finding.value.is_some() || finding.limit.is_some();
+    Found {
+        rule: diagnostic.rule,
+        severity: diagnostic.severity.word(),
+        message: &diagnostic.title,
+        file,
+        line: at.line,
+        column: at.column,
+        end_line: end.line,
+        end_column: end.column,
+        label: &diagnostic.primary.text,
+        part: finding.part.as_deref(),
+        at_s: finding.at_s,
+        value: finding.value,
+        limit: finding.limit,
+        unit: measured.then(|| Dimension::si_unit(finding.dimension)),
+        blame: finding.blame.iter().map(|blame| self::blame(blame, sources)).collect(),
+        fits_gain: finding.fits_gain,
+        help: &diagnostic.help,
+        related: diagnostic.secondary.iter().map(|label| related(label, sources)).collect(),
+        fixes: diagnostic.fixes.iter().map(|fix| self::fix(fix, sources)).collect(),
+    }
+}
+
+fn blame<'a>(blame: &'a crate::check::Blame, sources: &'a Sources) -> Blame<'a> {
+    let (file, at) = sources.place(blame.span);
+    Blame { label: &blame.label, file, line: at.line, share: blame.share }
+}
+
+fn related<'a>(label: &'a Label, sources: &'a Sources) -> Related<'a> {
+    let (file, at) = sources.place(label.span);
+    Related { file, line: at.line, column: at.column, label: &label.text }
+}
+
+fn fix<'a>(fix: &'a crate::diag::Fix, sources: &'a Sources) -> Fix<'a> {
+    let Span { source, start, end } = fix.span;
+    let file = sources.get(source).name();
+    Fix { title: &fix.title, file, start_byte: start, end_byte: end, replacement: &fix.replacement }
+}
+
+fn hash(text: &str) -> String {
+    Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::cli::report::sample;
+    use serde_json::Value;
+
+    /// Every key of a value with its path: `findings[].blame[].share`.
+    fn keys(value: &Value, path: &str, found: &mut std::collections::BTreeSet<String>) {
+        match value {
+            Value::Object(map) => map.iter().for_each(|(key, value)| {
+                let path = if path.is_empty() { key.clone() } else { format!("{path}.{key}") };
+                keys(value, &path, found);
+                found.insert(path);
+            }),
+            Value::Array(list) => list.iter().for_each(|value| keys(value, &format!("{path}[]"), found)),
+            _ => {}
+        }
+    }
+
+    #[test]
+    fn the_promised_keys_are_there_with_their_values() {
+        let value: Value = serde_json::from_str(&json(&sample())).unwrap();
+        assert_eq!(value["schema_version"], 1);
+        assert_eq!(value["duration_s"], 83.5);
+        assert_eq!((&value["fits"], &value["fits_gain"]), (&false.into(), &0.6554.into()));
+        let finding = &value["findings"][0];
+        for (key, expected) in [
+            ("rule", Value::from("speed")),
+            ("severity", "error".into()),
+            ("file", "stall.cues".into()),
+            ("line", 2.into()),
+            ("column", 5.into()),
+            ("at_s", 12.431.into()),
+            ("value", 0.381.into()),
+            ("limit", 0.25.into()),
+            ("unit", "m/s".into()),
+            ("fits_gain", 0.6554.into()),
+        ] {
+            assert_eq!(finding[key], expected, "{key}");
+        }
+        assert_eq!(finding["blame"][0]["label"], "stall / pitch noise");
+        assert_eq!((&finding["blame"][0]["line"], &finding["blame"][0]["share"]), (&2.into(), &0.87.into()));
+        let margin = &value["margins"][0];
+        assert_eq!((&margin["actuator"], &margin["quantity"]), (&"left".into(), &"speed".into()));
+        assert_eq!((&margin["peak"], &margin["limit"]), (&0.381.into(), &0.25.into()));
+        assert_eq!((&margin["unit"], &margin["at_s"]), (&"m/s".into(), &12.431.into()));
+    }
+
+    #[test]
+    fn the_page_documents_exactly_these_keys() {
+        let page = include_str!("../../docs/report-json.md");
+        let mut written = std::collections::BTreeSet::new();
+        keys(&serde_json::from_str(&json(&sample())).unwrap(), "", &mut written);
+        let documented = page.lines().filter_map(|line| line.strip_prefix("| `")?.split('`').next());
+        let documented: std::collections::BTreeSet<String> = documented.map(str::to_string).collect();
+        assert_eq!(written, documented);
+    }
+
+    #[test]
+    fn one_line_whatever_the_words() {
+        assert_eq!(json(&sample()).matches('\n').count(), 1);
+        assert_eq!(failure("a\n\"b\""), "{\"failure\":\"a\\n\\\"b\\\"\",\"schema_version\":1}\n");
+    }
+}

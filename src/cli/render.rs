@@ -1,0 +1,45 @@
+//! `render`: a profile to a file of samples. It does not check, so that what does not fit can be looked at.
+
+use super::args::{Format, SceneArgs};
+use super::compile::{compile, find_rig, plan};
+use super::output::{Failure, Outcome, say, tell};
+use super::progress::Progress;
+use super::report;
+use crate::files::{SeriesKind, write_series};
+use std::path::Path;
+
+/// Renders `profile` to `output`.
+///
+/// # Errors
+/// When something cannot be read or written.
+pub(super) fn run(
+    profile: &Path,
+    output: &Path,
+    args: &SceneArgs,
+    format: Format,
+) -> Result<Outcome, Failure> {
+    // A wrong suffix is told before any work.
+    SeriesKind::of(output)?;
+    let mut compiled = compile(profile, args.scene.as_deref())?;
+    let found = find_rig(&mut compiled, args.rig.as_deref())?;
+    let plan = match &found.rig {
+        Some(rig) if !compiled.has_errors() => plan(&mut compiled, rig, args),
+        _ => None,
+    };
+    match format {
+        Format::Human => report::diagnostics(&compiled.diagnostics, &compiled.sources)?,
+        _ => {
+            let line = |diagnostic| crate::diag::render_short(diagnostic, &compiled.sources) + "\n";
+            say(&compiled.diagnostics.iter().map(line).collect::<String>())?;
+        }
+    }
+    let Some(plan) = plan else { return Ok(Outcome::Findings) };
+    let progress = Progress::new("render");
+    let written = write_series(output, &plan, &|share| progress.set(share));
+    progress.finish();
+    for path in written? {
+        say(&format!("{}\n", path.display()))?;
+    }
+    tell("rendered, not checked: `cueloom check` says whether it fits the rig file");
+    Ok(Outcome::Clean)
+}

@@ -1,0 +1,229 @@
+//! The report for people: findings worst first, then how near everything comes to its limit.
+
+use super::output::{Failure, colour, say, width};
+use super::view::{LayerView, Measured, View};
+use crate::check::{Finding, Margin};
+use crate::diag::{Diagnostic, Severity, Sources, render_human_in};
+use crate::units::{Dimension, show};
+use std::fmt::Write;
+
+/// Margins shown at most, and layers on each channel.
+const MARGINS: usize = 16;
+const LAYERS: usize = 3;
+/// Layers named in a finding's blame.
+const BLAMED: usize = 5;
+/// Columns of a bar.
+const BAR: usize = 24;
+
+/// The words that every report ends on.
+const CAUTION: &str = "\
+A fit means that the motion stays within the numbers of the rig file, if the rig is as the file says. This program
+is not a safety function: the hard-wired stop, the drives' own limits and the controller's watchdog must hold without it.";
+
+/// Prints diagnostics alone, as for a file that is not checked.
+pub(super) fn diagnostics(diagnostics: &[Diagnostic], sources: &Sources) -> Result<(), Failure> {
+    let text: String = diagnostics
+        .iter()
+        .map(|diagnostic| format!("{}\n\n", render_human_in(diagnostic, sources, colour(), width())))
+        .collect();
+    say(&text)
+}
+
+/// The whole report as text.
+pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
+    let mut text = String::new();
+    for finding in &view.findings {
+        text.push_str(&finding_text(finding, &view.sources, colour, width));
+        text.push('\n');
+    }
+    if let Some(measured) = &view.measured {
+        text.push_str(&head(view, measured));
+        text.push_str(&margins(&measured.margins));
+        text.push_str(&layers(&measured.layers, &view.sources));
+        let _ = writeln!(text, "\nbetween samples: {}", measured.bound);
+    }
+    text.push('\n');
+    text.push_str(&verdict(view));
+    text
+}
+
+fn finding_text(finding: &Finding, sources: &Sources, colour: bool, width: usize) -> String {
+    let mut text = render_human_in(&finding.diagnostic, sources, colour, width);
+    text.push('\n');
+    if finding.blame.len() < 2 {
+        return text;
+    }
+    let shares: Vec<String> =
+        finding.blame.iter().map(|blame| format!("{:>4.0} %", blame.share * 100.0)).collect();
+    let labels =
+        finding.blame.iter().map(|blame| blame.label.chars().count()).take(BLAMED).max().unwrap_or(0);
+    for (blame, share) in finding.blame.iter().zip(&shares).take(BLAMED) {
+        let (file, at) = sources.place(blame.span);
+        let _ = writeln!(text, "  {share}  {:<labels$}  {file}:{}:{}", blame.label, at.line, at.column);
+    }
+    if finding.blame.len() > BLAMED {
+        let rest: f64 = finding.blame.iter().skip(BLAMED).map(|blame| blame.share).sum();
+        let _ = writeln!(text, "  {:>4.0} %  {} more layers", rest * 100.0, finding.blame.len() - BLAMED);
+    }
+    text
+}
+
+/// A gain rounded down, so that the number shown fits too.
+pub(super) fn gain_words(gain: f64) -> String {
+    let floored = (gain * 1000.0).floor() / 1000.0;
+    format!("{floored}")
+}
+
+/// A time as profiles write it: `1:23.5`, `1:02:03`.
+pub(super) fn clock(time_s: f64) -> String {
+    let milliseconds = (time_s.clamp(0.0, 1e9) * 1000.0).round() as u64;
+    let (minutes, rest) = (milliseconds / 60_000, milliseconds % 60_000);
+    let seconds = format!("{:06.3}", rest as f64 / 1000.0);
+    let seconds = seconds.trim_end_matches('0').trim_end_matches('.');
+    match minutes / 60 {
+        0 => format!("{minutes}:{seconds:0>2}"),
+        hours => format!("{hours}:{:02}:{seconds:0>2}", minutes % 60),
+    }
+}
+
+fn head(view: &View, measured: &Measured) -> String {
+    let scene = view.scene.as_deref().unwrap_or("");
+    let rig = view.rig.as_ref().map_or(String::new(), |rig| format!("{} ({})", rig.name, rig.file));
+    format!(
+        "scene     {scene} ({})\nrig       {rig}\nlength    {}, {} from {}\n\
+         gain      {}, {} samples a second\n",
+        view.profile,
+        clock(measured.duration_s),
+        counted(measured.layers.len(), "layer"),
+        counted(measured.placements, "placement"),
+        view.gain,
+        view.rate_hz,
+    )
+}
+
+fn margins(margins: &[Margin]) -> String {
+    if margins.is_empty() {
+        return String::new();
+    }
+    let mut rows = vec![["", "", "peak", "limit", "at", "used"].map(String::from)];
+    rows.extend(margins.iter().take(MARGINS).map(|margin| {
+        [
+            margin.part.clone(),
+            margin.quantity.word().to_string(),
+            show(margin.peak, margin.dimension),
+            show(margin.limit, margin.dimension),
+            clock(margin.at_s),
+            format!("{} {:>4.0} %", bar(margin.used), margin.used * 100.0),
+        ]
+    }));
+    let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrl"));
+    if margins.len() > MARGINS {
+        let _ = writeln!(text, "  and {} more, all used less", margins.len() - MARGINS);
+    }
+    text
+}
+
+/// A bar of the part that is used; past its end it shows that it does not fit.
+fn bar(used: f64) -> String {
+    let full = (used.clamp(0.0, 1.0) * BAR as f64).round() as usize;
+    let end = if used > 1.0 { '!' } else { '|' };
+    format!("{}{}{end}", "#".repeat(full), ".".repeat(BAR - full))
+}
+
+fn layers(layers: &[LayerView], sources: &Sources) -> String {
+    let mut channels: Vec<&str> = Vec::new();
+    layers.iter().for_each(|layer| {
+        if !channels.contains(&layer.channel) {
+            channels.push(layer.channel);
+        }
+    });
+    let mut rows = vec![["", "peak", "r.m.s.", "layer", "in"].map(String::from)];
+    for channel in channels {
+        // A repeated statement is one thing to its author: its strongest repetition stands for all.
+        let mut on: Vec<&LayerView> = Vec::new();
+        for layer in layers.iter().filter(|layer| layer.channel == channel) {
+            match on.iter_mut().find(|other| other.span == layer.span && other.label == layer.label) {
+                Some(other) if other.peak < layer.peak => *other = layer,
+                Some(_) => {}
+                None => on.push(layer),
+            }
+        }
+        on.sort_by(|a, b| b.peak.total_cmp(&a.peak));
+        rows.extend(on.iter().take(LAYERS).map(|layer| {
+            let (file, at) = sources.place(layer.span);
+            let number = |value| match layer.dimension {
+                Dimension::NUMBER => format!("{} %", show(value * 100.0, Dimension::NUMBER)),
+                dimension => show(value, dimension),
+            };
+            let (peak, rms) = (number(layer.peak), layer.rms.map_or_else(|| "-".to_string(), number));
+            [channel.to_string(), peak, rms, layer.label.clone(), format!("{file}:{}", at.line)]
+        }));
+    }
+    if rows.len() == 1 {
+        String::new()
+    } else {
+        format!("\nstrongest layers of each channel\n{}", table(&rows, "lrrll"))
+    }
+}
+
+/// Rows as columns two spaces apart; `sides` says `l` or `r` for each.
+fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
+    let widths: Vec<usize> =
+        (0..N).map(|k| rows.iter().map(|row| row[k].chars().count()).max().unwrap_or(0)).collect();
+    let mut text = String::new();
+    for row in rows {
+        let mut line = String::new();
+        for ((cell, width), side) in row.iter().zip(&widths).zip(sides.chars()) {
+            let _ = match side {
+                'r' => write!(line, "  {cell:>width$}"),
+                _ => write!(line, "  {cell:<width$}"),
+            };
+        }
+        text.push_str(line.trim_end());
+        text.push('\n');
+    }
+    text
+}
+
+fn counted(n: usize, word: &str) -> String {
+    format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
+fn verdict(view: &View) -> String {
+    let count = |severity| view.findings.iter().filter(|f| f.diagnostic.severity == severity).count();
+    let (errors, warnings) = (count(Severity::Error), count(Severity::Warning));
+    let mut found = vec![counted(errors, "error")];
+    if warnings > 0 {
+        found.push(counted(warnings, "warning"));
+    }
+    let found = found.join(", ");
+    match &view.measured {
+        Some(_) if errors == 0 => {
+            let also =
+                if warnings > 0 { format!(", with {}", counted(warnings, "warning")) } else { String::new() };
+            format!("fits the rig file{also}\n{CAUTION}\n")
+        }
+        Some(measured) => {
+            let advice = match measured.fits_gain {
+                Some(gain) if gain > 0.0 => format!("; the scene fits at gain {}", gain_words(gain)),
+                _ => String::new(),
+            };
+            format!("does not fit the rig file: {found}{advice}\n")
+        }
+        None if errors == 0 => "nothing was checked\n".to_string(),
+        None => format!("not checked against the rig: {found}\n"),
+    }
+}
+
+/// One line a finding.
+pub(super) fn short(view: &View) -> String {
+    let line =
+        |finding: &Finding| format!("{}\n", crate::diag::render_short(&finding.diagnostic, &view.sources));
+    view.findings.iter().map(line).collect()
+}
+
+#[cfg(test)]
+#[path = "report_tests.rs"]
+pub(super) mod tests;
+#[cfg(test)]
+pub(super) use tests::sample;

@@ -1,0 +1,29 @@
+//! `rig`: what a rig file describes.
+
+use super::args::Format;
+use super::compile::read_rig;
+use super::output::{Failure, Outcome, say};
+use super::report;
+use crate::diag::{Severity, Sources, render_short};
+use std::path::Path;
+
+/// Reads `file` and prints its mistakes and its summary.
+///
+/// # Errors
+/// When it cannot be read.
+pub(super) fn run(file: &Path, format: Format) -> Result<Outcome, Failure> {
+    let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
+    let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
+    match format {
+        Format::Human => report::diagnostics(&diagnostics, &sources)?,
+        _ => {
+            let line = |diagnostic| render_short(diagnostic, &sources) + "\n";
+            say(&diagnostics.iter().map(line).collect::<String>())?;
+        }
+    }
+    if let (Some(rig), Format::Human) = (&rig, format) {
+        say(&format!("{}\n", rig.name))?;
+    }
+    let errors = diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
+    Ok(if errors || rig.is_none() { Outcome::Findings } else { Outcome::Clean })
+}
