@@ -1,0 +1,171 @@
+//! A rig, made ready for a run: limits for the governor, paces for moves, park and level lengths.
+
+use super::scene::{Mechanism, RigMechanism};
+use super::tempo::TempoLimits;
+use super::travel::Pace;
+use crate::rig::Rig;
+use crate::safety::{Legs, Limits, LimitsError, MAX_AXES, MAX_LEGS, joint_rows};
+use std::sync::Arc;
+
+/// Moves to the start, to park and to level use this part of the rig's speed, acceleration and jerk: they are made
+/// with somebody climbing in or out in mind, not against the clock (our own choice).
+const MOVE_PART: f64 = 0.3;
+
+/// The path's clock stops in about 0.45 s where the rig allows it (our own choice: short enough to let go by, long
+/// enough not to jerk).
+const TEMPO: TempoLimits = TempoLimits { change_per_s: 3.0, bend_per_s2: 30.0 };
+
+/// Everything that a session needs to know of a rig.
+#[derive(Clone)]
+pub(super) struct Setup {
+    pub(super) legs: Vec<String>,
+    /// `pitch_rad`
+    pub(super) axes: Vec<String>,
+    pub(super) limits: Limits,
+    pub(super) paces: Vec<Pace>,
+    pub(super) park_m: Legs,
+    pub(super) cycle_us: u64,
+    pub(super) tempo: TempoLimits,
+    pub(super) mechanism: Arc<dyn Mechanism>,
+}
+
+/// Why a rig cannot be played on.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SetupError {
+    /// More legs or coordinates than a cycle carries.
+    #[error("the rig has {legs} legs and {axes} degrees of freedom, expected at most {MAX_LEGS} and {MAX_AXES}")]
+    TooMany {
+        /// Legs.
+        legs: usize,
+        /// Coordinates.
+        axes: usize,
+    },
+    /// Limits that cannot be held.
+    #[error("the rig's limits cannot be held: {0}")]
+    Limits(#[from] LimitsError),
+}
+
+impl Setup {
+    /// From a rig file.
+    ///
+    /// # Errors
+    /// When the rig has too many legs, or limits that leave no room.
+    pub(super) fn of(rig: &Arc<Rig>) -> Result<Self, SetupError> {
+        let limits = joint_rows(rig).onto(Limits::of(rig)?)?;
+        Self::with(rig, limits, Arc::new(RigMechanism(Arc::clone(rig))))
+    }
+
+    /// With limits and mechanics of the caller's.
+    ///
+    /// # Errors
+    /// When the rig has too many legs.
+    pub(super) fn with(rig: &Rig, limits: Limits, mechanism: Arc<dyn Mechanism>) -> Result<Self, SetupError> {
+        let (legs, axes) = (rig.actuators.len(), rig.axes.len());
+        if legs > MAX_LEGS || axes > MAX_AXES {
+            return Err(SetupError::TooMany { legs, axes });
+        }
+        let unit = |axis: crate::rig::Axis| if axis.is_rotation() { "rad" } else { "m" };
+        let paces: Vec<Pace> = rig
+            .actuators
+            .iter()
+            .map(|a| Pace {
+                speed_m_s: a.speed_m_s,
+                acceleration_m_s2: a.acceleration_m_s2,
+                jerk_m_s3: a.jerk_m_s3,
+            })
+            .collect();
+        // Half of a leg's acceleration at its full speed, and half of its jerk, are left to the clock at most.
+        let tempo = paces.iter().fold(TEMPO, |t, p| TempoLimits {
+            change_per_s: t.change_per_s.min(0.5 * p.acceleration_m_s2 / p.speed_m_s),
+            bend_per_s2: t.bend_per_s2.min(0.5 * p.jerk_m_s3 / p.speed_m_s),
+        });
+        Ok(Self {
+            legs: rig.actuators.iter().map(|a| a.name.clone()).collect(),
+            axes: rig.axes.iter().map(|a| format!("{}_{}", a.axis.word(), unit(a.axis))).collect(),
+            limits,
+            paces: paces.iter().map(|p| p.part(MOVE_PART)).collect(),
+            park_m: Legs::from_fn(legs, |leg| rig.actuators[leg].park_m),
+            cycle_us: u64::from(rig.drive.cycle_us),
+            tempo,
+            mechanism,
+        })
+    }
+
+    /// The level pose's leg lengths, m.
+    pub(super) fn level_m(&self) -> Legs {
+        let level = [0.0; MAX_AXES];
+        let axes = level.get(..self.mechanism.axes()).unwrap_or(&[]);
+        Legs::from_fn(self.legs.len(), |leg| self.mechanism.length_m(leg, axes))
+    }
+
+    /// The cycle, s.
+    pub(super) fn cycle_s(&self) -> f64 {
+        self.limits.period_s()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::sample::two_legs;
+    use crate::rig::kinematics::{forward, lengths_m};
+    use crate::safety::Governor;
+
+    #[test]
+    fn a_hostile_stream_stays_inside_the_joints_but_for_the_measured_excess() {
+        let rig = Arc::new(two_legs());
+        let rows = joint_rows(&rig);
+        assert_eq!(rows.rows.len(), 4);
+        let setup = Setup::of(&rig).unwrap();
+        let mut governor = Governor::start(setup.limits.clone(), &setup.level_m()).unwrap();
+        let mut reached = [[0.0f64; 2]; 2];
+        let mut near = vec![0.0; 2];
+        for corner in [[0.89, 0.61], [0.89, 0.89], [0.61, 0.89], [0.61, 0.61], [0.75, 0.61]].repeat(2) {
+            for _ in 0..3000 {
+                let (out, _) = governor.step(&corner, None);
+                near = forward(&rig, &out, &near).unwrap().as_slice().to_vec();
+                for axis in 0..2 {
+                    reached[axis][0] = reached[axis][0].min(near[axis]);
+                    reached[axis][1] = reached[axis][1].max(near[axis]);
+                }
+            }
+        }
+        for axis in 0..2 {
+            for side in 0..2 {
+                let past = reached[axis][side].abs() - 0.3;
+                let excess = rows.excess[2 * axis + side];
+                assert!(past <= excess && excess < 0.02, "axis {axis} side {side}: {past} {excess}");
+            }
+        }
+        // The roll is what the strokes would let go too far: 0.28 / 0.8 is 0.35 rad.
+        assert!(reached[1][1] > 0.299 && reached[1][0] < -0.299, "{reached:?}");
+    }
+
+    #[test]
+    fn no_pose_inside_the_joints_is_held_back() {
+        let rig = Arc::new(two_legs());
+        let limits = Setup::of(&rig).unwrap().limits;
+        let mut inside = 0;
+        for pitch in -30..=30 {
+            for roll in [-0.3, -0.21, 0.0, 0.3] {
+                let lengths = lengths_m(&rig, &[f64::from(pitch) / 100.0, roll]);
+                if lengths.iter().all(|l| (0.61..=0.89).contains(l)) {
+                    Governor::start(limits.clone(), &lengths).unwrap();
+                    inside += 1;
+                }
+            }
+        }
+        assert!(inside > 60, "{inside}");
+    }
+
+    #[test]
+    fn the_clock_is_gentler_on_a_rig_that_is_weaker() {
+        let mut rig = two_legs();
+        rig.actuators[1].jerk_m_s3 = 6.0;
+        rig.actuators[0].acceleration_m_s2 = 0.6;
+        let setup = Setup::of(&Arc::new(rig)).unwrap();
+        assert_eq!((setup.tempo.change_per_s, setup.tempo.bend_per_s2), (1.0, 10.0));
+        assert_eq!(setup.axes, ["pitch_rad", "roll_rad"]);
+        assert!((setup.level_m()[0] - 0.75).abs() < 1e-12);
+    }
+}
