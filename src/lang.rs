@@ -5,10 +5,15 @@
 
 pub mod tree;
 
+mod explain;
+mod failure;
 mod format;
 mod lexer;
 mod parser;
+mod stream;
+mod token;
 pub mod words;
 
+pub use explain::RULES;
 pub use format::format;
 pub use parser::{Parsed, parse};

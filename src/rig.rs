@@ -2,11 +2,15 @@
 //!
 //! Cannot: know a profile, clamp, touch a file.
 
+mod dynamics;
 mod file;
 mod geometry;
 pub mod kinematics;
+#[cfg(test)]
+mod sample;
 pub mod stopping;
 
+pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
 
@@ -19,7 +23,8 @@ pub struct Rig {
     /// The rig's name.
     pub name: String,
     /// Degrees of freedom, in the order of platform coordinates. Rotations in the order in which the joint applies
-    /// them from the frame outwards: `[Pitch, Roll]` is R = Ry(pitch) Rx(roll).
+    /// them from the frame outwards: `[Pitch, Roll]` is R = Ry(pitch) Rx(roll). Translations run along the rig's axes
+    /// whatever their place in the order. Heave counts down here; a rig file counts it up, as profiles do.
     pub axes: Vec<AxisLimits>,
     /// What moves.
     pub payload: Payload,
@@ -31,6 +36,8 @@ pub struct Rig {
     pub avoid: Vec<AvoidBand>,
     /// How set-points become motion.
     pub drive: Drive,
+    /// Height of the pivot above the floor, m, for drawings; where the file says so.
+    pub pivot_height_m: Option<f64>,
     /// SHA-256 of the rig file's text, hex.
     pub hash: String,
 }

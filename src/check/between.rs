@@ -7,7 +7,8 @@
 use super::Quantity;
 use super::gauge::{Extreme, Gauge, Part};
 use crate::motion::Plan;
-use crate::rig::{Interpolation, Rig, kinematics, stopping};
+use crate::rig::stopping::{self, Reach};
+use crate::rig::{Interpolation, Rig, kinematics};
 use crate::signal::{BLOCK, Jet, Majorant};
 
 /// How many times a step is halved where the samples come too near to a limit to call.
@@ -20,8 +21,8 @@ pub(super) struct Between {
     legs: Vec<[f64; 5]>,
     /// |length - length at level| of each leg.
     travel_m: Vec<f64>,
-    /// Longest time that a stop in this block is worth at the present speed, s.
-    stopping_s: f64,
+    /// How far any stop in this block can run on, where that can be said.
+    reach: Option<Reach>,
 }
 
 impl Between {
@@ -32,7 +33,7 @@ impl Between {
             axes: vec![Majorant::default(); axes],
             legs: vec![[0.0; 5]; legs],
             travel_m: vec![0.0; legs],
-            stopping_s: 0.0,
+            reach: None,
         }
     }
 
@@ -55,7 +56,7 @@ impl Between {
             self.legs[leg] = kinematics::leg_bound(rig, leg, sup, actuator.min_m);
             self.travel_m[leg] = kinematics::leg_bound(rig, leg, way, actuator.min_m)[1];
         }
-        self.stopping_s = stopping::longest_s(rig, &self.legs);
+        self.reach = stopping::reach(rig, &self.legs);
     }
 
     /// What a sampled derivative `order` of a part may exceed its samples by within this block.
@@ -70,19 +71,18 @@ impl Between {
         }
     }
 
-    /// What a rest pose may exceed those looked at by, when every `stride`th sample is looked at: first order.
-    pub(super) fn stopping_allowance(&self, plan: &Plan, part: Part, stride: usize) -> f64 {
+    /// What a rest pose may exceed those looked at by, when every `stride`th sample is looked at: first order. `left_m_s2`
+    /// and `time_s` are those of the stop that was looked at.
+    pub(super) fn stopping_allowance(&self, part: Part, stride: usize, time_s: f64, left_m_s2: f64) -> f64 {
         let half_s = stride as f64 * self.step_s / 2.0;
         let sup = match part {
             Part::Leg(leg) => &self.legs[leg],
             Part::Axis(axis) => &self.axes[axis].0,
         };
         // The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
-        // change, which is at most half the change of speed over the deceleration that is left.
-        let strongest =
-            self.legs.iter().zip(&plan.rig().actuators).map(|(leg, a)| leg[2] / a.acceleration_m_s2);
-        let drift = strongest.fold(0.0, f64::max);
-        half_s * (sup[1] * (1.0 + drift) + sup[2] * self.stopping_s)
+        // change, which is at most the change of speed over the deceleration that is left.
+        let drift = self.legs.iter().map(|leg| leg[2] / left_m_s2).fold(0.0, f64::max);
+        half_s * (sup[1] * (1.0 + drift) + sup[2] * time_s)
     }
 
     /// The furthest that `gauge` can be used in this block, without a look at a single sample.
@@ -91,7 +91,8 @@ impl Between {
         let cubic = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
         let reach = match (gauge.part, gauge.quantity) {
             (Part::Axis(axis), Quantity::Stopping) => {
-                self.axes[axis].0[0] + self.axes[axis].0[1] * self.stopping_s
+                let [value, rate, acceleration, ..] = self.axes[axis].0;
+                value + self.reach.map_or(f64::INFINITY, |reach| reach.way(rate, acceleration))
             }
             (Part::Axis(axis), _) => self.axes[axis].0[0],
             (Part::Leg(leg), quantity) => {
@@ -103,14 +104,24 @@ impl Between {
                     Quantity::Speed => speed + cubic * cycle_s / 4.0 * jerk,
                     Quantity::Acceleration => acceleration + 2.0 * cubic * jerk,
                     Quantity::Jerk => jerk,
-                    // A straight way in platform coordinates bends a leg's length a little: an eighth, as in `rest`.
-                    _ => travel + 1.25 * speed * self.stopping_s,
+                    _ => travel + self.reach.map_or(f64::INFINITY, |reach| self.leg_way(rig, leg, reach)),
                 }
             }
         };
         let room = (gauge.high - gauge.rest).min(gauge.rest - gauge.low);
         let most = reach / room;
         if most.is_nan() { f64::INFINITY } else { most }
+    }
+
+    /// How much a leg's length changes while the platform runs on, straight in its own coordinates.
+    fn leg_way(&self, rig: &Rig, leg: usize, reach: Reach) -> f64 {
+        let mut way = [[0.0; 5]; 6];
+        for (way, axis) in way.iter_mut().zip(&self.axes) {
+            let run_on = reach.way(axis.0[1], axis.0[2]);
+            *way = [axis.0[0] + run_on, run_on, 0.0, 0.0, 0.0];
+        }
+        let bound = kinematics::leg_bound(rig, leg, &way[..self.axes.len()], rig.actuators[leg].min_m);
+        bound[1] + bound[2] / 8.0
     }
 
     /// Looks between samples whose own values pass but whose allowance does not: halves the step until the answer is

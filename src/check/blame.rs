@@ -32,7 +32,7 @@ pub(super) fn shares(plan: &Plan, at_s: f64, part: &mut impl FnMut(usize, Jet) -
     let mut parts: Vec<(usize, f64)> = Vec::new();
     plan.each_layer_at(at_s, &mut |layer, coordinate, jet| parts.push((layer, part(coordinate, jet))));
     let whole: f64 = parts.iter().map(|(_, part)| part).sum();
-    if !(whole.abs() > 0.0) {
+    if whole == 0.0 || !whole.is_finite() {
         return Vec::new();
     }
     let scenario = plan.scenario();

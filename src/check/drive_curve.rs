@@ -72,7 +72,7 @@ mod tests {
                 let u = f64::from(k) / 100.0;
                 let at = |u| cubic(points, cycle_s, u);
                 let speed = (at(u + step) - at(u - step)) / (2.0 * step * cycle_s);
-                let acceleration = (at(u + step) - 2.0 * at(u) + at(u - step)) / (step * cycle_s).powi(2);
+                let acceleration = (at(u + step) - 2.0 * at(u) + at(u - step)) / (step * cycle_s * step * cycle_s);
                 prop_assert!(bound.position.0 - 1e-9 <= at(u) && at(u) <= bound.position.1 + 1e-9);
                 prop_assert!(bound.speed.0 - 1e-5 <= speed && speed <= bound.speed.1 + 1e-5);
                 prop_assert!(bound.acceleration.0 - 1e-4 <= acceleration && acceleration <= bound.acceleration.1 + 1e-4);

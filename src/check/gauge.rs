@@ -36,8 +36,10 @@ impl Gauge {
     }
 
     /// The part of the way from rest to the limit that `value` goes: 0 at rest, 1 at the limit.
+    /// What is no number uses up everything.
     pub(super) fn used(&self, value: f64) -> f64 {
-        (value - self.rest) / (self.limit(value) - self.rest)
+        let used = (value - self.rest) / (self.limit(value) - self.rest);
+        if used.is_nan() { f64::INFINITY } else { used }
     }
 
     /// The name of the part, as the rig file has it.
@@ -95,5 +97,22 @@ impl Extreme {
         if other.used > self.used || (other.used == self.used && other.at_s < self.at_s) {
             *self = *other;
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn use_is_counted_from_rest_to_the_nearer_side() {
+        let gauge = Gauge { part: Part::Leg(0), quantity: Quantity::Stroke, rest: 0.5, low: 0.4, high: 0.7 };
+        assert!((gauge.used(0.45) - 0.5).abs() < 1e-12);
+        assert!((gauge.used(0.6) - 0.5).abs() < 1e-12);
+        assert_eq!(gauge.used(f64::NAN), f64::INFINITY);
+        let mut extreme = Extreme::none(&gauge);
+        extreme.take(&gauge, 0.45, 0.01, 1.0);
+        extreme.take(&gauge, 0.6, 0.0, 2.0);
+        assert!((extreme.bound - 0.44).abs() < 1e-12 && extreme.at_s == 1.0);
     }
 }

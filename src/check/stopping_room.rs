@@ -10,6 +10,10 @@ pub(super) struct Rest {
     pub(super) legs_m: Vec<(f64, f64)>,
     /// One a coordinate, rad or m.
     pub(super) axes: Vec<f64>,
+    /// Time to rest, s.
+    pub(super) time_s: f64,
+    /// Deceleration that the leg which sets the pace has left, m/s^2.
+    pub(super) left_m_s2: f64,
 }
 
 /// The stop from a state; `None` when some leg has nothing left to brake with.
@@ -32,5 +36,5 @@ pub(super) fn rest(rig: &Rig, platform: &[Jet]) -> Option<Rest> {
             (now[leg].min(then[leg]) - bend, now[leg].max(then[leg]) + bend)
         })
         .collect();
-    Some(Rest { legs_m, axes: stop.rest })
+    Some(Rest { legs_m, axes: stop.rest, time_s: stop.time_s, left_m_s2: stop.left_m_s2 })
 }

@@ -148,7 +148,7 @@ impl Sweep<'_> {
                 let most = walk.between.most_used(self.plan.rig(), gauge);
                 // Only what can neither be the furthest, nor near a limit, nor fail, is passed over.
                 let furthest = floor.get(at).max(walk.tally.extremes[at].used);
-                due.push(!(most < furthest.min(KEPT)));
+                due.push(most >= furthest.min(KEPT));
             }
             let looked_at = due.iter().any(|due| *due);
             if looked_at || self.whole && walk.is_watched(block) {
@@ -236,7 +236,7 @@ impl Walk<'_> {
                 if used > 1.0 && gauge.used(peak) <= 1.0 {
                     // Too near to call from the samples: look between them.
                     self.between.look_closer(plan, gauge, order, row, first, allowance, extreme);
-                } else if let Some(k) = row.iter().position(|value| *value == peak) {
+                } else if let Some(k) = row.iter().position(|value| *value == peak || !value.is_finite()) {
                     extreme.take(gauge, peak, allowance, plan.rate().at_s(first + k as u64));
                 }
             }
@@ -317,11 +317,19 @@ impl Walk<'_> {
         }
     }
 
-    /// Where the platform would stop from samples of this block: every sixteenth first, all where that is too near.
+    /// Where the platform would stop from samples of this block: its middle first; every sixteenth sample where that
+    /// could matter; all where that is too near to call.
     fn stopping(&mut self, first: u64) {
+        let before = self.tally.extremes.clone();
+        self.stop_at(first, self.frames.count / 2, BLOCK);
+        if self.tally.extremes == before {
+            return;
+        }
+        self.tally.extremes = before;
         for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
             let before = self.tally.extremes.clone();
-            self.stop_at(first, from, STOPPING_STRIDE);
+            let middle = (from + STOPPING_STRIDE / 2).min(self.frames.count - 1);
+            self.stop_at(first, middle, STOPPING_STRIDE);
             let tight = |(gauge, extreme): (&Gauge, &Extreme)| {
                 gauge.quantity == Quantity::Stopping && extreme.used > 1.0 && gauge.used(extreme.peak) <= 1.0
             };
@@ -345,7 +353,8 @@ impl Walk<'_> {
             if gauge.quantity != Quantity::Stopping {
                 continue;
             }
-            let allowance = self.between.stopping_allowance(plan, gauge.part, stride);
+            let (time_s, left_m_s2) = rest.as_ref().map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
+            let allowance = self.between.stopping_allowance(gauge.part, stride, time_s, left_m_s2);
             let (low, high) = match (gauge.part, &rest) {
                 (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
                 (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),
@@ -358,16 +367,21 @@ impl Walk<'_> {
     }
 }
 
-/// Lowest and highest value, in four lanes so that the compiler keeps them in one register.
+/// Lowest and highest value, in four lanes so that the compiler keeps them in one register; both not a number when any
+/// value is none, for a comparison would pass it over.
 fn extremes(row: &[f64]) -> [f64; 2] {
-    let (mut low, mut high) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4]);
+    let (mut low, mut high, mut finite) = ([f64::INFINITY; 4], [f64::NEG_INFINITY; 4], [0.0; 4]);
     let lanes = row.chunks_exact(4);
     let rest = lanes.remainder();
     for values in lanes {
         for lane in 0..4 {
             low[lane] = if values[lane] < low[lane] { values[lane] } else { low[lane] };
             high[lane] = if values[lane] > high[lane] { values[lane] } else { high[lane] };
+            finite[lane] += values[lane] * 0.0;
         }
+    }
+    if finite.iter().sum::<f64>() != 0.0 || rest.iter().any(|value| !value.is_finite()) {
+        return [f64::NAN; 2];
     }
     let low = low.iter().chain(rest).copied().fold(f64::INFINITY, f64::min);
     let high = high.iter().chain(rest).copied().fold(f64::NEG_INFINITY, f64::max);

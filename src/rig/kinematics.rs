@@ -1,65 +1,101 @@
 //! Platform coordinates to leg lengths and back, for N legs and any subset of six degrees of freedom.
+//!
+//! A platform point is x = t + R a with R the rotations in the rig's order from the frame outwards; a leg's length is
+//! L = |x - b|. Translations run along the rig's axes whatever their place in that order.
 
-use super::Rig;
-use crate::signal::{BLOCK, Jet, JetBlock};
-use nalgebra::{DMatrix, DVector};
+mod block;
+mod bound;
+mod forward;
+mod lanes;
+mod pose;
+#[cfg(test)]
+mod tests;
+mod timed;
+
+pub use block::leg_block;
+pub use bound::leg_bound;
+pub use forward::{FORWARD_TOLERANCE_M, ForwardError, forward};
+pub(crate) use pose::{MAX_AXES, Pose};
+
+use super::{Actuator, Rig};
+use crate::signal::Jet;
+use nalgebra::{DMatrix, Vector3};
+use timed::Timed;
+
+/// From base to anchor, rig frame, m.
+pub(crate) fn along_r_m(pose: &Pose, actuator: &Actuator) -> Vector3<f64> {
+    pose.point_r_m(actuator.anchor_p_m) - actuator.base_r_m
+}
+
+/// d L / d q of one leg: dL/dq_j = d . x_j / L.
+pub(crate) fn gradient(pose: &Pose, actuator: &Actuator) -> [f64; MAX_AXES] {
+    let along = along_r_m(pose, actuator);
+    let unit = along / along.norm();
+    let mut row = [0.0; MAX_AXES];
+    for (j, value) in row.iter_mut().enumerate().take(pose.count) {
+        *value = unit.dot(&pose.first(j, actuator.anchor_p_m));
+    }
+    row
+}
 
 /// Leg lengths (m) at platform coordinates `q` (rad, m; the rig's order).
 pub fn lengths_m(rig: &Rig, q: &[f64]) -> Vec<f64> {
-    let _ = (rig, q);
-    unimplemented!("H2")
+    let pose = Pose::at(rig, q);
+    rig.actuators.iter().map(|actuator| along_r_m(&pose, actuator).norm()).collect()
 }
 
 /// Jacobian: row = leg, column = platform coordinate (m/rad or m/m).
 pub fn jacobian(rig: &Rig, q: &[f64]) -> DMatrix<f64> {
-    let _ = (rig, q);
-    unimplemented!("H2")
+    let pose = Pose::at(rig, q);
+    let rows: Vec<_> = rig.actuators.iter().map(|actuator| gradient(&pose, actuator)).collect();
+    DMatrix::from_fn(rows.len(), pose.count, |i, j| rows[i][j])
 }
 
 /// Second derivatives of each leg's length: one symmetric matrix a leg.
+///
+/// From L^2 = d . d: d2L/dq_i dq_j = (x_i . x_j + d . x_ij - L_i L_j) / L.
 pub fn hessians(rig: &Rig, q: &[f64]) -> Vec<DMatrix<f64>> {
-    let _ = (rig, q);
-    unimplemented!("H2")
+    let pose = Pose::at(rig, q);
+    let hessian = |actuator: &Actuator| {
+        let (along, anchor) = (along_r_m(&pose, actuator), actuator.anchor_p_m);
+        let (length, slope) = (along.norm(), gradient(&pose, actuator));
+        DMatrix::from_fn(pose.count, pose.count, |i, j| {
+            let (first_i, first_j) = (pose.first(i, anchor), pose.first(j, anchor));
+            (first_i.dot(&first_j) + along.dot(&pose.second(i, j, anchor)) - slope[i] * slope[j]) / length
+        })
+    };
+    rig.actuators.iter().map(hessian).collect()
 }
 
 /// Leg lengths with time derivatives for platform coordinates with time derivatives. No allocation.
-pub fn leg_jet(rig: &Rig, leg: usize, q: &[Jet]) -> Jet {
-    let _ = (rig, leg, q);
-    unimplemented!("H2")
-}
-
-/// The same for the first `count` samples of a block: `q` one block a coordinate, `legs` one block a leg. Fast path.
-pub fn leg_block(rig: &Rig, q: &[JetBlock], count: usize, legs: &mut [JetBlock]) {
-    let _ = (rig, q, count, legs, BLOCK);
-    unimplemented!("H2")
-}
-
-/// Why platform coordinates were not found.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum ForwardError {
-    /// Newton's steps did not settle.
-    #[error("no pose fits these leg lengths: after {steps} steps the worst leg is still {worst_m} m off")]
-    NoPose {
-        /// Steps taken.
-        steps: u32,
-        /// Largest remaining error, m.
-        worst_m: f64,
-    },
-}
-
-/// Platform coordinates at which the legs have `lengths_m`, from a start near them, to 1e-12 m in every leg
-/// (least squares when there are more legs than coordinates).
 ///
-/// # Errors
-/// When the steps do not settle.
-pub fn forward(rig: &Rig, lengths_m: &[f64], start: &[f64]) -> Result<DVector<f64>, ForwardError> {
-    let _ = (rig, lengths_m, start);
-    unimplemented!("H2")
+/// Exact: the arithmetic of jets, no differences. A leg that the rig has not stays at zero.
+pub fn leg_jet(rig: &Rig, leg: usize, q: &[Jet]) -> Jet {
+    let Some(actuator) = rig.actuators.get(leg) else { return Jet::default() };
+    let coordinate = |j: usize| Timed(q.get(j).copied().unwrap_or_default().0);
+    Jet(block::leg(rig, actuator, coordinate).0)
 }
 
-/// Bounds on |d^k L/dt^k| (k = 1..4) of a leg while every coordinate j stays within suprema `q_sup[j][k]` of its
-/// |k-th derivative| (k = 0..4) and the leg no shorter than `shortest_m`. Valid for any motion inside them.
-pub fn leg_bound(rig: &Rig, leg: usize, q_sup: &[[f64; 5]], shortest_m: f64) -> [f64; 5] {
-    let _ = (rig, leg, q_sup, shortest_m);
-    unimplemented!("H2")
+/// How far a leg's two end joints have swung since level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Swing {
+    /// At the base, in the rig frame, rad.
+    pub base_rad: f64,
+    /// At the anchor, in the platform frame, rad.
+    pub anchor_rad: f64,
+}
+
+/// How far each leg's end joints have swung from level at coordinates `q`: what a rod end must allow.
+pub fn swings(rig: &Rig, q: &[f64]) -> Vec<Swing> {
+    let (level, pose) = (Pose::at(rig, &[]), Pose::at(rig, q));
+    // By atan2, which keeps its digits at small angles where acos loses half of them.
+    let between = |a: Vector3<f64>, b: Vector3<f64>| libm::atan2(a.cross(&b).norm(), a.dot(&b));
+    let swing = |actuator: &Actuator| {
+        let (before, now) = (along_r_m(&level, actuator), along_r_m(&pose, actuator));
+        Swing {
+            base_rad: between(before, now),
+            anchor_rad: between(before, pose.rotation_rp.transpose() * now),
+        }
+    };
+    rig.actuators.iter().map(swing).collect()
 }

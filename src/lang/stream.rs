@@ -1,0 +1,246 @@
+//! A position in the tokens, as nom sees it, and what all positions of one parse share.
+
+use super::failure::{Failure, Wanted};
+use super::lexer::MOST_ERRORS;
+use super::token::{Kind, Token};
+use crate::diag::{Diagnostic, SourceId, Span};
+use nom::{Err, IResult, Input, Needed};
+use std::cell::{Cell, RefCell};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Most levels of brackets and blocks around anything.
+pub(super) const DEEPEST: u8 = 64;
+
+/// What every rule of the grammar gives.
+pub(super) type Out<'a, T> = IResult<Tokens<'a>, T, Failure>;
+
+/// The furthest place that the statement being read got to, and what would have let it go on.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Furthest {
+    pub(super) at: u32,
+    /// Round brackets open there.
+    pub(super) rounds: u8,
+    /// Whether the line's end stood in the way of the token there.
+    pub(super) at_line_end: bool,
+    pub(super) wanted: Wanted,
+}
+
+/// What all positions of one parse share.
+#[derive(Debug)]
+pub(super) struct Context<'a> {
+    pub(super) text: &'a str,
+    pub(super) source: SourceId,
+    pub(super) tokens: &'a [Token],
+    pub(super) furthest: Cell<Furthest>,
+    /// Height of the tallest expression read since it was last set to zero.
+    pub(super) tallest: Cell<u16>,
+    /// Column of the top-level item being read, in bytes from its line's start.
+    pub(super) item_column: Cell<usize>,
+    /// A block was found unclosed, so the ones around it are too and say nothing.
+    pub(super) unclosed: Cell<bool>,
+    /// The first block whose two braces do not line up: probably where one is missing.
+    pub(super) crooked: Cell<Option<(Span, Span)>>,
+    errors: RefCell<Vec<Diagnostic>>,
+    names: RefCell<HashMap<&'a str, Arc<str>>>,
+}
+
+impl<'a> Context<'a> {
+    pub(super) fn new(source: SourceId, text: &'a str, tokens: &'a [Token]) -> Self {
+        Self {
+            text,
+            source,
+            tokens,
+            furthest: Cell::default(),
+            tallest: Cell::new(0),
+            item_column: Cell::new(0),
+            unclosed: Cell::new(false),
+            crooked: Cell::new(None),
+            errors: RefCell::default(),
+            names: RefCell::default(),
+        }
+    }
+
+    /// Keeps an error, up to a bound.
+    pub(super) fn report(&self, error: Diagnostic) {
+        let mut errors = self.errors.borrow_mut();
+        if errors.len() < MOST_ERRORS {
+            errors.push(error);
+        }
+    }
+
+    /// Whether a further error would still be kept.
+    pub(super) fn listens(&self) -> bool {
+        self.errors.borrow().len() < MOST_ERRORS
+    }
+
+    pub(super) fn take_errors(&self) -> Vec<Diagnostic> {
+        self.errors.take()
+    }
+
+    /// One shared copy of a word.
+    pub(super) fn intern(&self, word: &'a str) -> Arc<str> {
+        self.names.borrow_mut().entry(word).or_insert_with(|| Arc::from(word)).clone()
+    }
+
+    pub(super) fn slice(&self, token: Token) -> &'a str {
+        self.text.get(token.start as usize..token.end as usize).unwrap_or("")
+    }
+
+    pub(super) fn span(&self, token: Token) -> Span {
+        Span { source: self.source, start: token.start, end: token.end }
+    }
+
+    /// The token at an index; the last one past the end.
+    pub(super) fn token(&self, at: u32) -> Token {
+        let token = self.tokens.get(at as usize).or(self.tokens.last());
+        token.copied().unwrap_or(Token {
+            start: 0,
+            end: 0,
+            kind: Kind::End,
+            line_before: true,
+            space_before: true,
+        })
+    }
+
+    /// Bytes between the line's start and the token, if nothing but spaces and tabs stand there.
+    pub(super) fn indent(&self, token: Token) -> usize {
+        let before = self.text.as_bytes().get(..token.start as usize).unwrap_or_default();
+        before.iter().rev().take_while(|byte| matches!(byte, b' ' | b'\t')).count()
+    }
+}
+
+/// A position in the tokens.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Tokens<'a> {
+    pub(super) context: &'a Context<'a>,
+    pub(super) at: u32,
+    pub(super) end: u32,
+    /// Round brackets open here; a line's end means nothing inside.
+    pub(super) rounds: u8,
+    /// Brackets and blocks open here.
+    pub(super) depth: u8,
+    /// A statement starts here, or an operator stood before: a line's end before the next token means nothing.
+    pub(super) fresh: bool,
+}
+
+impl<'a> Tokens<'a> {
+    pub(super) fn all(context: &'a Context<'a>) -> Self {
+        let end = context.tokens.len() as u32;
+        Self { context, at: 0, end, rounds: 0, depth: 0, fresh: true }
+    }
+
+    /// The next token, whatever stands before it.
+    pub(super) fn token(self) -> Token {
+        self.context.token(self.at)
+    }
+
+    /// The token `ahead` of the next.
+    pub(super) fn ahead(self, ahead: u32) -> Token {
+        self.context.token(self.at.saturating_add(ahead))
+    }
+
+    /// The token before this place.
+    pub(super) fn before(self) -> Token {
+        self.context.token(self.at.saturating_sub(1))
+    }
+
+    /// What stands here: the next token's kind, or the line's end that closes the statement.
+    pub(super) fn kind(self) -> Kind {
+        let token = self.token();
+        if token.line_before && self.rounds == 0 && !self.fresh { Kind::LineEnd } else { token.kind }
+    }
+
+    /// The place after the next token. Never past the last one.
+    pub(super) fn next(self) -> Self {
+        Self { at: (self.at + 1).min(self.end.saturating_sub(1)), fresh: false, ..self }
+    }
+
+    /// The place after the next token, which is an operator: a line's end may follow.
+    pub(super) fn past_operator(self) -> Self {
+        Self { fresh: true, ..self.next() }
+    }
+
+    /// Where a statement starts.
+    pub(super) fn at_start(self) -> Self {
+        Self { fresh: true, ..self }
+    }
+
+    pub(super) fn jump(self, at: u32) -> Self {
+        Self { at: at.min(self.end.saturating_sub(1)), ..self }
+    }
+
+    /// Notes what would have been understood here.
+    pub(super) fn note(self, wanted: Wanted) {
+        let furthest = self.context.furthest.get();
+        let place =
+            Furthest { at: self.at, rounds: self.rounds, at_line_end: self.kind() == Kind::LineEnd, wanted };
+        if self.at > furthest.at {
+            self.context.furthest.set(place);
+        } else if self.at == furthest.at {
+            self.context.furthest.set(Furthest { wanted: furthest.wanted.or(wanted), ..place });
+        }
+    }
+
+    /// Gives up on this rule here, noting what it needed.
+    pub(super) fn miss<T>(self, wanted: Wanted) -> Out<'a, T> {
+        self.note(wanted);
+        Err(Err::Error(Failure::missed(self)))
+    }
+
+    /// Gives up on the whole statement here, noting what it needed.
+    pub(super) fn fail<T>(self, wanted: Wanted) -> Out<'a, T> {
+        self.note(wanted);
+        Err(Err::Failure(Failure::missed(self)))
+    }
+
+    /// Gives up on the whole statement with an error of its own.
+    pub(super) fn refuse<T>(self, error: Diagnostic) -> Out<'a, T> {
+        self.context.report(error);
+        Err(Err::Failure(Failure::reported(self)))
+    }
+
+    /// From the first byte of `start` to the last byte before this place.
+    pub(super) fn span_from(self, start: Tokens<'a>) -> Span {
+        let from = start.token().start;
+        Span { source: self.context.source, start: from, end: self.before().end.max(from) }
+    }
+}
+
+impl<'a> Input for Tokens<'a> {
+    type Item = Token;
+    type Iter = std::iter::Copied<std::slice::Iter<'a, Token>>;
+    type IterIndices = std::iter::Enumerate<Self::Iter>;
+
+    fn input_len(&self) -> usize {
+        self.end.saturating_sub(self.at) as usize
+    }
+
+    fn take(&self, count: usize) -> Self {
+        Self { end: self.at + count as u32, ..*self }
+    }
+
+    fn take_from(&self, count: usize) -> Self {
+        Self { at: self.at + count as u32, ..*self }
+    }
+
+    fn take_split(&self, count: usize) -> (Self, Self) {
+        (self.take_from(count), self.take(count))
+    }
+
+    fn position<P: Fn(Token) -> bool>(&self, predicate: P) -> Option<usize> {
+        self.iter_elements().position(predicate)
+    }
+
+    fn iter_elements(&self) -> Self::Iter {
+        self.context.tokens.get(self.at as usize..self.end as usize).unwrap_or_default().iter().copied()
+    }
+
+    fn iter_indices(&self) -> Self::IterIndices {
+        self.iter_elements().enumerate()
+    }
+
+    fn slice_index(&self, count: usize) -> Result<usize, Needed> {
+        if self.input_len() >= count { Ok(count) } else { Err(Needed::new(count - self.input_len())) }
+    }
+}

@@ -1,0 +1,164 @@
+//! What the legs must push: virtual work with gravity and one rigid payload.
+//!
+//! The legs' own masses and their motors' inertia are not in a rig file and do not count here.
+
+use super::Rig;
+use super::kinematics::{MAX_AXES, Pose, gradient};
+use crate::units::STANDARD_GRAVITY_M_S2;
+use nalgebra::Vector3;
+
+/// Most legs that a rig may have: twice the freedoms of a rigid body.
+pub const MAX_LEGS: usize = 12;
+
+/// One number for each platform coordinate.
+pub(super) type Coordinates = [f64; MAX_AXES];
+/// One number for each leg.
+pub(super) type Legs = [f64; MAX_LEGS];
+
+/// The first entries of a slice; missing ones are zero.
+pub(super) fn coordinates(values: &[f64]) -> Coordinates {
+    let mut all = [0.0; MAX_AXES];
+    all.iter_mut().zip(values).for_each(|(slot, value)| *slot = *value);
+    all
+}
+
+/// How strongly gravity pulls, m/s^2: standard gravity, or none for the forces of motion alone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Gravity {
+    /// Standard gravity along +z.
+    On,
+    /// None.
+    Off,
+}
+
+/// Generalised forces (N m or N, one a coordinate) that the legs must make together for `rate` and `acceleration`.
+///
+/// Newton and Euler about the centre of mass, projected: tau_j = m (a_c - g) . dx_c/dq_j + (I w' + w x I w) . w_j.
+/// Source: virtual work, any text on rigid bodies (from memory); held against MuJoCo in tests/kinematics_peers.rs.
+pub(super) fn generalised(
+    rig: &Rig,
+    pose: &Pose,
+    rate: &Coordinates,
+    acceleration: &Coordinates,
+    gravity: Gravity,
+) -> Coordinates {
+    let payload = &rig.payload;
+    let centre = payload.centre_p_m;
+    let mut turn = Vector3::zeros();
+    let mut turn_up = pose.turning(rate);
+    let mut force = pose.curving(rate, centre);
+    for j in 0..pose.count {
+        turn += pose.turn_r(j) * rate[j];
+        turn_up += pose.turn_r(j) * acceleration[j];
+        force += pose.first(j, centre) * acceleration[j];
+    }
+    if gravity == Gravity::On {
+        force.z -= STANDARD_GRAVITY_M_S2;
+    }
+    let force = force * payload.mass_kg;
+    let inertia_r = pose.rotation_rp * payload.inertia_kg_m2 * pose.rotation_rp.transpose();
+    let moment = inertia_r * turn_up + turn.cross(&(inertia_r * turn));
+    let mut tau = [0.0; MAX_AXES];
+    for (j, tau) in tau.iter_mut().enumerate().take(pose.count) {
+        *tau = force.dot(&pose.first(j, centre)) + moment.dot(&pose.turn_r(j));
+    }
+    tau
+}
+
+/// Leg gradients at one pose: how each leg's length changes with each coordinate.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Gradients {
+    rows: [Coordinates; MAX_LEGS],
+    legs: usize,
+    axes: usize,
+}
+
+impl Gradients {
+    /// At a pose; `None` when there are more legs than [`MAX_LEGS`].
+    pub(super) fn at(rig: &Rig, pose: &Pose) -> Option<Self> {
+        if rig.actuators.len() > MAX_LEGS {
+            return None;
+        }
+        let mut rows = [[0.0; MAX_AXES]; MAX_LEGS];
+        for (row, actuator) in rows.iter_mut().zip(&rig.actuators) {
+            *row = gradient(pose, actuator);
+        }
+        Some(Self { rows, legs: rig.actuators.len(), axes: pose.count })
+    }
+
+    /// Leg rates for coordinate rates.
+    pub(super) fn legs(&self, rate: &Coordinates) -> Legs {
+        let mut out = [0.0; MAX_LEGS];
+        for (out, row) in out.iter_mut().zip(&self.rows) {
+            *out = row.iter().zip(rate).map(|(a, b)| a * b).sum();
+        }
+        out
+    }
+
+    /// Leg forces (N, + pushes the ends apart) that make the generalised forces `tau`: J^T F = tau, and of all such F
+    /// the smallest when there are more legs than coordinates. `None` where the legs cannot make them.
+    pub(super) fn forces(&self, tau: &Coordinates) -> Option<Legs> {
+        let n = self.axes;
+        let mut out = [0.0; MAX_LEGS];
+        if self.legs == n {
+            let mut transposed = [[0.0; MAX_AXES]; MAX_AXES];
+            for (j, row) in transposed.iter_mut().enumerate().take(n) {
+                for (i, value) in row.iter_mut().enumerate().take(n) {
+                    *value = self.rows[i][j];
+                }
+            }
+            let solved = solve(transposed, *tau, n)?;
+            out[..n].copy_from_slice(&solved[..n]);
+        } else {
+            let mut square = [[0.0; MAX_AXES]; MAX_AXES];
+            for row in self.rows.iter().take(self.legs) {
+                for (i, line) in square.iter_mut().enumerate().take(n) {
+                    for (j, value) in line.iter_mut().enumerate().take(n) {
+                        *value += row[i] * row[j];
+                    }
+                }
+            }
+            out = self.legs(&solve(square, *tau, n)?);
+        }
+        Some(out)
+    }
+}
+
+/// Gaussian elimination with partial pivoting; `None` when the matrix is singular to working precision.
+fn solve(mut a: [Coordinates; MAX_AXES], mut b: Coordinates, n: usize) -> Option<Coordinates> {
+    let largest = a.iter().flatten().fold(0.0_f64, |most, value| most.max(value.abs()));
+    for column in 0..n {
+        let pivot = (column..n).max_by(|&i, &j| a[i][column].abs().total_cmp(&a[j][column].abs()))?;
+        if a[pivot][column].abs().partial_cmp(&(1e-13 * largest)) != Some(std::cmp::Ordering::Greater) {
+            return None;
+        }
+        a.swap(column, pivot);
+        b.swap(column, pivot);
+        let (above, below) = a.split_at_mut(column + 1);
+        let head = &above[column];
+        for (k, row) in below.iter_mut().enumerate().take(n - column - 1) {
+            let factor = row[column] / head[column];
+            row.iter_mut().zip(head).for_each(|(value, head)| *value -= factor * head);
+            b[column + 1 + k] -= factor * b[column];
+        }
+    }
+    for column in (0..n).rev() {
+        let known: f64 = (column + 1..n).map(|j| a[column][j] * b[j]).sum();
+        b[column] = (b[column] - known) / a[column][column];
+    }
+    Some(b)
+}
+
+/// Leg forces (N, + pushes the ends apart) that move the payload with `rate` and `acceleration` at coordinates `q`
+/// (rig's order; rad or m) against gravity. `None` at a singular pose.
+pub fn legs_n(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<Vec<f64>> {
+    let pose = Pose::at(rig, q);
+    let tau = generalised(rig, &pose, &coordinates(rate), &coordinates(acceleration), Gravity::On);
+    let forces = Gradients::at(rig, &pose)?.forces(&tau)?;
+    Some(forces.into_iter().take(rig.actuators.len()).collect())
+}
+
+/// Leg forces (N, + pushes the ends apart) that hold the payload still at coordinates `q`. `None` at a singular pose.
+pub fn gravity_legs_n(rig: &Rig, q: &[f64]) -> Option<Vec<f64>> {
+    legs_n(rig, q, &[], &[])
+}
