@@ -28,6 +28,7 @@ pub(super) fn lex(source: SourceId, text: &str) -> Lexed {
         at: if text.starts_with('\u{feff}') { 3 } else { 0 },
         line_before: true,
         space_before: true,
+        junk_in_line: false,
         source,
         out: Lexed {
             tokens: Vec::with_capacity(text.len() / 4 + 2),
@@ -83,6 +84,8 @@ struct Lexer<'a> {
     at: usize,
     line_before: bool,
     space_before: bool,
+    /// This line has junk, which was reported.
+    junk_in_line: bool,
     source: SourceId,
     out: Lexed,
 }
@@ -99,6 +102,7 @@ impl Lexer<'_> {
                 Class::Line => {
                     self.space_before = true;
                     self.line_before = true;
+                    self.junk_in_line = false;
                     self.at += 1;
                 }
                 Class::Letter => {
@@ -176,6 +180,14 @@ impl Lexer<'_> {
         });
         self.line_before = false;
         self.space_before = false;
+    }
+
+    /// Reports a stretch without meaning, the first of its line only, and leaves a token that nothing accepts.
+    fn push_junk(&mut self, start: usize, error: Diagnostic) {
+        if !std::mem::replace(&mut self.junk_in_line, true) {
+            self.report(error);
+        }
+        self.push(start, Kind::Junk);
     }
 
     fn report(&mut self, error: Diagnostic) {

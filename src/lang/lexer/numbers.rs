@@ -68,8 +68,7 @@ impl Lexer<'_> {
             format!("`{}` has more than one point", clip(self.slice(start, self.at))),
         )
         .help("a number has one point; a range is written with two: `0.5..2`");
-        self.report(error);
-        self.push(start, Kind::Junk);
+        self.push_junk(start, error);
     }
 
     /// `h:mm:ss`, `m:ss`, with tenths and less after a point. Stands on the first colon.
@@ -89,16 +88,16 @@ impl Lexer<'_> {
             to - from == 2 && self.bytes.get(*from).is_some_and(|byte| *byte < b'6')
         };
         let well_formed = parts.len() <= 3 && parts.iter().skip(1).all(two_below_sixty);
-        if !well_formed {
-            let error = Diagnostic::error(
-                "number",
-                self.span(start, self.at),
-                format!("`{}` is not a time", clip(self.slice(start, self.at))),
-            )
-            .help("a time is minutes and two digits of seconds, `1:24.5`, or hours before them, `1:02:03`");
-            self.report(error);
+        if well_formed {
+            return self.push(start, Kind::Clock);
         }
-        self.push(start, if well_formed { Kind::Clock } else { Kind::Junk });
+        let error = Diagnostic::error(
+            "number",
+            self.span(start, self.at),
+            format!("`{}` is not a time", clip(self.slice(start, self.at))),
+        )
+        .help("a time is minutes and two digits of seconds, `1:24.5`, or hours before them, `1:02:03`");
+        self.push_junk(start, error);
     }
 
     fn digits(&mut self) {

@@ -24,7 +24,6 @@ const LOOKALIKES: &[(char, Kind, &str)] = &[
 const BORROWED: &[(&str, Kind, &str)] = &[
     ("...", Kind::DotDot, ".."),
     ("=<", Kind::AtMost, "<="),
-    ("==", Kind::Equal, "="),
     ("<", Kind::AtMost, "<="),
     (">", Kind::AtLeast, ">="),
 ];
@@ -69,13 +68,16 @@ impl Lexer<'_> {
         };
         self.at = inner + text.len();
         let end = self.span(self.at, self.at);
-        self.report(
-            Diagnostic::error("syntax", self.span(start, self.at), "this string is not closed")
-                .label("opened here")
-                .help("a string ends on the line where it starts")
-                .fix("close it", end, "\""),
-        );
-        self.push(start, kind);
+        let error = Diagnostic::error("syntax", self.span(start, self.at), "this string is not closed")
+            .label("opened here")
+            .help("a string ends on the line where it starts")
+            .fix("close it", end, "\"");
+        if kind == Kind::Junk {
+            self.push_junk(start, error);
+        } else {
+            self.report(error);
+            self.push(start, kind);
+        }
     }
 
     /// `//`, in other languages a comment.
@@ -160,8 +162,7 @@ impl Lexer<'_> {
             format!("`{}` has letters that a name cannot have", clip(self.slice(start, self.at))),
         )
         .help("names are written with a to z, digits and `_`; titles and comments may hold any letters");
-        self.report(error);
-        self.push(start, Kind::Junk);
+        self.push_junk(start, error);
     }
 
     fn meant(&mut self, start: usize, kind: Kind, meant: &str) {
@@ -195,8 +196,7 @@ impl Lexer<'_> {
                 error = error.help(*help);
             }
         }
-        self.report(error);
-        self.push(start, Kind::Junk);
+        self.push_junk(start, error);
     }
 }
 
@@ -204,6 +204,7 @@ const JUNK_HELP: &[(&str, &str)] = &[
     ("°", "degrees are written `deg`"),
     ("[", "calls and groups use round brackets, bodies use `{ }`"),
     ("]", "calls and groups use round brackets, bodies use `{ }`"),
+    ("==", "write `=` to give a name its value, `<=` or `>=` to say what must hold"),
     ("=>", "write `>=` to compare, `->` for a ramp"),
     ("!", "there is nothing to negate: write what must hold"),
     ("\\", "a line goes on inside `( )` and after an operator"),

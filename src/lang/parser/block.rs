@@ -96,7 +96,10 @@ pub(super) fn statements<'a>(
         }
     }
     let span = Span { source: context.source, start: open.start, end: here.before().end.max(open.end) };
-    (Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), ..here }, Block { statements: all, span })
+    (
+        Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), fresh: false, ..here },
+        Block { statements: all, span },
+    )
 }
 
 /// Forgets what the statement before this one wanted.

@@ -12,11 +12,7 @@ pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnost
     let context = start.context;
     let here = start.jump(furthest.at);
     let found = here.token();
-    if found.kind == Kind::Junk && !furthest.at_line_end {
-        return None;
-    }
-    // The lexer takes an unclosed string for junk up to the line's end.
-    if furthest.at_line_end && here.at > start.at && here.before().kind == Kind::Junk {
+    if junk_beside(start, here) {
         return None;
     }
     let seen = Seen { context, start, here, furthest, found, place: place(here, furthest) };
@@ -31,6 +27,18 @@ pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnost
         Seen::stretch_after_at,
     ];
     Some(special.iter().find_map(|rule| rule(&seen)).unwrap_or_else(|| seen.plain()))
+}
+
+/// How far around a failure the lexer's reports are looked for, in tokens.
+const NEARBY: u32 = 64;
+
+/// Whether the lexer reported something in the same line: then that is the line's one error.
+fn junk_beside(start: Tokens<'_>, here: Tokens<'_>) -> bool {
+    let before = (1..=NEARBY)
+        .map_while(|back| here.at.checked_sub(back).filter(|at| *at >= start.at))
+        .map(|at| here.jump(at).token());
+    let after = (1..=NEARBY).map(|ahead| here.ahead(ahead)).take_while(|token| !token.line_before);
+    std::iter::once(here.token()).chain(before).chain(after).any(|token| token.kind == Kind::Junk)
 }
 
 /// Where the error shows: the token found, or the last character of the line that ends too early.
@@ -109,6 +117,9 @@ impl Seen<'_> {
         if self.wants_kind(Kind::OpenBrace) && self.furthest.at_line_end {
             error = error.help("`{` stands on the line that it belongs to");
         }
+        if self.wants(Wanted::LINE_END) && self.found.kind.starts_statement() && !self.furthest.at_line_end {
+            error = error.help("every statement has a line of its own");
+        }
         error
     }
 
@@ -119,8 +130,11 @@ impl Seen<'_> {
         let next_statement = self.found.line_before
             && !named
             && (self.found.kind.starts_statement() || (called && self.wants_kind(Kind::Comma)));
-        let over =
-            matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace) || next_statement;
+        let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
+        let group = word && !named && self.wants_kind(Kind::CloseRound) && !self.wants_kind(Kind::Comma);
+        let over = matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace)
+            || next_statement
+            || group;
         if self.furthest.rounds == 0 || !over {
             return None;
         }
@@ -140,14 +154,16 @@ impl Seen<'_> {
         let place = self.context.span(open.token());
         let error = Diagnostic::error("syntax", place, "this `(` is not closed").label("opened here");
         let what =
-            if self.found.kind == Kind::End { "the file ends here" } else { "this starts something else" };
+            if self.found.kind == Kind::End { "the file ends here" } else { "`)` is missing before this" };
         Some(error.also(self.context.span(self.found), what).fix("close it", end, ")"))
     }
 
     fn missing_comma(&self) -> Option<Diagnostic> {
-        let value =
-            matches!(self.found.kind, Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound)
-                || self.here.ahead(1).kind == Kind::Colon;
+        let value = match self.found.kind {
+            Kind::Number | Kind::Clock | Kind::Word | Kind::Text | Kind::OpenRound => true,
+            Kind::Minus => self.here.before().kind == Kind::Text,
+            _ => self.here.ahead(1).kind == Kind::Colon,
+        };
         if self.furthest.rounds == 0 || !self.wants_kind(Kind::Comma) || !value {
             return None;
         }
@@ -157,10 +173,7 @@ impl Seen<'_> {
     }
 
     fn reserved_name(&self) -> Option<Diagnostic> {
-        if !self.wants(Wanted::NAME.or(Wanted::MEASURE))
-            || !self.found.kind.is_reserved()
-            || self.furthest.at_line_end
-        {
+        if !self.wants(Wanted::NAME) || !self.found.kind.is_reserved() || self.furthest.at_line_end {
             return None;
         }
         let word = self.context.slice(self.found);
@@ -225,17 +238,22 @@ impl Seen<'_> {
         }
         let word = self.context.slice(self.found);
         let starts = self.here.at == self.start.at;
-        let near = nearest(word, self.candidates(starts));
-        let unknown = Diagnostic::error("syntax", self.place, format!("unknown word `{}`", clip(word)));
-        if let Some(near) = near {
-            return Some(unknown.fix(format!("did you mean `{near}`"), self.place, near));
-        }
         let on_line = |ahead: u32| {
             let token = self.here.ahead(ahead);
             !token.line_before && (token.kind == Kind::Word || token.kind.is_reserved())
         };
-        if starts && on_line(1) && on_line(2) {
-            return Some(unknown.help("if this is a comment, start it with `#`").fix(
+        let prose = starts && on_line(1) && on_line(2);
+        let near = nearest(word, self.candidates(starts)).filter(|_| !prose || word.len() > 2);
+        let title = format!("unknown word `{}`", clip(word));
+        if let Some(near) = near {
+            return Some(self.error(format!("{title}, did you mean `{near}`")).fix(
+                format!("write `{near}`"),
+                self.place,
+                near,
+            ));
+        }
+        if prose {
+            return Some(self.error(title).help("if this is a comment, start it with `#`").fix(
                 "make it a comment",
                 Span { end: self.place.start, ..self.place },
                 "# ",

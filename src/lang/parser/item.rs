@@ -170,7 +170,7 @@ fn body<'a>(place: Place) -> impl Fn(Tokens<'a>) -> Out<'a, Block> {
         let before = input.before();
         let end = Span { source: context.source, start: before.end, end: before.end };
         context.report(
-            Diagnostic::error("syntax", context.span(before), "`{` is missing at the end of this line")
+            Diagnostic::error("syntax", end, "`{` is missing at the end of this line")
                 .fix("add `{`", end, " {"),
         );
         Ok(statements(Tokens { depth: input.depth + 1, ..input }, input, before, place))

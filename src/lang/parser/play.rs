@@ -91,12 +91,16 @@ pub(super) fn channel(input: Tokens<'_>) -> Out<'_, Channel> {
         let word = rest.context.slice(rest.token());
         let axes = words::AXES.iter().map(|(axis, _)| *axis);
         let place = rest.context.span(rest.token());
-        let mut error = Diagnostic::error("syntax", place, format!("there is no axis `{word}`"));
-        error = match nearest(word, axes) {
-            Some(axis) => error.fix(format!("did you mean `{axis}`"), place, axis),
-            None => error.help("axes are pitch, roll, yaw, surge, sway and heave"),
-        };
-        return rest.refuse(error);
+        let title = format!("there is no axis `{word}`");
+        return rest.refuse(match nearest(word, axes) {
+            Some(axis) => Diagnostic::error("syntax", place, format!("{title}, did you mean `{axis}`")).fix(
+                format!("write `{axis}`"),
+                place,
+                axis,
+            ),
+            None => Diagnostic::error("syntax", place, title)
+                .help("axes are pitch, roll, yaw, surge, sway and heave"),
+        });
     }
     let (rest, line) = cut(line).parse(rest)?;
     let span = rest.span_from(input);
