@@ -1,0 +1,113 @@
+//! The tables of a rig file, one after the other.
+
+use super::drive::{avoid, drive};
+use super::joint::axes;
+use super::legs::actuators;
+use super::limits::{COORDINATE, SIZE, most};
+use super::names::proper_name;
+use super::reader::{Reader, Section, Want};
+use super::{judge, keys};
+use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
+use crate::units::Dimension;
+use nalgebra::{Matrix3, Vector3};
+use toml::de::DeTable;
+
+/// Reads the whole file. `None` when a part is missing; a rig that comes out may still have errors in the reader.
+pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Option<Rig> {
+    let root = reader.section(root, 0..0, "the rig file", keys::ROOT);
+    let name = name(reader, &root);
+    let pivot_height_m = pivot(reader, &root);
+    let joint = part(reader, &root, "joint", "[joint]", keys::JOINT);
+    let axes = joint.and_then(|section| axes(reader, &section));
+    let payload = part(reader, &root, "payload", "[payload]", keys::PAYLOAD);
+    let payload = payload.and_then(|section| read_payload(reader, &section));
+    let seat = part(reader, &root, "seat", "[seat]", keys::SEAT);
+    let seat = seat.and_then(|section| reader.point(&section, "point", COORDINATE));
+    let drafts = actuators(reader, &root);
+    let drive = drive(reader, &root);
+    let avoid = avoid(reader, &root, axes.as_deref(), drive.as_ref());
+
+    if let (Some(axes), Some(drafts)) = (&axes, &drafts) {
+        let header = root.get("actuator").map_or(0..0, |value| value.span());
+        let header = reader.span(header);
+        judge::legs(reader, axes, drafts, header);
+    }
+    let actuators = drafts?.into_iter().map(|draft| draft.actuator).collect::<Option<Vec<_>>>();
+    Some(Rig {
+        name: name?,
+        axes: axes?,
+        payload: payload?,
+        seat_p_m: seat?.value,
+        actuators: actuators?,
+        avoid,
+        drive: drive?,
+        pivot_height_m,
+        hash,
+    })
+}
+
+/// A table of the file that must be there.
+pub(super) fn part<'t>(
+    reader: &mut Reader,
+    root: &Section<'t>,
+    name: &str,
+    label: &str,
+    keys: &'static [keys::Key],
+) -> Option<Section<'t>> {
+    let value = reader.required(root, name)?;
+    reader.table(value, label, keys, label)
+}
+
+fn name(reader: &mut Reader, root: &Section<'_>) -> Option<String> {
+    let name = reader.text(root, "name")?;
+    proper_name(reader, name, 80)
+}
+
+fn pivot(reader: &mut Reader, root: &Section<'_>) -> Option<f64> {
+    let section = reader.table(root.get("pivot")?, "[pivot]", keys::PIVOT, "[pivot]")?;
+    reader.quantity(&section, "height", SIZE).map(|height| height.value)
+}
+
+fn read_payload(reader: &mut Reader, section: &Section<'_>) -> Option<Payload> {
+    let mass = reader.quantity(section, "mass", Want::above_zero(Dimension::MASS, most::MASS_KG));
+    let centre = reader.point(section, "centre", COORDINATE);
+    let inertia = reader.required(section, "inertia").and_then(|value| {
+        let table =
+            reader.table(value, "the payload's `inertia`", keys::INERTIA, section.example("inertia"))?;
+        let on = Want::above_zero(Dimension::INERTIA, most::INERTIA_KG_M2);
+        let off = Want::within(Dimension::INERTIA, -most::INERTIA_KG_M2, most::INERTIA_KG_M2);
+        let read = [("xx", on), ("yy", on), ("zz", on), ("xy", off), ("xz", off), ("yz", off)]
+            .map(|(name, want)| reader.quantity(&table, name, want));
+        let [Some(xx), Some(yy), Some(zz), Some(xy), Some(xz), Some(yz)] = read.map(|v| v.map(|v| v.value))
+        else {
+            return None;
+        };
+        let matrix = Matrix3::new(xx, xy, xz, xy, yy, yz, xz, yz, zz);
+        let span = reader.span(value.span());
+        judge::inertia(reader, &matrix, span).then_some(matrix)
+    });
+    Some(Payload { mass_kg: mass?.value, centre_p_m: centre?.value, inertia_kg_m2: inertia? })
+}
+
+/// A rig of axes and legs alone, for judging their geometry.
+pub(super) fn placeholder(axes: &[AxisLimits], actuators: Vec<Actuator>) -> Rig {
+    Rig {
+        name: String::new(),
+        axes: axes.to_vec(),
+        payload: Payload { mass_kg: 1.0, centre_p_m: Vector3::zeros(), inertia_kg_m2: Matrix3::identity() },
+        seat_p_m: Vector3::zeros(),
+        actuators,
+        avoid: Vec::new(),
+        drive: Drive {
+            cycle_us: 1000,
+            interpolation: Interpolation::Linear,
+            delay_s: 0.0,
+            detection_s: 0.0,
+            link_s: 0.0,
+            bandwidth_hz: 1.0,
+            counts_per_turn: 1,
+        },
+        pivot_height_m: None,
+        hash: String::new(),
+    }
+}
