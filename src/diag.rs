@@ -43,15 +43,6 @@ impl Severity {
     }
 }
 
-/// A rule's long text, as explain prints it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Rule {
-    /// The slug that diagnostics carry.
-    pub slug: &'static str,
-    /// Four headings: what it checks, why it matters, an example, what to write instead.
-    pub text: &'static str,
-}
-
 /// A place, and the few words that belong beside it (may be empty).
 #[derive(Debug, Clone, PartialEq)]
 pub struct Label {
