@@ -3,6 +3,7 @@
 use cueloom::diag::{Diagnostic, Severity, SourceText, Sources, render_short};
 use cueloom::rig::{self, Axis, Loaded};
 use proptest::prelude::*;
+use serde_json::Value;
 
 const DEMO: &str = include_str!("../profiles/rigs/club-two-axis.toml");
 
@@ -53,4 +54,242 @@ fn broken_files_say_what_is_wrong() {
         let text = std::fs::read_to_string(path).unwrap();
         insta::assert_snapshot!(report(&text));
     });
+}
+
+const SCHEMA: &str = include_str!("../profiles/rigs/rig.schema.json");
+
+/// The committed schema is what `cueloom schema rig` prints. To renew it: run this test with CUELOOM_RENEW=1.
+#[test]
+fn the_committed_schema_is_the_current_one() {
+    let current = serde_json::to_string_pretty(&rig::schema()).unwrap() + "\n";
+    if std::env::var_os("CUELOOM_RENEW").is_some() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/profiles/rigs/rig.schema.json");
+        std::fs::write(path, &current).unwrap();
+    }
+    assert!(SCHEMA == current, "the schema has changed: run this test once with CUELOOM_RENEW=1, then again");
+}
+
+/// A part of JSON Schema draft 7, enough for this schema: what a value breaks, as text.
+fn breaks(root: &Value, schema: &Value, value: &Value, at: &str, found: &mut Vec<String>) {
+    let reference = schema.get("$ref").and_then(Value::as_str).map(|path| path.trim_start_matches('#'));
+    if let Some(path) = reference {
+        return breaks(root, root.pointer(path).unwrap(), value, at, found);
+    }
+    for part in schema.get("allOf").and_then(Value::as_array).into_iter().flatten() {
+        breaks(root, part, value, at, found);
+    }
+    if let Some(choices) = schema.get("anyOf").or(schema.get("oneOf")).and_then(Value::as_array) {
+        let fits = |choice: &&Value| {
+            let mut inner = Vec::new();
+            breaks(root, choice, value, at, &mut inner);
+            inner.is_empty()
+        };
+        if !choices.iter().any(|choice| fits(&choice)) {
+            found.push(format!("{at}: no choice fits"));
+        }
+    }
+    for key in schema.get("required").and_then(Value::as_array).into_iter().flatten() {
+        if value.get(key.as_str().unwrap()).is_none() {
+            found.push(format!("{at}: no {key}"));
+        }
+    }
+    let types: Vec<&str> = match schema.get("type") {
+        Some(Value::String(one)) => vec![one],
+        Some(Value::Array(several)) => several.iter().filter_map(Value::as_str).collect(),
+        _ => Vec::new(),
+    };
+    let is = match value {
+        Value::String(_) => "string",
+        Value::Number(_) => "integer",
+        Value::Array(_) => "array",
+        Value::Object(_) => "object",
+        _ => "other",
+    };
+    if !types.is_empty() && !types.contains(&is) {
+        found.push(format!("{at}: {is}, not {types:?}"));
+    }
+    if let Some(words) = schema.get("enum").and_then(Value::as_array)
+        && !words.contains(value)
+    {
+        found.push(format!("{at}: {value} is none of the words"));
+    }
+    if let (Value::Object(table), Some(properties)) = (value, schema.get("properties")) {
+        for (key, inner) in table {
+            match properties.get(key) {
+                Some(property) => breaks(root, property, inner, &format!("{at}.{key}"), found),
+                None => found.push(format!("{at}: unknown {key}")),
+            }
+        }
+    }
+    if let (Value::Array(list), Some(items)) = (value, schema.get("items")) {
+        list.iter().for_each(|item| breaks(root, items, item, &format!("{at}[]"), found));
+        let edge = |key| schema.get(key).and_then(Value::as_u64).map(|n| n as usize);
+        if edge("minItems").is_some_and(|n| list.len() < n)
+            || edge("maxItems").is_some_and(|n| list.len() > n)
+        {
+            found.push(format!("{at}: {} entries", list.len()));
+        }
+    }
+}
+
+fn against_schema(text: &str) -> Vec<String> {
+    let value: Value = toml::from_str(text).unwrap();
+    let (schema, mut found) = (rig::schema(), Vec::new());
+    breaks(&schema, &schema, &value, "rig", &mut found);
+    found
+}
+
+#[test]
+fn the_demo_fits_the_schema_and_broken_ones_do_not() {
+    assert_eq!(against_schema(DEMO), Vec::<String>::new());
+    let broken = |from: &str, to: &str| {
+        assert!(DEMO.contains(from), "{from}");
+        against_schema(&DEMO.replacen(from, to, 1)).join("; ")
+    };
+    assert_eq!(
+        broken("[payload]\nmass ", "[payload]\nmas "),
+        "rig.payload: no \"mass\"; rig.payload: unknown mas"
+    );
+    assert_eq!(
+        broken("kind         = \"ball screw\"", "kind = \"belt\""),
+        "rig.actuator[].kind: \"belt\" is none of the words"
+    );
+    assert_eq!(broken("10000 ", "\"10000\" "), "rig.drive.counts_per_turn: string, not [\"integer\"]");
+    assert_eq!(broken("[\"0 m\", \"0 m\", \"-0.20 m\"]", "[\"0 m\"]"), "rig.seat.point: 1 entries");
+}
+
+#[test]
+fn heave_counts_up_in_the_file_and_down_inside() {
+    let text = DEMO.replace("order = [\"pitch\", \"roll\"]", "order = [\"heave\", \"roll\"]").replace(
+        "pitch = { min = \"-10 deg\", max = \"10 deg\" }",
+        "heave = { min = \"-50 mm\", max = \"80 mm\" }",
+    );
+    let (loaded, _) = load(&text);
+    let rig = loaded.rig.unwrap();
+    assert_eq!((rig.axes[0].min, rig.axes[0].max), (-0.08, 0.05));
+    // Up by 50 mm makes the legs longer.
+    let up = rig::kinematics::lengths_m(&rig, &[-0.05, 0.0])[0];
+    assert!((up - 0.63).abs() < 1e-12, "{up}");
+}
+
+/// The reader must get further than the first mistake: one broken line in every table.
+#[test]
+fn one_run_finds_a_mistake_in_every_table() {
+    let text = DEMO
+        .replace("height = \"0.62 m\"", "height = \"0.62 kg\"")
+        .replace("max = \"12 deg\"", "max = \"-13 deg\"")
+        .replace("mass    = \"130 kg\"", "mass    = \"0 kg\"")
+        .replace("[\"0 m\", \"0 m\", \"-0.20 m\"]", "\"0 m\"")
+        .replace("lead         = \"5 mm\"", "lead = \"5 parsec\"")
+        .replace("[\"11 Hz\", \"13 Hz\"]", "[\"11 Hz\", \"3 Hz\"]")
+        .replace("bandwidth       = \"25 Hz\"", "bandwidth = \"25 Hx\"")
+        .replace("detection = \"10 ms\"", "detection = \"-10 ms\"");
+    let rules: Vec<_> = load(&text).0.diagnostics.iter().map(|diagnostic| diagnostic.rule).collect();
+    assert_eq!(
+        rules,
+        [
+            "rig-dimension",
+            "rig-joint-range",
+            "rig-range",
+            "rig-value",
+            "rig-value",
+            "rig-value",
+            "rig-band",
+            "rig-value",
+            "rig-range"
+        ]
+    );
+}
+
+#[test]
+fn too_much_is_refused() {
+    let (loaded, _) = load(&"# long\n".repeat(60_000));
+    assert_eq!(loaded.diagnostics[0].rule, "rig-size");
+    let many = DEMO.to_string() + &"[[actuator]]\nname = \"x\"\n".repeat(40);
+    assert!(load(&many).0.diagnostics.iter().any(|diagnostic| diagnostic.rule == "rig-size"));
+    let bands = DEMO.to_string() + &"[[avoid]]\n".repeat(9000);
+    assert!(load(&bands).0.diagnostics.len() <= 100);
+    let deep = "a = ".to_string() + &"[".repeat(100_000);
+    assert!(load(&deep).0.rig.is_none());
+}
+
+/// Any text ends in a rig or in diagnostics whose places lie in the text.
+fn ends_well(text: &str) {
+    let (loaded, sources) = load(text);
+    let errors =
+        loaded.diagnostics.iter().filter(|diagnostic| diagnostic.severity == Severity::Error).count();
+    assert_eq!(loaded.rig.is_none(), errors > 0, "{text:?}");
+    for diagnostic in &loaded.diagnostics {
+        let places = diagnostic.secondary.iter().chain([&diagnostic.primary]).map(|label| label.span);
+        for span in places.chain(diagnostic.fixes.iter().map(|fix| fix.span)) {
+            assert!(span.start <= span.end && span.end as usize <= text.len(), "{span:?} in {text:?}");
+        }
+        assert!(!render_short(diagnostic, &sources).is_empty());
+        assert!(!diagnostic.title.ends_with('.') && !diagnostic.title.contains('\n'), "{}", diagnostic.title);
+    }
+    if let Some(rig) = loaded.rig {
+        let level = vec![0.0; rig.axes.len()];
+        assert!(rig::kinematics::lengths_m(&rig, &level).iter().all(|length| length.is_finite()));
+        assert!(rig::gravity_legs_n(&rig, &level).is_some());
+    }
+}
+
+fn mutated() -> impl Strategy<Value = String> {
+    let numbers = prop::sample::select(vec![
+        "0",
+        "-0",
+        "1e308",
+        "-1e308",
+        "1e-308",
+        "nan",
+        "inf",
+        "90",
+        "-90",
+        "99999999999999999999",
+        "0.5",
+        "",
+        "1 m",
+    ]);
+    let change =
+        (any::<prop::sample::Index>(), 0_usize..12, prop_oneof![numbers.prop_map(str::to_string), ".{0,6}"]);
+    prop::collection::vec(change, 1..4).prop_map(|changes| {
+        changes.into_iter().fold(DEMO.to_string(), |text, (at, length, with)| {
+            let chars: Vec<char> = text.chars().collect();
+            let start = at.index(chars.len() + 1);
+            let end = (start + length).min(chars.len());
+            chars[..start].iter().copied().chain(with.chars()).chain(chars[end..].iter().copied()).collect()
+        })
+    })
+}
+
+/// The demo with one number replaced by another.
+fn renumbered() -> impl Strategy<Value = String> {
+    let starts: Vec<usize> = DEMO
+        .match_indices('"')
+        .map(|(at, _)| at + 1)
+        .filter(|at| DEMO[*at..].starts_with(|c: char| c.is_ascii_digit() || c == '-'))
+        .collect();
+    let number = prop_oneof![any::<f64>(), -1e3_f64..1e3, -1.0_f64..1.0];
+    (prop::sample::select(starts), number).prop_map(|(at, number)| {
+        let rest = &DEMO[at..];
+        let end = rest.find([' ', '"']).unwrap_or(0);
+        format!("{}{number:e}{}", &DEMO[..at], &rest[end..])
+    })
+}
+
+proptest! {
+    #[test]
+    fn any_text_ends_well(text in ".{0,400}") {
+        ends_well(&text);
+    }
+
+    #[test]
+    fn a_mutated_demo_ends_well(text in mutated()) {
+        ends_well(&text);
+    }
+
+    #[test]
+    fn a_renumbered_demo_ends_well(text in renumbered()) {
+        ends_well(&text);
+    }
 }

@@ -123,6 +123,7 @@ pub struct Block {
 }
 
 /// A statement of a scene or block. `On` and `Expect` stand in scenes only; the parser reports them elsewhere.
+#[allow(clippy::large_enum_variant, reason = "a play is the usual case; a box would cost it a step")]
 #[derive(Debug, Clone, PartialEq)]
 pub enum Statement {
     /// A name for a value.

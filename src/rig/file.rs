@@ -62,8 +62,13 @@ fn read(source: SourceId, text: &str) -> (Option<Rig>, Vec<Diagnostic>) {
         let diagnostic = |mistake: &toml::de::Error| {
             let span = mistake.span().unwrap_or(0..0);
             let title = format!("this is not TOML: {}", mistake.message());
-            Diagnostic::error("rig-syntax", Span::new(source, span.start, span.end), title)
-                .help("each line is `key = value`, with quantities in quotes: `mass = \"130 kg\"`")
+            let help = if mistake.message().contains("duplicate key") {
+                "a key stands once in its table; of actuators and bands there are several tables, each under a header \
+                 in double brackets: `[[actuator]]`"
+            } else {
+                "each line is `key = value`, with quantities in quotes: `mass = \"130 kg\"`"
+            };
+            Diagnostic::error("rig-syntax", Span::new(source, span.start, span.end), title).help(help)
         };
         return (None, mistakes.iter().map(diagnostic).collect());
     }

@@ -67,7 +67,9 @@ impl Lexer<'_> {
             None => (visible, Kind::Junk),
         };
         self.at = inner + text.len();
-        let end = self.span(self.at, self.at);
+        // A file's name in a call most likely ends before the comma or bracket.
+        let likely = inner + text.find([',', ')']).unwrap_or(text.len());
+        let end = self.span(likely, likely);
         let error = Diagnostic::error("syntax", self.span(start, self.at), "this string is not closed")
             .label("opened here")
             .help("a string ends on the line where it starts")

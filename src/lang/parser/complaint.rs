@@ -17,14 +17,16 @@ pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnost
     }
     let seen = Seen { context, start, here, furthest, found, place: place(here, furthest) };
     let special = [
+        Seen::reserved_name,
         Seen::unclosed_bracket,
         Seen::missing_comma,
-        Seen::reserved_name,
         Seen::line_start,
         Seen::brace_below,
         Seen::unknown_word,
         Seen::expects_end,
         Seen::stretch_after_at,
+        Seen::bare_string,
+        Seen::missing_equal,
     ];
     Some(special.iter().find_map(|rule| rule(&seen)).unwrap_or_else(|| seen.plain()))
 }
@@ -131,7 +133,8 @@ impl Seen<'_> {
             && !named
             && (self.found.kind.starts_statement() || (called && self.wants_kind(Kind::Comma)));
         let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
-        let group = word && !named && self.wants_kind(Kind::CloseRound) && !self.wants_kind(Kind::Comma);
+        let more = Wanted::kind(Kind::Comma).or(Wanted::VALUE).or(Wanted::PARAM);
+        let group = word && !named && self.wants_kind(Kind::CloseRound) && !self.wants(more);
         let over = matches!(self.found.kind, Kind::End | Kind::OpenBrace | Kind::CloseBrace)
             || next_statement
             || group;
@@ -173,7 +176,10 @@ impl Seen<'_> {
     }
 
     fn reserved_name(&self) -> Option<Diagnostic> {
-        if !self.wants(Wanted::NAME) || !self.found.kind.is_reserved() || self.furthest.at_line_end {
+        let next_line =
+            self.furthest.rounds > 0 && self.found.line_before && self.found.kind.starts_statement();
+        let reserved = self.found.kind.is_reserved() && !self.furthest.at_line_end && !next_line;
+        if !reserved || !self.wants(Wanted::NAME) {
             return None;
         }
         let word = self.context.slice(self.found);
@@ -324,6 +330,43 @@ impl Seen<'_> {
         Some(self.error("`at` takes one time, not a stretch").help(
             "write `at START  … for LENGTH`; to repeat within a stretch write `during START .. END every …`",
         ))
+    }
+
+    /// `scene evening {`, `use library/all.cues`
+    fn bare_string(&self) -> Option<Diagnostic> {
+        let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
+        if !word || self.furthest.at_line_end || !self.wants_kind(Kind::Text) {
+            return None;
+        }
+        let mut end = self.place.end;
+        for ahead in 1..=NEARBY {
+            let token = self.here.ahead(ahead);
+            if token.line_before || token.kind == Kind::OpenBrace {
+                break;
+            }
+            end = token.end;
+        }
+        let bare = Span { end, ..self.place };
+        let text = self.context.text.get(bare.start as usize..bare.end as usize).unwrap_or("");
+        Some(Diagnostic::error("syntax", bare, "titles and names of files stand in quotes").fix(
+            "put it in quotes",
+            bare,
+            format!("\"{text}\""),
+        ))
+    }
+
+    /// `let slab 6 m`
+    fn missing_equal(&self) -> Option<Diagnostic> {
+        let value = matches!(
+            self.found.kind,
+            Kind::Number | Kind::Clock | Kind::Word | Kind::OpenRound | Kind::Minus
+        );
+        if !value || self.furthest.at_line_end || !self.wants_kind(Kind::Equal) {
+            return None;
+        }
+        let before = self.here.before();
+        let gap = Span { source: self.context.source, start: before.end, end: before.end };
+        Some(self.error(format!("expected `=`, found {}", self.found())).fix("add `=`", gap, " ="))
     }
 }
 

@@ -19,12 +19,14 @@ pub(super) fn statement(input: Tokens<'_>, place: Place) -> Out<'_, Statement> {
     match input.kind() {
         Kind::Let => terminated(map(let_value, Statement::Let), end).parse(input),
         Kind::On => {
+            let (rest, on) = terminated(on, end).parse(input)?;
             in_scene(input, place, "`on` waits for an input, which a scene does");
-            terminated(map(on, Statement::On), end).parse(input)
+            Ok((rest, Statement::On(on)))
         }
         Kind::Expect => {
+            let (rest, expect) = terminated(expect, end).parse(input)?;
             in_scene(input, place, "`expect` judges a scene");
-            terminated(map(expect, Statement::Expect), end).parse(input)
+            Ok((rest, Statement::Expect(expect)))
         }
         kind if kind == Kind::Word || kind.starts_statement() => {
             terminated(map(play, Statement::Play), end).parse(input)

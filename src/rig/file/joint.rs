@@ -19,6 +19,7 @@ pub(super) fn axes(reader: &mut Reader, joint: &Section<'_>) -> Option<Vec<AxisL
                 let title = format!("`{}` stands twice in `order`", axis.word());
                 let span = reader.span(entry.span());
                 reader.push(Diagnostic::error("rig-axes", span, title));
+                complete = false;
             }
             Some(axis) => order.push(axis),
             None => complete = false,
@@ -105,5 +106,5 @@ fn range_end(
         (false, "min") => "\"-100 mm\"",
         (false, _) => "\"100 mm\"",
     };
-    reader.as_quantity(value, name, example, want)
+    reader.as_quantity(value, &format!("{} {name}", axis.word()), example, want)
 }

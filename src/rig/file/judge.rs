@@ -1,7 +1,7 @@
 //! Whether what a rig file says can be: numbers against each other, and the geometry as a whole.
 
 use super::legs::{Draft, Stroke};
-use super::reader::{Placed, Reader, Section};
+use super::reader::{Placed, Reader, Section, shown};
 use crate::diag::{Diagnostic, Span};
 use crate::rig::kinematics::{forward, jacobian, lengths_m};
 use crate::rig::{Axis, AxisLimits, Drive, Rig};
@@ -98,7 +98,7 @@ pub(super) fn band(reader: &mut Reader, low: Placed<f64>, high: Placed<f64>, dri
             let title = format!(
                 "a band up to {} goes beyond what a cycle of {} can carry",
                 show(high.value, Dimension::FREQUENCY),
-                show(f64::from(drive.cycle_us) * 1e-6, Dimension::TIME),
+                shown(f64::from(drive.cycle_us) * 1e-6, Dimension::TIME),
             );
             let help = format!("half the rate is {}", show(half_hz, Dimension::FREQUENCY));
             reader.push(Diagnostic::warning("rig-band", high.span, title).help(help));
@@ -209,8 +209,7 @@ fn regularity(rig: &Rig, q: &[f64]) -> f64 {
     let arms: Vec<f64> = rig.actuators.iter().map(|leg| leg.anchor_p_m.norm()).collect();
     let arm = (arms.iter().sum::<f64>() / arms.len().max(1) as f64).max(SAME_POINT_M);
     let mut matrix: DMatrix<f64> = jacobian(rig, q);
-    for (j, limits) in rig.axes.iter().enumerate().filter(|(_, limits)| limits.axis.is_rotation()) {
-        debug_assert!(limits.axis != Axis::Heave);
+    for (j, _) in rig.axes.iter().enumerate().filter(|(_, limits)| limits.axis.is_rotation()) {
         matrix.column_mut(j).scale_mut(1.0 / arm);
     }
     for mut row in matrix.row_iter_mut() {
@@ -220,6 +219,11 @@ fn regularity(rig: &Rig, q: &[f64]) -> f64 {
         }
     }
     matrix.determinant()
+}
+
+/// Not a number counts as singular.
+fn is_singular(regularity: f64) -> bool {
+    regularity.is_nan() || regularity < SINGULAR
 }
 
 /// A grid over the joint's ranges, corners included: at most about a thousand poses.
@@ -247,8 +251,7 @@ fn regular(reader: &mut Reader, rig: &Rig, all: Span) -> bool {
     let at_level = regularity(rig, &[]);
     let help = "at a singular pose the platform can move though no leg does, and leg forces have no bound; \
                 spread the anchors, each axis needs a lever arm of its own";
-    // Written so that not-a-number is caught too.
-    if (at_level.abs() >= SINGULAR) != true {
+    if is_singular(at_level.abs()) {
         let title = "level is a singular pose: the legs do not hold every axis";
         reader.push(Diagnostic::error("rig-singular-pose", all, title).help(help));
         return false;
@@ -259,7 +262,7 @@ fn regular(reader: &mut Reader, rig: &Rig, all: Span) -> bool {
             .zip(lengths_m(rig, q))
             .all(|(leg, length)| (leg.min_m..=leg.max_m).contains(&length))
     };
-    let slips = |q: &Vec<f64>| (regularity(rig, q) * at_level.signum() >= SINGULAR) != true && reached(q);
+    let slips = |q: &Vec<f64>| is_singular(regularity(rig, q) * at_level.signum()) && reached(q);
     if let Some(q) = grid(&rig.axes).find(slips) {
         let title = format!("the joint's range holds a singular pose, near {}", pose(&rig.axes, &q));
         reader.push(

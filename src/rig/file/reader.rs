@@ -2,7 +2,7 @@
 
 use super::keys::Key;
 use crate::diag::{Diagnostic, SourceId, Span, nearest};
-use crate::units::{Dimension, Quantity, QuantityError, quantity, show};
+use crate::units::{Dimension, Quantity, QuantityError, quantity, show, show_in};
 use nalgebra::Vector3;
 use std::ops::Range;
 use toml::Spanned;
@@ -136,7 +136,7 @@ impl Reader {
     /// A key that must be there.
     pub(super) fn required<'t>(&mut self, section: &Section<'t>, name: &str) -> Option<&'t Value<'t>> {
         let found = section.table.get(name);
-        if found.is_none() {
+        if found.is_none() && !section.misspells(name) {
             let title = format!("{} has no `{name}`", section.label);
             let example = section.example(name);
             let line =
@@ -351,12 +351,12 @@ impl Reader {
         if above && found.value <= want.high {
             return Some(found);
         }
-        let from = show(want.low, want.dimension);
+        let from = shown(want.low, want.dimension);
         let low = if want.low_allowed { format!("at least {from}") } else { format!("above {from}") };
         let title = format!(
             "`{name}` is {}; it must be {low} and at most {}",
-            show(found.value, want.dimension),
-            show(want.high, want.dimension)
+            shown(found.value, want.dimension),
+            shown(want.high, want.dimension)
         );
         self.push(Diagnostic::error("rig-range", found.span, title));
         None
@@ -391,6 +391,14 @@ impl<'t> Section<'t> {
         self.table.iter().map(|(key, _)| (key.get_ref().as_ref(), key.span()))
     }
 
+    /// Whether an unknown key of the table is near enough to `name` to be meant: then it is reported as that.
+    fn misspells(&self, name: &str) -> bool {
+        let known = |word: &str| self.keys.iter().any(|key| key.name == word);
+        self.found().any(|(word, _)| {
+            !known(word) && nearest(word, self.keys.iter().map(|key| key.name)) == Some(name)
+        })
+    }
+
     /// What could stand after a key.
     pub(super) fn example(&self, name: &str) -> &'static str {
         self.keys.iter().find(|key| key.name == name).map_or("", |key| key.example)
@@ -400,6 +408,15 @@ impl<'t> Section<'t> {
 /// `mass = "130 kg"`, or for an entry of a list (`base x`) the value alone.
 fn assign(name: &str, example: &str) -> String {
     if name.contains(' ') { example.to_string() } else { format!("{name} = {example}") }
+}
+
+/// A value as rig files write it: times in ms, plain numbers (shares) in %.
+pub(super) fn shown(value_si: f64, dimension: Dimension) -> String {
+    match dimension {
+        Dimension::TIME => show_in(value_si, "ms", 1e-3),
+        Dimension::NUMBER => show_in(value_si, "%", 1e-2),
+        other => show(value_si, other),
+    }
 }
 
 /// The unit of an example: `mm/s` of `"250 mm/s"`.
