@@ -293,3 +293,24 @@ proptest! {
         ends_well(&text);
     }
 }
+
+/// Every slug that the reader can say has its long text under four headings, and no other has one.
+#[test]
+fn every_rule_is_explained() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/rig/file");
+    let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let sources = files.chain([format!("{folder}.rs").into()]);
+    let text: String = sources.map(|path| std::fs::read_to_string(path).unwrap()).collect();
+    let said: std::collections::BTreeSet<&str> =
+        text.split('"').filter(|part| part.starts_with("rig-") && part.len() < 30).collect();
+    let explained: std::collections::BTreeSet<&str> =
+        rig::explain::RULES.iter().map(|rule| rule.slug).collect();
+    assert_eq!(said, explained);
+    assert_eq!(explained.len(), rig::explain::RULES.len());
+    for rule in rig::explain::RULES {
+        let headings = ["What it checks\n", "Why it matters\n", "Example\n", "Write instead\n"];
+        let places: Vec<_> = headings.iter().map(|heading| rule.text.find(heading)).collect();
+        assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{}", rule.slug);
+        assert!(rule.text.lines().all(|line| line.chars().count() <= 110), "{}", rule.slug);
+    }
+}
