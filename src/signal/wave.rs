@@ -1,34 +1,47 @@
-//! The seven waveforms, and a signal: a waveform placed in time with its factors.
+//! The seven waveforms, each of unit amplitude.
 
-use super::{Curve, Jet, JetBlock, Majorant, trace::Spline};
+mod hold;
+mod instants;
+mod noise;
+mod noise_lines;
+mod noise_moving;
+mod noise_steady;
+mod phase;
+mod played;
+mod pulse;
+mod ring;
+mod sine;
+mod sweep;
+
+pub(super) use instants::{Instants, Rows};
+
+use super::trace::Spline;
+use super::{Curve, Factor, Jet, Majorant, Order};
 use std::sync::Arc;
 
-/// Which derivative an amplitude speaks of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Order {
-    /// The value itself.
-    Value,
-    /// Its first derivative.
-    Rate,
-    /// Its second derivative.
-    Acceleration,
-}
-
-/// A waveform of unit amplitude; built by the constructors, which check their arguments.
-/// (Fields are the signal module's own affair; this listing is a placeholder of the skeleton.)
+/// A waveform of unit amplitude in time counted from its signal's start; built by the constructors, which check their
+/// arguments. Cheap to clone.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Wave {
-    /// A placeholder.
-    Hold,
+pub struct Wave(Shape);
+
+#[derive(Debug, Clone, PartialEq)]
+enum Shape {
+    Sine(sine::Sine),
+    Sweep(sweep::Sweep),
+    Noise(Arc<noise::Noise>),
+    Ring(ring::Ring),
+    Pulse(pulse::Pulse),
+    Hold(hold::Hold),
+    Trace(played::Played),
 }
 
 /// Why a waveform cannot be built. The caller knows which argument stood where.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum WaveError {
-    /// A duration, width or frequency that is zero or less somewhere.
+    /// A duration, width or frequency that is zero or less somewhere (or not a finite number).
     #[error("{what} must stay above zero; it reaches {reached}")]
     NotAboveZero {
-        /// `frequency`, `width`, `ease`, `damping`.
+        /// `frequency`, `width`, `ease`, `back`, `length`.
         what: &'static str,
         /// Smallest value, SI.
         reached: f64,
@@ -42,47 +55,21 @@ pub enum WaveError {
     /// A noise band whose edges do not keep their ratio, or are the wrong way round.
     #[error("the upper edge of the band must be a constant multiple, above 1, of the lower")]
     Band,
-    /// A damping outside 0..1.
+    /// A damping outside 0..1; 1 itself is allowed, 0 is not.
     #[error("damping must lie between 0 and 1; it is {0}")]
     Damping(f64),
-    /// A hold shorter than its edges, or a length that is not above zero.
+    /// A hold shorter than its edges, a band too wide, a slope that is no number: words.
     #[error("{0}")]
     Length(String),
 }
 
-/// A factor that multiplies a waveform; times are scenario seconds.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Factor {
-    /// Any curve.
-    Gain(Curve),
-    /// S from 0 at `start_s` to 1 `length_s` later.
-    Rise {
-        /// Where it starts.
-        start_s: f64,
-        /// How long it takes; above zero.
-        length_s: f64,
-    },
-    /// S from 1 to 0, ending at `end_s`.
-    Fall {
-        /// Where it ends.
-        end_s: f64,
-        /// How long it takes; above zero.
-        length_s: f64,
-    },
-}
-
-/// A waveform placed in time: zero outside `start_s..start_s + length_s`, and there with value, rate, acceleration
-/// and jerk at zero at both ends when its factors say so.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Signal {
-    /// Scenario time of its start, s.
-    pub start_s: f64,
-    /// Its length, s.
-    pub length_s: f64,
-    /// Unit amplitude.
-    pub wave: Wave,
-    /// All multiply.
-    pub factors: Vec<Factor>,
+/// Refuses what is not above zero.
+fn above_zero(what: &'static str, value: f64) -> Result<(), WaveError> {
+    if value > 0.0 && value.is_finite() {
+        Ok(())
+    } else {
+        Err(WaveError::NotAboveZero { what, reached: value })
+    }
 }
 
 impl Wave {
@@ -98,11 +85,11 @@ impl Wave {
         start_s: f64,
         length_s: f64,
     ) -> Result<(Self, Option<Factor>), WaveError> {
-        let _ = (frequency, phase_turns, order, start_s, length_s);
-        unimplemented!("H3")
+        let sine = sine::Sine::new(frequency, phase_turns, start_s, length_s)?;
+        Ok((Self(Shape::Sine(sine)), phase::order_factor(frequency, order)))
     }
 
-    /// From `from_hz` to `to_hz` over the length, equal time for each octave.
+    /// From `from_hz` to `to_hz` over the length, equal time for each octave. The factor is as in [`Wave::sine`].
     ///
     /// # Errors
     /// When a frequency is not above zero.
@@ -114,15 +101,24 @@ impl Wave {
         start_s: f64,
         length_s: f64,
     ) -> Result<(Self, Option<Factor>), WaveError> {
-        let _ = (from_hz, to_hz, phase_turns, order, start_s, length_s);
-        unimplemented!("H3")
+        above_zero("frequency", from_hz.min(to_hz))?;
+        above_zero("frequency", from_hz.max(to_hz))?;
+        if from_hz == to_hz {
+            return Self::sine(&Curve::Constant(from_hz), phase_turns, order, start_s, length_s);
+        }
+        let sweep = sweep::Sweep::new(from_hz, to_hz, phase_turns, length_s)?;
+        let factor = sweep.order_factor(order, start_s, length_s);
+        Ok((Self(Shape::Sweep(sweep)), factor))
     }
 
     /// A seeded sum of sinusoids between `low` and `high` (Hz, curves in a constant ratio), r.m.s. 1 in `order`,
-    /// spectral density as f^slope.
+    /// spectral density as f^slope: 48 lines, 24 more for each octave (or part of one) beyond two, one at random in
+    /// each equal step of log f. The factor turns the amplitude into a value where the order asks for one: the lines
+    /// keep their ratios, so what is common to them is 1/(2 pi low)^order.
     ///
     /// # Errors
-    /// When an edge is no polynomial, not above zero (zero at one instant is allowed for `Order::Value`), or the ratio varies.
+    /// When an edge is no polynomial, not above zero (zero at one instant is allowed for `Order::Value`), the ratio
+    /// varies or the band spans more than 20 octaves.
     pub fn noise(
         low: &Curve,
         high: &Curve,
@@ -132,17 +128,22 @@ impl Wave {
         start_s: f64,
         length_s: f64,
     ) -> Result<(Self, Option<Factor>), WaveError> {
-        let _ = (low, high, slope, seed, order, start_s, length_s);
-        unimplemented!("H3")
+        let noise = noise::Noise::new(low, high, slope, seed, order, (start_s, length_s))?;
+        Ok((Self(Shape::Noise(Arc::new(noise))), phase::order_factor(low, order)))
     }
 
     /// A decaying sinusoid whose largest swing in `order` is 1. Returns the wave and its own length in seconds.
     ///
+    /// `frequency_hz` is the frequency at which it swings (what one counts, not the undamped one), and the envelope
+    /// falls as e^(-damping 2 pi frequency t). S brings it in over the first half cycle and out over the last. It ends
+    /// where the envelope has fallen to 1 %, rounded up to a whole half cycle.
+    ///
     /// # Errors
-    /// When frequency or damping is out of range.
+    /// When the frequency is not above zero or the damping not within 0..=1 without 0 (it would never end).
     pub fn ring(frequency_hz: f64, damping: f64, order: Order) -> Result<(Self, f64), WaveError> {
-        let _ = (frequency_hz, damping, order);
-        unimplemented!("H3")
+        let ring = ring::Ring::new(frequency_hz, damping, order)?;
+        let length_s = ring.length_s();
+        Ok((Self(Shape::Ring(ring)), length_s))
     }
 
     /// sin^4(pi t / width), scaled so that its largest swing in `order` is 1.
@@ -150,8 +151,7 @@ impl Wave {
     /// # Errors
     /// When the width is not above zero.
     pub fn pulse(width_s: f64, order: Order) -> Result<Self, WaveError> {
-        let _ = (width_s, order);
-        unimplemented!("H3")
+        Ok(Self(Shape::Pulse(pulse::Pulse::new(width_s, order)?)))
     }
 
     /// S up over `ease_s`, stay, S down over `back_s`, scaled so that its largest swing in `order` is 1.
@@ -159,39 +159,67 @@ impl Wave {
     /// # Errors
     /// When an edge is not above zero or both do not fit into the length.
     pub fn hold(ease_s: f64, back_s: f64, length_s: f64, order: Order) -> Result<Self, WaveError> {
-        let _ = (ease_s, back_s, length_s, order);
-        unimplemented!("H3")
+        Ok(Self(Shape::Hold(hold::Hold::new(ease_s, back_s, length_s, order)?)))
     }
 
-    /// A recording, read from `from_s` on.
+    /// A recording, read from `from_s` on: `from_s` is a time of the recording's own time column
+    /// ([`super::trace::Recording::extent_s`] says which there are). Beyond its ends the recording rests at its last
+    /// value; keep the signal inside.
     pub fn trace(spline: Arc<Spline>, from_s: f64) -> Self {
-        let _ = (spline, from_s);
-        unimplemented!("H3")
+        Self(Shape::Trace(played::Played { spline, from_s }))
+    }
+
+    /// Value and derivatives at scenario time `t_s` for a signal that starts at `start_s`.
+    pub(super) fn jet(&self, t_s: f64, start_s: f64) -> Jet {
+        match &self.0 {
+            Shape::Sine(wave) => wave.jet(t_s, start_s),
+            Shape::Sweep(wave) => wave.jet(t_s - start_s),
+            Shape::Noise(wave) => wave.jet(t_s, start_s),
+            Shape::Ring(wave) => wave.jet(t_s, start_s),
+            Shape::Pulse(wave) => wave.jet(t_s - start_s),
+            Shape::Hold(wave) => wave.jet(t_s - start_s),
+            Shape::Trace(wave) => wave.jet(t_s - start_s),
+        }
+    }
+
+    /// Writes the jets at `instants` into the first places of `rows`, which are zero.
+    pub(super) fn fill(&self, instants: &Instants<'_>, rows: &mut Rows) {
+        match &self.0 {
+            Shape::Sine(wave) => wave.fill(instants, rows),
+            Shape::Sweep(wave) => wave.fill(instants, rows),
+            Shape::Noise(wave) => wave.fill(instants, rows),
+            Shape::Ring(wave) => wave.fill(instants, rows),
+            Shape::Pulse(wave) => instants.each_local(rows, |t| wave.jet(t)),
+            Shape::Hold(wave) => wave.fill(instants, rows),
+            Shape::Trace(wave) => wave.fill(instants, rows),
+        }
+    }
+
+    /// Bounds over `from_s..=to_s` after the signal's start.
+    pub(super) fn majorant(&self, from_s: f64, to_s: f64) -> Majorant {
+        match &self.0 {
+            Shape::Sine(wave) => wave.majorant(from_s, to_s),
+            Shape::Sweep(wave) => wave.majorant(from_s, to_s),
+            Shape::Noise(wave) => wave.majorant(from_s, to_s),
+            Shape::Ring(wave) => wave.majorant(from_s, to_s),
+            Shape::Pulse(wave) => wave.majorant(from_s, to_s),
+            Shape::Hold(wave) => wave.majorant(from_s, to_s),
+            Shape::Trace(wave) => wave.majorant(from_s, to_s),
+        }
+    }
+
+    /// The lowest and highest frequency over the first `length_s` seconds, Hz.
+    pub(super) fn band_hz(&self, length_s: f64) -> Option<(f64, f64)> {
+        match &self.0 {
+            Shape::Sine(wave) => Some(wave.band_hz(length_s)),
+            Shape::Sweep(wave) => Some(wave.band_hz(length_s)),
+            Shape::Noise(wave) => Some(wave.band_hz(length_s)),
+            Shape::Ring(wave) => Some((wave.frequency_hz(), wave.frequency_hz())),
+            Shape::Trace(wave) => Some((0.0, wave.spline.below_hz)),
+            Shape::Pulse(_) | Shape::Hold(_) => None,
+        }
     }
 }
 
-impl Signal {
-    /// Value and derivatives at scenario time `t_s`.
-    pub fn jet(&self, t_s: f64) -> Jet {
-        let _ = t_s;
-        unimplemented!("H3")
-    }
-
-    /// Adds samples `0..count` of a block to `out`: sample j is at `start_s + j * step_s` (scenario time).
-    pub fn add_block(&self, start_s: f64, step_s: f64, count: usize, out: &mut JetBlock) {
-        let _ = (start_s, step_s, count, out);
-        unimplemented!("H3")
-    }
-
-    /// Bounds over `from_s..=to_s` (zero where the signal is silent).
-    pub fn majorant(&self, from_s: f64, to_s: f64) -> Majorant {
-        let _ = (from_s, to_s);
-        unimplemented!("H3")
-    }
-
-    /// The lowest and highest frequency (Hz) that the waveform itself holds over the signal, where it has any
-    /// (sine, sweep, noise, ring); traces give their band limit, pulses and holds `None`.
-    pub fn band_hz(&self) -> Option<(f64, f64)> {
-        unimplemented!("H3")
-    }
-}
+#[cfg(test)]
+mod tests;

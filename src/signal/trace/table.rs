@@ -1,0 +1,179 @@
+//! Reading a recording's two columns, with errors that name the row.
+
+use super::header::{columns, shown};
+use super::{LEAST_ROWS, Recording, TraceError, screen};
+
+/// Largest file, bytes.
+const LARGEST_BYTES: usize = 512 << 20;
+/// Most rows.
+const MOST_ROWS: usize = 20_000_000;
+/// Larger values are no motion in any unit; a simulation that diverges passes through them.
+const ABSURD: f64 = 1e9;
+
+/// Reads one column of a CSV with a time column.
+///
+/// The first row names the columns. The time column is `time_s`, `time` or `t`, or else the first whose name starts with
+/// `time`; it counts seconds, or milliseconds where its name ends so. Upper and lower case are one there; `column` is
+/// compared as written. Blank lines are skipped but counted.
+///
+/// # Errors
+/// The first row that cannot be used, with the reason.
+pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
+    if bytes.len() > LARGEST_BYTES {
+        let size = bytes.len() >> 20;
+        return Err(TraceError::new(
+            1,
+            format!(
+                "the file has {size} MB; at most {} MB are read: thin it out or cut it",
+                LARGEST_BYTES >> 20
+            ),
+        ));
+    }
+    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+        return Err(TraceError::new(1, "the file is in UTF-16; save it as UTF-8"));
+    }
+    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
+    let mut reader =
+        csv::ReaderBuilder::new().flexible(true).has_headers(false).trim(csv::Trim::All).from_reader(bytes);
+    let mut record = csv::ByteRecord::new();
+    let mut place = Place::default();
+    if !place.next(&mut reader, &mut record, bytes)? {
+        return Err(TraceError::new(1, "the file is empty; expected a header and rows of numbers"));
+    }
+    let header = record.clone();
+    let names: Vec<&str> = header
+        .iter()
+        .map(|name| {
+            std::str::from_utf8(name).map_err(|_| TraceError::new(place.row, "the header is not UTF-8"))
+        })
+        .collect::<Result<_, _>>()?;
+    let columns = columns(&names, column)?;
+    let (mut time_s, mut value, mut rows) = (Vec::new(), Vec::new(), Vec::<u32>::new());
+    let mut before: Option<f64> = None;
+    while place.next(&mut reader, &mut record, bytes)? {
+        let row = place.row;
+        if record.len() != names.len() {
+            let (found, expected) = (record.len(), names.len());
+            return Err(TraceError::new(
+                row,
+                format!("found {found} fields, expected {expected} as in the header"),
+            ));
+        }
+        if rows.len() >= MOST_ROWS {
+            return Err(TraceError::new(
+                row,
+                format!("more than {MOST_ROWS} rows: thin the recording out or cut it"),
+            ));
+        }
+        let time = number(&record, columns.time, names.get(columns.time).copied().unwrap_or_default(), row)?
+            * columns.second;
+        if let Some(before) = before
+            && time <= before
+        {
+            let what = if time == before {
+                format!("the time {time} s repeats that of the row before")
+            } else {
+                format!("the time {time} s lies before {before} s in the row before")
+            };
+            return Err(TraceError::new(row, format!("{what}; times must rise: remove or sort the rows")));
+        }
+        let x = number(&record, columns.value, column, row)?;
+        if x.abs() > ABSURD {
+            return Err(TraceError::new(
+                row,
+                format!(
+                    "`{}` is {x:e}, more than any motion: cut the recording before this row",
+                    shown(column)
+                ),
+            ));
+        }
+        before = Some(time);
+        time_s.push(time);
+        value.push(x);
+        rows.push(u32::try_from(row).unwrap_or(u32::MAX));
+    }
+    if time_s.len() < LEAST_ROWS {
+        let found = time_s.len();
+        return Err(TraceError::new(
+            place.row,
+            format!("the recording has {found} rows of numbers; at least {LEAST_ROWS} are needed"),
+        ));
+    }
+    let remarks = screen::screen(&time_s, &value, &rows, column)?;
+    Ok(Recording { time_s, value, remarks })
+}
+
+/// The number in a field.
+fn number(record: &csv::ByteRecord, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
+    let text = String::from_utf8_lossy(record.get(column).unwrap_or_default());
+    let name = shown(name);
+    if text.is_empty() {
+        return Err(TraceError::new(
+            row,
+            format!("`{name}` is empty, expected a number: fill it or cut the row"),
+        ));
+    }
+    let number: f64 = text.parse().map_err(|_| {
+        let comma = if text.contains(',') { "; write decimals with a point" } else { "" };
+        TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(&text)))
+    })?;
+    if number.is_finite() {
+        Ok(number)
+    } else {
+        Err(TraceError::new(
+            row,
+            format!("`{name}` is `{}`, not a finite number: cut the recording before it", shown(&text)),
+        ))
+    }
+}
+
+/// Which row of the file was read last.
+#[derive(Default)]
+struct Place {
+    row: u64,
+    /// Where counting stands, in bytes.
+    byte: usize,
+    /// Line ends before it.
+    lines: u64,
+}
+
+impl Place {
+    /// Reads the next record; `false` at the end.
+    fn next(
+        &mut self,
+        reader: &mut csv::Reader<&[u8]>,
+        record: &mut csv::ByteRecord,
+        bytes: &[u8],
+    ) -> Result<bool, TraceError> {
+        let more = reader
+            .read_byte_record(record)
+            .map_err(|error| TraceError::new(self.row + 1, error.to_string()))?;
+        if more {
+            // The reader gives the place where it began to look, which may lie before blank lines.
+            let began = record.position().map_or(self.byte, |position| position.byte() as usize);
+            let blank = bytes
+                .get(began..)
+                .unwrap_or_default()
+                .iter()
+                .take_while(|b| matches!(b, b'\n' | b'\r'))
+                .count();
+            let start = (began + blank).max(self.byte);
+            let passed = bytes.get(self.byte..start).unwrap_or_default();
+            self.lines += line_ends(passed);
+            self.byte = start;
+            self.row = self.lines + 1;
+        }
+        Ok(more)
+    }
+}
+
+/// Line ends in a text: `\n`, `\r\n`, or `\r` alone.
+fn line_ends(text: &[u8]) -> u64 {
+    let mut count = 0;
+    let mut before = 0;
+    for byte in text {
+        count += u64::from(*byte == b'\r' || (*byte == b'\n' && before != b'\r'));
+        before = *byte;
+    }
+    count
+}
