@@ -1,1 +1,15 @@
-//! The record of a run: its channels and how they are written. Cannot: touch a file.
+//! The record of a run: its rows and notes, how they are written as text and read again, what they add up to.
+//!
+//! Cannot: touch a file; bytes go to and come from whoever calls.
+
+mod csv;
+mod histogram;
+mod read;
+mod row;
+mod tracking;
+
+pub use csv::{Header, write_header, write_note, write_row};
+pub use histogram::Histogram;
+pub use read::{Log, LogError, read};
+pub use row::{Cause, Note, Row, What};
+pub use tracking::{LegTracking, Tracking};

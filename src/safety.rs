@@ -1,1 +1,15 @@
-//! What guards a run: the governor. Cannot: block, allocate, log.
+//! What guards a run: the governor over every set-point, and the states of a run.
+//!
+//! Cannot: block, allocate in a step, log, read a clock, start a motion when something is let go.
+
+mod governor;
+mod joints;
+mod legs;
+mod limits;
+mod machine;
+
+pub use governor::{Governor, Hold, Outcome, StartError, TOLERANCE, Trip};
+pub use joints::{JointRows, joint_rows};
+pub use legs::{Legs, MAX_AXES, MAX_LEGS};
+pub use limits::{LegLimits, Limits, LimitsError, MAX_ROWS};
+pub use machine::{Action, Event, Machine, Refusal, State, Task};

@@ -1,0 +1,161 @@
+//! What is asked of a session, and when: from the operator's orders and from how the session stands.
+//!
+//! Plans moves and gain ramps, which takes time and memory; so it lives beside the cycle, not in it.
+
+use super::gain::GainRamp;
+use super::scene::Scene;
+use super::session::{Command, View};
+use super::setup::Setup;
+use super::travel::Move;
+use crate::safety::{Legs, Refusal, State};
+
+/// What an operator can order while a run is on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Order {
+    /// Slow to a stop on the path, and hold.
+    Pause,
+    /// Go on.
+    Resume,
+    /// Slow to a stop on the path; the run is over.
+    Stop,
+    /// Go to park, from rest.
+    Park,
+    /// Go to level, from rest.
+    Level,
+    /// Leave a fault behind.
+    Reset,
+    /// Change the gain by a ramp to this factor (0..1) of the gain that was checked.
+    Gain(f64),
+}
+
+/// How long before a gain ramp its command is on its way, s of scene time.
+const GAIN_LEAD_S: f64 = 0.5;
+
+/// Directs one session.
+pub(super) struct Director<'a> {
+    setup: &'a Setup,
+    scene: &'a dyn Scene,
+    first_m: Legs,
+    park_at_end: bool,
+    started: bool,
+    parked: bool,
+    finished: bool,
+    sent: u64,
+    /// What could not be done, in words.
+    pub(super) remarks: Vec<String>,
+    /// Whether a stop was ordered because the record failed.
+    pub(super) letting_go: bool,
+}
+
+impl<'a> Director<'a> {
+    /// For a run that begins at the scene's first leg lengths `first_m`.
+    pub(super) fn new(setup: &'a Setup, scene: &'a dyn Scene, first_m: Legs, park_at_end: bool) -> Self {
+        Self {
+            setup,
+            scene,
+            first_m,
+            park_at_end,
+            started: false,
+            parked: false,
+            finished: false,
+            sent: 0,
+            remarks: Vec::new(),
+            letting_go: false,
+        }
+    }
+
+    /// Plans the move with which a run begins.
+    ///
+    /// # Errors
+    /// When there is none.
+    pub(super) fn first_move(&self, from_m: Legs) -> Result<Move, super::travel::MoveError> {
+        self.plan(from_m, self.first_m)
+    }
+
+    fn plan(&self, from: Legs, to: Legs) -> Result<Move, super::travel::MoveError> {
+        Move::plan(&self.setup.limits, &self.setup.paces, &*self.setup.mechanism, from, to)
+    }
+
+    /// What to send, from one order. `send` says whether there was room.
+    pub(super) fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
+        let command = match order {
+            Order::Pause => Command::Pause,
+            Order::Resume => Command::Resume,
+            Order::Stop => Command::Stop,
+            Order::Reset => Command::Reset,
+            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
+            Order::Level => self.travel(view, self.setup.level_m(), Command::Level),
+            Order::Gain(gain) => self.gain(view, gain),
+        };
+        self.send(command, send);
+    }
+
+    fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) {
+        if send(command) {
+            self.sent += 1;
+        } else {
+            self.remarks.push("an order was lost: too many at once".to_string());
+        }
+    }
+
+    fn travel(&mut self, view: &View, to: Legs, command: fn(Move) -> Command) -> Command {
+        if view.state.is_moving() || !view.at_rest {
+            return Command::Refuse(Refusal::Moving);
+        }
+        match self.plan(view.set_points_m, to) {
+            Ok(travel) => command(travel),
+            Err(e) => {
+                self.remarks.push(format!("no move: {e}"));
+                Command::Refuse(Refusal::NoMove)
+            }
+        }
+    }
+
+    fn gain(&mut self, view: &View, gain: f64) -> Command {
+        let lead = (GAIN_LEAD_S / self.setup.cycle_s()).ceil() as u64;
+        let start = if view.scene_frame > 0 { view.scene_frame + lead } else { 0 };
+        let (limits, mechanism) = (&self.setup.limits, &*self.setup.mechanism);
+        match GainRamp::fit(self.scene, mechanism, limits, start, view.gain_after, gain) {
+            Ok(ramp) => Command::Gain(ramp),
+            Err(e) => {
+                self.remarks.push(e.to_string());
+                Command::Refuse(Refusal::NoRamp)
+            }
+        }
+    }
+
+    /// What follows from how the session stands, once it has taken everything that was sent.
+    pub(super) fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
+        if view.taken != self.sent || view.state.is_moving() || !view.at_rest || self.finished {
+            return;
+        }
+        if !self.started && view.state == State::Parked {
+            self.started = true;
+            match self.first_move(view.set_points_m) {
+                Ok(travel) => self.send(Command::Start(travel), send),
+                Err(e) => {
+                    self.remarks.push(format!("no move to the first pose: {e}"));
+                    self.send(Command::Stop, send);
+                }
+            }
+            return;
+        }
+        let paused = view.state == State::Holding && view.task.is_some();
+        if paused && view.starved {
+            // Nothing goes on by itself, and there may be nobody to ask.
+            self.remarks.push("the host rendered too slowly: the run was stopped on its path".to_string());
+            return self.send(Command::Stop, send);
+        }
+        if paused {
+            return;
+        }
+        if view.state == State::Holding && view.played_out && self.park_at_end && !self.parked {
+            self.parked = true;
+            let command = self.travel(view, self.setup.park_m, Command::Park);
+            return self.send(command, send);
+        }
+        let before = self.sent;
+        self.send(Command::Finish, send);
+        self.finished = self.sent > before;
+    }
+}

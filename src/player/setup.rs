@@ -1,0 +1,105 @@
+//! A rig, made ready for a run: limits for the governor, paces for moves, park and level lengths.
+
+use super::scene::{Mechanism, RigMechanism};
+use super::tempo::TempoLimits;
+use super::travel::Pace;
+use crate::rig::Rig;
+use crate::safety::{Legs, Limits, LimitsError, MAX_AXES, MAX_LEGS, joint_rows};
+use std::sync::Arc;
+
+/// Moves to the start, to park and to level use this part of the rig's speed, acceleration and jerk: they are made
+/// with somebody climbing in or out in mind, not against the clock (our own choice).
+const MOVE_PART: f64 = 0.3;
+
+/// The path's clock stops in about 0.45 s where the rig allows it (our own choice: short enough to let go by, long
+/// enough not to jerk).
+const TEMPO: TempoLimits = TempoLimits { change_per_s: 3.0, bend_per_s2: 30.0 };
+
+/// Everything that a session needs to know of a rig.
+#[derive(Clone)]
+pub(super) struct Setup {
+    pub(super) legs: Vec<String>,
+    /// `pitch_rad`
+    pub(super) axes: Vec<String>,
+    pub(super) limits: Limits,
+    pub(super) paces: Vec<Pace>,
+    pub(super) park_m: Legs,
+    pub(super) cycle_us: u64,
+    pub(super) tempo: TempoLimits,
+    pub(super) mechanism: Arc<dyn Mechanism>,
+}
+
+/// Why a rig cannot be played on.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum SetupError {
+    /// More legs or coordinates than a cycle carries.
+    #[error("the rig has {legs} legs and {axes} degrees of freedom, expected at most {MAX_LEGS} and {MAX_AXES}")]
+    TooMany {
+        /// Legs.
+        legs: usize,
+        /// Coordinates.
+        axes: usize,
+    },
+    /// Limits that cannot be held.
+    #[error("the rig's limits cannot be held: {0}")]
+    Limits(#[from] LimitsError),
+}
+
+impl Setup {
+    /// From a rig file.
+    ///
+    /// # Errors
+    /// When the rig has too many legs, or limits that leave no room.
+    pub(super) fn of(rig: &Arc<Rig>) -> Result<Self, SetupError> {
+        let limits = joint_rows(rig).onto(Limits::of(rig)?)?;
+        Self::with(rig, limits, Arc::new(RigMechanism(Arc::clone(rig))))
+    }
+
+    /// With limits and mechanics of the caller's.
+    ///
+    /// # Errors
+    /// When the rig has too many legs.
+    pub(super) fn with(rig: &Rig, limits: Limits, mechanism: Arc<dyn Mechanism>) -> Result<Self, SetupError> {
+        let (legs, axes) = (rig.actuators.len(), rig.axes.len());
+        if legs > MAX_LEGS || axes > MAX_AXES {
+            return Err(SetupError::TooMany { legs, axes });
+        }
+        let unit = |axis: crate::rig::Axis| if axis.is_rotation() { "rad" } else { "m" };
+        let paces: Vec<Pace> = rig
+            .actuators
+            .iter()
+            .map(|a| Pace {
+                speed_m_s: a.speed_m_s,
+                acceleration_m_s2: a.acceleration_m_s2,
+                jerk_m_s3: a.jerk_m_s3,
+            })
+            .collect();
+        // Half of a leg's acceleration at its full speed, and half of its jerk, are left to the clock at most.
+        let tempo = paces.iter().fold(TEMPO, |t, p| TempoLimits {
+            change_per_s: t.change_per_s.min(0.5 * p.acceleration_m_s2 / p.speed_m_s),
+            bend_per_s2: t.bend_per_s2.min(0.5 * p.jerk_m_s3 / p.speed_m_s),
+        });
+        Ok(Self {
+            legs: rig.actuators.iter().map(|a| a.name.clone()).collect(),
+            axes: rig.axes.iter().map(|a| format!("{}_{}", a.axis.word(), unit(a.axis))).collect(),
+            limits,
+            paces: paces.iter().map(|p| p.part(MOVE_PART)).collect(),
+            park_m: Legs::from_fn(legs, |leg| rig.actuators[leg].park_m),
+            cycle_us: u64::from(rig.drive.cycle_us),
+            tempo,
+            mechanism,
+        })
+    }
+
+    /// The level pose's leg lengths, m.
+    pub(super) fn level_m(&self) -> Legs {
+        let level = [0.0; MAX_AXES];
+        let axes = level.get(..self.mechanism.axes()).unwrap_or(&[]);
+        Legs::from_fn(self.legs.len(), |leg| self.mechanism.length_m(leg, axes))
+    }
+
+    /// The cycle, s.
+    pub(super) fn cycle_s(&self) -> f64 {
+        self.limits.period_s()
+    }
+}

@@ -1,0 +1,131 @@
+//! What a cycle leaves behind: one row, and now and then a note.
+
+use crate::safety::{Hold, Legs, MAX_AXES, Outcome, Refusal, State, Trip};
+
+/// One cycle.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Row {
+    /// Cycle, from 0.
+    pub tick: u64,
+    /// Time since the run began, microseconds: the cycle's own, not when it came to be served.
+    pub time_us: u64,
+    /// How far the path under way has been played, s; the scene's own time while it plays.
+    pub path_s: f64,
+    /// The rate of the path's clock, 0..1.
+    pub rate: f64,
+    /// The factor on the gain that the plan was cleared at, 0..1.
+    pub gain: f64,
+    /// Where the run is.
+    pub state: State,
+    /// Platform coordinates that the scene asks for, rad or m; no number while no scene plays.
+    pub platform: [f64; MAX_AXES],
+    /// What the path asks for, m.
+    pub planned_m: Legs,
+    /// What the governor let out, m.
+    pub sent_m: Legs,
+    /// What the link measured at the cycle's begin, m.
+    pub measured_m: Option<Legs>,
+    /// How late the cycle was served, microseconds; 0 where nothing waits.
+    pub late_us: u32,
+    /// What became of the planned step.
+    pub outcome: Outcome,
+}
+
+/// Why something was asked for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// Somebody asked.
+    Asked,
+    /// The scene's frames came too slowly: a starved host.
+    FramesLow,
+    /// The clock could not be slowed inside the limits in the time allowed.
+    SlowingTooLong,
+    /// The link is gone or reports a fault.
+    Link,
+}
+
+/// Something worth a line of its own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Note {
+    /// Time since the run began, microseconds.
+    pub time_us: u64,
+    /// What happened.
+    pub what: What,
+}
+
+/// What a note says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum What {
+    /// The run went from one state to another.
+    State {
+        /// From.
+        from: State,
+        /// To.
+        to: State,
+    },
+    /// Something slowed or stopped the run.
+    Stopping(Cause),
+    /// What was asked for was refused.
+    Refused(Refusal),
+    /// The governor began to hold back.
+    Held(Hold),
+    /// The governor follows again.
+    Follows,
+    /// A measured length tripped the governor.
+    Tripped(Trip),
+    /// A gain ramp was taken on.
+    Gain {
+        /// Factor on the cleared gain at its start.
+        from: f64,
+        /// At its end.
+        to: f64,
+        /// Scene time of its start, s.
+        start_s: f64,
+        /// Its length in scene time, s.
+        length_s: f64,
+    },
+    /// The host was so late that the cycle's deadlines were set anew.
+    Late {
+        /// By how much, microseconds.
+        by_us: u64,
+    },
+    /// Rows that did not fit between the cycle and the log.
+    Dropped {
+        /// How many.
+        rows: u64,
+    },
+}
+
+impl What {
+    /// The words in logs.
+    pub fn words(&self, leg_names: &[String]) -> String {
+        let leg_name = |leg: usize| leg_names.get(leg).map_or_else(|| format!("leg {}", leg + 1), String::clone);
+        match self {
+            What::State { from, to } => format!("{} to {}", from.word(), to.word()),
+            What::Stopping(Cause::Asked) => "asked to let go".to_string(),
+            What::Stopping(Cause::FramesLow) => "slowing: the host renders too slowly".to_string(),
+            What::Stopping(Cause::SlowingTooLong) => {
+                "leaving the path: the clock could not be slowed inside the limits in time".to_string()
+            }
+            What::Stopping(Cause::Link) => "braking: the link failed or reports a fault".to_string(),
+            What::Refused(why) => format!("refused: {}", why.word()),
+            What::Held(hold) => match hold.leg() {
+                Some(leg) => format!("governor holds back: {} of {}", hold.word(), leg_name(leg)),
+                None => format!("governor holds back: {}", hold.word()),
+            },
+            What::Follows => "governor follows".to_string(),
+            What::Tripped(t) => format!(
+                "tripped: {} measured at {:.6} m, set-point {:.6} m, expected within {:.6} m",
+                leg_name(t.leg),
+                t.measured_m,
+                t.set_point_m,
+                t.window_m
+            ),
+            What::Gain { from, to, start_s, length_s } => {
+                format!("gain from {from:.4} to {to:.4} over {length_s:.3} s from scene time {start_s:.3} s")
+            }
+            What::Late { by_us } => format!("late by {by_us} us: deadlines set anew"),
+            What::Dropped { rows } => format!("{rows} rows lost: the log was written too slowly"),
+        }
+    }
+}
