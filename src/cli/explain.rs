@@ -1,6 +1,6 @@
 //! `explain`: the text of a rule.
 
-use super::output::{Failure, Outcome, say};
+use super::output::{Failure, Outcome, say, width};
 use crate::diag::{Rule, nearest};
 
 /// Every rule of every phase, in the order of the phases.
@@ -16,7 +16,12 @@ pub fn rules() -> Vec<&'static Rule> {
 pub(super) fn run(slug: Option<&str>) -> Result<Outcome, Failure> {
     let rules = rules();
     let Some(slug) = slug else {
-        let lines = rules.iter().map(|rule| format!("  {:<20}  {}\n", rule.slug, first_sentence(rule.text)));
+        let slugs = rules.iter().map(|rule| rule.slug.len()).max().unwrap_or(0);
+        let room = width().saturating_sub(slugs + 4);
+        let lines = rules.iter().map(|rule| {
+            let words = shortened(&first_sentence(rule.text), room);
+            format!("  {:<slugs$}  {words}\n", rule.slug)
+        });
         say(&format!("rules; `cueloom explain RULE` says more\n\n{}", lines.collect::<String>()))?;
         return Ok(Outcome::Clean);
     };
@@ -39,10 +44,20 @@ fn first_sentence(text: &str) -> String {
     let body = text.strip_prefix(HEADINGS[0]).map_or(text, |rest| rest.trim_start_matches(':'));
     let body = body.trim().lines().take_while(|line| !line.trim().is_empty()).map(str::trim);
     let body = body.collect::<Vec<_>>().join(" ");
-    match body.split_once(". ") {
-        Some((first, _)) => first.to_string(),
-        None => body.trim_end_matches('.').to_string(),
+    // `r.m.s. value` goes on, `. Then` does not.
+    let starts_anew = |at: &usize| body[at + 2..].starts_with(char::is_uppercase);
+    let end = body.match_indices(". ").map(|(at, _)| at).find(starts_anew);
+    body[..end.unwrap_or(body.len())].trim_end_matches('.').to_string()
+}
+
+/// Words cut to what fits on a line, with a mark where they go on.
+fn shortened(words: &str, room: usize) -> String {
+    if words.chars().count() <= room {
+        return words.to_string();
     }
+    let cut: String = words.chars().take(room.saturating_sub(3)).collect();
+    let whole = cut.rsplit_once(' ').map_or(cut.as_str(), |(whole, _)| whole);
+    format!("{} ...", whole.trim_end_matches([',', ';', ':']))
 }
 
 /// What the paragraphs of a rule's text start with.

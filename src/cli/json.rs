@@ -1,8 +1,8 @@
 //! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
 
-use super::view::View;
+use super::view::{View, unmeasured};
 use crate::check::Finding;
-use crate::diag::{Label, Severity, Sources, Span};
+use crate::diag::{Diagnostic, Label, Severity, Sources, Span};
 use crate::units::Dimension;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
@@ -145,6 +145,13 @@ pub(super) fn json(view: &View) -> String {
         }),
     };
     line(&document)
+}
+
+/// Mistakes in texts that were not checked against a rig, as one line of JSON.
+pub(super) fn mistakes(mistakes: &[Diagnostic], sources: &Sources) -> String {
+    let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
+    let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings }))
 }
 
 /// A command that could not run, as one line of JSON.

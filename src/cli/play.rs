@@ -20,7 +20,7 @@ pub(super) struct How {
 /// # Errors
 /// When something cannot be read or written, or the run fails.
 pub(super) fn run(profile: &Path, args: &SceneArgs, how: &How, format: Format) -> Result<Outcome, Failure> {
-    let (view, report) = examine(profile, args)?;
+    let (view, report) = examine(profile, args, format)?;
     super::print(&view, format)?;
     let Some(_cleared) = report.and_then(|report| report.clear()) else { return Ok(Outcome::Findings) };
     let _ = (how.fast, &how.log, how.no_render);

@@ -1,9 +1,8 @@
 //! The report for people: findings worst first, then how near everything comes to its limit.
 
-use super::output::{Failure, colour, say, width};
 use super::view::{LayerView, Measured, View};
 use crate::check::{Finding, Margin};
-use crate::diag::{Diagnostic, Severity, Sources, render_human_in};
+use crate::diag::{Severity, Sources, render_human_in};
 use crate::units::{Dimension, show};
 use std::fmt::Write;
 
@@ -19,15 +18,6 @@ const BAR: usize = 24;
 const CAUTION: &str = "\
 A fit means that the motion stays within the numbers of the rig file, if the rig is as the file says. This program
 is not a safety function: the hard-wired stop, the drives' own limits and the controller's watchdog must hold without it.";
-
-/// Prints diagnostics alone, as for a file that is not checked.
-pub(super) fn diagnostics(diagnostics: &[Diagnostic], sources: &Sources) -> Result<(), Failure> {
-    let text: String = diagnostics
-        .iter()
-        .map(|diagnostic| format!("{}\n\n", render_human_in(diagnostic, sources, colour(), width())))
-        .collect();
-    say(&text)
-}
 
 /// The whole report as text.
 pub(super) fn human(view: &View, colour: bool, width: usize) -> String {

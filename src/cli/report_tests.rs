@@ -3,7 +3,7 @@
 use super::super::view::{RigView, unmeasured};
 use super::*;
 use crate::check::{Blame, Quantity};
-use crate::diag::{SourceText, Span};
+use crate::diag::{Diagnostic, SourceText, Span};
 
 /// A report with one of everything.
 pub(in crate::cli) fn sample() -> View {

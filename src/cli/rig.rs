@@ -3,8 +3,7 @@
 use super::args::Format;
 use super::compile::read_rig;
 use super::output::{Failure, Outcome, say};
-use super::report;
-use crate::diag::{Severity, Sources, render_short};
+use crate::diag::{Severity, Sources};
 use std::path::Path;
 
 /// Reads `file` and prints its mistakes and its summary.
@@ -14,13 +13,7 @@ use std::path::Path;
 pub(super) fn run(file: &Path, format: Format) -> Result<Outcome, Failure> {
     let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
     let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
-    match format {
-        Format::Human => report::diagnostics(&diagnostics, &sources)?,
-        _ => {
-            let line = |diagnostic| render_short(diagnostic, &sources) + "\n";
-            say(&diagnostics.iter().map(line).collect::<String>())?;
-        }
-    }
+    super::print_mistakes(&diagnostics, &sources, format)?;
     if let (Some(rig), Format::Human) = (&rig, format) {
         say(&format!("{}\n", rig.name))?;
     }
