@@ -11,8 +11,11 @@ use crate::rig::stopping::{self, Reach};
 use crate::rig::{Interpolation, Rig, kinematics};
 use crate::signal::{BLOCK, Jet, Majorant};
 
-/// How many times a step is halved where the samples come too near to a limit to call.
+/// How many times a step is halved at most, where the samples leave too much open.
 const HALVINGS: u32 = 6;
+
+/// An allowance of this part of the value is small enough to report.
+const SMALL: f64 = 0.02;
 
 /// Bounds that hold over one block and a little to either side.
 pub(super) struct Between {
@@ -124,42 +127,53 @@ impl Between {
         bound[1] + bound[2] / 8.0
     }
 
-    /// Looks between samples whose own values pass but whose allowance does not: halves the step until the answer is
-    /// clear, or the step is a sixty-fourth.
-    #[allow(clippy::too_many_arguments, reason = "one place calls this, and each is a different thing")]
-    pub(super) fn look_closer(
+    /// Takes the samples of a block, and looks between them where their allowance is a large part of their value or
+    /// where it alone would carry them past the limit: halves the step until the allowance is small, or until nothing
+    /// further out than `extreme` can be there.
+    pub(super) fn take(
         &self,
         plan: &Plan,
         gauge: &Gauge,
         order: usize,
-        row: &[f64],
-        first: u64,
-        allowance: f64,
+        (first, row): (u64, &[f64]),
         extreme: &mut Extreme,
     ) {
-        let outward = |value: f64| if value < gauge.rest { -allowance } else { allowance };
+        let allowance = self.allowance(gauge.part, order);
         for (k, value) in row.iter().enumerate() {
-            let used = gauge.used(value + outward(*value));
+            let outward = if *value < gauge.rest { -allowance } else { allowance };
+            let used = gauge.used(value + outward);
             if used <= extreme.used {
                 continue;
             }
-            if used <= 1.0 {
-                extreme.take(gauge, *value, allowance, plan.rate().at_s(first + k as u64));
-                continue;
+            let at_s = plan.rate().at_s(first + k as u64);
+            let is_small = allowance <= SMALL * (value - gauge.rest).abs();
+            let is_clear = used <= 1.0 || gauge.used(*value) > 1.0;
+            if is_small && is_clear || !used.is_finite() {
+                extreme.take(gauge, *value, allowance, at_s);
+            } else {
+                self.look_closer(plan, gauge, order, at_s, extreme);
             }
-            let centre_s = plan.rate().at_s(first + k as u64);
-            for halving in 1..=HALVINGS {
-                let parts = 1_u32 << halving;
-                let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
-                let mut nearest = *extreme;
-                for part in -i64::from(parts)..=i64::from(parts) {
-                    let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
-                    nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
-                }
-                if nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0 || halving == HALVINGS {
-                    *extreme = nearest;
-                    break;
-                }
+        }
+    }
+
+    fn look_closer(&self, plan: &Plan, gauge: &Gauge, order: usize, centre_s: f64, extreme: &mut Extreme) {
+        let allowance = self.allowance(gauge.part, order);
+        for halving in 1..=HALVINGS {
+            let parts = 1_u32 << halving;
+            let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
+            let mut nearest = *extreme;
+            for part in -i64::from(parts)..=i64::from(parts) {
+                let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
+                nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
+            }
+            if nearest == *extreme {
+                return;
+            }
+            let is_small = allowance / shrink <= SMALL * (nearest.peak - gauge.rest).abs();
+            let is_clear = nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0;
+            if is_small && is_clear || halving == HALVINGS {
+                *extreme = nearest;
+                return;
             }
         }
     }

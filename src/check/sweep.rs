@@ -225,20 +225,14 @@ impl Walk<'_> {
                 (Part::Leg(leg), _) => (&self.frames.legs[leg].0[3], 3),
             };
             let row = &row[..self.frames.count];
-            let allowance = self.between.allowance(gauge.part, order);
             let extreme = &mut self.tally.extremes[at];
-            for peak in extremes(row) {
+            let allowance = self.between.allowance(gauge.part, order);
+            let matters = |peak: f64| {
                 let outward = if peak < gauge.rest { -allowance } else { allowance };
-                let used = gauge.used(peak + outward);
-                if used <= extreme.used {
-                    continue;
-                }
-                if used > 1.0 && gauge.used(peak) <= 1.0 {
-                    // Too near to call from the samples: look between them.
-                    self.between.look_closer(plan, gauge, order, row, first, allowance, extreme);
-                } else if let Some(k) = row.iter().position(|value| *value == peak || !value.is_finite()) {
-                    extreme.take(gauge, peak, allowance, plan.rate().at_s(first + k as u64));
-                }
+                gauge.used(peak + outward) > extreme.used
+            };
+            if extremes(row).into_iter().any(matters) {
+                self.between.take(plan, gauge, order, (first, row), extreme);
             }
         }
         self.curve(block);
