@@ -99,13 +99,14 @@ pub(super) fn quotient(a: [f64; 4], b: [f64; 4]) -> [f64; 4] {
     [q0, q1, q2, q3]
 }
 
-/// The jet of f(x(t)) from f and its derivatives at x (Faa di Bruno).
+/// The jet of f(x(t)) from f and its derivatives at x (Faa di Bruno). The derivatives of f come first in each product, so
+/// that a flat f stays flat where a power of x' overflows.
 #[inline(always)]
 pub(super) fn compose(f: [f64; 4], x: [f64; 4]) -> [f64; 4] {
     [
         f[0],
         f[1] * x[1],
-        f[2] * (x[1] * x[1]) + f[1] * x[2],
-        f[3] * (x[1] * x[1] * x[1]) + 3.0 * (f[2] * (x[1] * x[2])) + f[1] * x[3],
+        f[2] * x[1] * x[1] + f[1] * x[2],
+        f[3] * x[1] * x[1] * x[1] + 3.0 * (f[2] * x[1] * x[2]) + f[1] * x[3],
     ]
 }
