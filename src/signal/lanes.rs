@@ -1,6 +1,6 @@
 //! Jets of several instants side by side, so that loops over them vectorise.
 
-use super::smoothstep::smoothstep;
+use super::smoothstep::edge;
 
 /// How many instants a fast loop takes at once.
 pub(super) const WIDTH: usize = 8;
@@ -66,10 +66,7 @@ impl<const N: usize> Lanes<N> {
 
     /// S of every lane.
     pub(super) fn smoothstep(&self) -> Self {
-        self.map(self, |u, _| {
-            let s = smoothstep(u[0]);
-            compose([s[0], s[1], s[2], s[3]], u)
-        })
+        self.map(self, |u, _| compose(edge(u[0]), u))
     }
 
     /// e^(`scale` x) of every lane.

@@ -61,7 +61,7 @@ impl Interval {
 
     fn power(self, n: u32) -> Self {
         let raised = |x: f64| libm::pow(x, f64::from(n));
-        let zero = (n % 2 == 0 && self.holds_zero()).then_some(0.0);
+        let zero = (n.is_multiple_of(2) && self.holds_zero()).then_some(0.0);
         let ends = Self::over([raised(self.low), raised(self.high)].into_iter().chain(zero), 0.0);
         // Repeated squaring rounds up to 2 log2 n times more than one call of pow.
         let slack = 1.0 + 64.0 * f64::EPSILON;
