@@ -1,5 +1,7 @@
 //! The language front end: slips and what is said about them, examples, tour, grammar and word lists.
 
+#[path = "language/meaning.rs"]
+mod meaning;
 #[path = "language/programs.rs"]
 mod programs;
 #[path = "language/properties.rs"]

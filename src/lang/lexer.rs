@@ -97,7 +97,7 @@ impl Lexer<'_> {
             match class(byte) {
                 Class::Space => {
                     self.space_before = true;
-                    self.at += 1;
+                    self.skip(|byte| byte == b' ' || byte == b'\t');
                 }
                 Class::Line => {
                     self.space_before = true;
@@ -170,6 +170,7 @@ impl Lexer<'_> {
         self.space_before = true;
     }
 
+    #[inline]
     fn push(&mut self, start: usize, kind: Kind) {
         self.out.tokens.push(Token {
             start: start as u32,
@@ -201,10 +202,10 @@ impl Lexer<'_> {
         self.bytes.get(self.at + ahead).copied().unwrap_or(0)
     }
 
+    #[inline]
     fn skip(&mut self, test: impl Fn(u8) -> bool) {
-        while self.bytes.get(self.at).is_some_and(|byte| test(*byte)) {
-            self.at += 1;
-        }
+        let rest = self.bytes.get(self.at..).unwrap_or_default();
+        self.at += rest.iter().position(|byte| !test(*byte)).unwrap_or(rest.len());
     }
 
     fn touches_word(&self) -> bool {
