@@ -2,8 +2,28 @@
 //!
 //! Cannot: know the rig, sample, touch a file (a [`World`] hands it texts).
 
+mod advice;
+mod arguments;
+mod evaluate;
+mod expectation;
+mod explain;
+mod functions;
+mod layer;
+mod library;
+mod limit;
+mod names;
+mod place;
+mod recording;
+mod repeat;
 mod resolve;
+mod resolver;
+mod review;
+mod schedule;
+mod seed;
+mod value;
+mod waveform;
 
+pub use explain::RULES;
 pub use resolve::{Resolved, resolve};
 
 use crate::diag::Span;
