@@ -155,10 +155,8 @@ where
 {
     let rig = cleared.plan().rig();
     let setup = Setup::of(rig)?;
-    let scene = ClearedScene::new(cleared).ok_or(PlayError::Cycle {
-        rate_hz: cleared.plan().rate().hz(),
-        cycle_us: rig.drive.cycle_us,
-    })?;
+    let scene = ClearedScene::new(cleared)
+        .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
     let run = Run { setup: &setup, scene: &scene, options, clock: None };
     run.play(link, &mut || orders.try_recv().ok(), log, progress)
 }

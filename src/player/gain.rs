@@ -29,7 +29,9 @@ pub(super) struct GainRamp {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum GainError {
     /// Above what was checked, negative, or no number.
-    #[error("a gain of {found} times the checked one, expected 0 to 1: check the plan at the larger gain first")]
+    #[error(
+        "a gain of {found} times the checked one, expected 0 to 1: check the plan at the larger gain first"
+    )]
     Unchecked {
         /// The factor on the checked gain.
         found: f64,

@@ -1,8 +1,6 @@
 //! Takes rows and notes off the cycle: to the log, and into what the run adds up to.
 
-use crate::record::{
-    Header, Histogram, Note, Row, Tracking, What, write_header, write_note, write_row,
-};
+use crate::record::{Header, Histogram, Note, Row, Tracking, What, write_header, write_note, write_row};
 use std::io::{self, Write};
 
 /// The log is handed on at least this often, microseconds of the run's own time.

@@ -207,9 +207,8 @@ impl Session {
     ) -> Row {
         let cycle_s = self.setup.cycle_s();
         let on_scene = self.machine.task() == Some(Task::Scene);
-        let frame = on_scene
-            .then(|| self.window.between(self.tempo.frame, self.tempo.part, cycle_s))
-            .flatten();
+        let frame =
+            on_scene.then(|| self.window.between(self.tempo.frame, self.tempo.part, cycle_s)).flatten();
         let gain = self.gain_now;
         let platform = frame.map_or([f64::NAN; MAX_AXES], |f| f.platform.map(|axis| gain * axis[0]));
         Row {

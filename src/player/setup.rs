@@ -33,7 +33,9 @@ pub(super) struct Setup {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum SetupError {
     /// More legs or coordinates than a cycle carries.
-    #[error("the rig has {legs} legs and {axes} degrees of freedom, expected at most {MAX_LEGS} and {MAX_AXES}")]
+    #[error(
+        "the rig has {legs} legs and {axes} degrees of freedom, expected at most {MAX_LEGS} and {MAX_AXES}"
+    )]
     TooMany {
         /// Legs.
         legs: usize,

@@ -94,7 +94,11 @@ fn a_pause_anywhere_stays_on_the_path_and_inside_the_limits() {
         let script = [(at_s, Order::Pause), (at_s + 1.5, Order::Resume)];
         let (played, log, _) = play_with(&Swing::default(), Options::default(), &script);
         let played = played.unwrap();
-        assert_eq!((played.state, played.played_out, played.interventions), (State::Holding, true, 0), "{at_s}");
+        assert_eq!(
+            (played.state, played.played_out, played.interventions),
+            (State::Holding, true, 0),
+            "{at_s}"
+        );
         let expected = ["engaging", "following", "slowing", "holding", "following", "holding"];
         assert_eq!(states(&log), expected, "{at_s}");
         assert_on_path(&log, &Swing::default());

@@ -93,11 +93,7 @@ struct Phase {
 impl Phase {
     fn at(&self, t_s: f64) -> [f64; 3] {
         let [p, v, a, j] = self.start;
-        [
-            p + t_s * (v + t_s * (a / 2.0 + t_s * j / 6.0)),
-            v + t_s * (a + t_s * j / 2.0),
-            a + t_s * j,
-        ]
+        [p + t_s * (v + t_s * (a / 2.0 + t_s * j / 6.0)), v + t_s * (a + t_s * j / 2.0), a + t_s * j]
     }
 }
 
@@ -113,11 +109,8 @@ impl Move {
         if way_m < 1e-12 {
             return Ok(still);
         }
-        let widest = Pace {
-            speed_m_s: f64::INFINITY,
-            acceleration_m_s2: f64::INFINITY,
-            jerk_m_s3: f64::INFINITY,
-        };
+        let widest =
+            Pace { speed_m_s: f64::INFINITY, acceleration_m_s2: f64::INFINITY, jerk_m_s3: f64::INFINITY };
         let pace = paces.iter().enumerate().fold(widest, |pace, (leg, own)| {
             let share = (to[leg] - from[leg]).abs() / way_m;
             if share > 0.0 { pace.smaller(own.part(1.0 / share)) } else { pace }

@@ -25,7 +25,9 @@ impl Header {
     /// The columns, in order.
     pub fn columns(&self) -> Vec<String> {
         let mut columns: Vec<String> =
-            ["time_s", "path_s", "state", "clock_rate", "gain", "governor", "late_us"].map(String::from).into();
+            ["time_s", "path_s", "state", "clock_rate", "gain", "governor", "late_us"]
+                .map(String::from)
+                .into();
         columns.extend(self.axes.iter().map(|axis| format!("planned {axis}")));
         for leg in &self.legs {
             columns.extend(["planned", "sent", "measured"].map(|what| format!("{leg} {what}_m")));

@@ -99,7 +99,8 @@ pub enum What {
 impl What {
     /// The words in logs.
     pub fn words(&self, leg_names: &[String]) -> String {
-        let leg_name = |leg: usize| leg_names.get(leg).map_or_else(|| format!("leg {}", leg + 1), String::clone);
+        let leg_name =
+            |leg: usize| leg_names.get(leg).map_or_else(|| format!("leg {}", leg + 1), String::clone);
         match self {
             What::State { from, to } => format!("{} to {}", from.word(), to.word()),
             What::Stopping(Cause::Asked) => "asked to let go".to_string(),

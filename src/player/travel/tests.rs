@@ -58,9 +58,7 @@ fn cases() -> Vec<Case> {
     let mut cases = Vec::new();
     for _ in 0..300 {
         let count = 1 + (random.next() * 6.0) as usize;
-        let between = |random: &mut Random, low: f64, high: f64| {
-            low * libm::pow(high / low, random.next())
-        };
+        let between = |random: &mut Random, low: f64, high: f64| low * libm::pow(high / low, random.next());
         let ways = (0..count)
             .map(|_| between(&mut random, 1e-4, 1.0) * if random.next() < 0.5 { -1.0 } else { 1.0 })
             .collect();
