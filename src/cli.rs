@@ -11,6 +11,7 @@ mod json;
 mod output;
 mod pages;
 mod play;
+mod played;
 mod progress;
 mod render;
 mod report;

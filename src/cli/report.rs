@@ -157,7 +157,7 @@ fn layers(layers: &[LayerView], sources: &Sources) -> String {
 }
 
 /// Rows as columns two spaces apart; `sides` says `l` or `r` for each.
-fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
+pub(super) fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
     let widths: Vec<usize> =
         (0..N).map(|k| rows.iter().map(|row| row[k].chars().count()).max().unwrap_or(0)).collect();
     let mut text = String::new();
