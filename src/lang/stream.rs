@@ -15,6 +15,9 @@ pub(super) const DEEPEST: u8 = 64;
 /// How many recent words are found fast.
 const RECENT: usize = 256;
 
+/// A word and its shared copy.
+type Recent<'a> = Option<(&'a str, Arc<str>)>;
+
 /// What every rule of the grammar gives.
 pub(super) type Out<'a, T> = IResult<Tokens<'a>, T, Failure>;
 
@@ -46,7 +49,7 @@ pub(super) struct Context<'a> {
     pub(super) crooked: Cell<Option<(Span, Span)>>,
     errors: RefCell<Vec<Diagnostic>>,
     names: RefCell<HashMap<&'a str, Arc<str>>>,
-    recent: RefCell<Vec<Option<(&'a str, Arc<str>)>>>,
+    recent: RefCell<Vec<Recent<'a>>>,
 }
 
 impl<'a> Context<'a> {

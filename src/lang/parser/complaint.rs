@@ -85,7 +85,7 @@ impl Seen<'_> {
             _ if self.at_line_end && self.found.kind == Kind::End => "the end of the file".into(),
             _ if self.at_line_end => "the end of the line".into(),
             Kind::End => "the end of the file".into(),
-            Kind::Text => format!("the string {}", clip(written)),
+            Kind::Text => "a string".into(),
             Kind::Word | Kind::Number => format!("`{}`", clip(written)),
             _ => format!("`{written}`"),
         }
