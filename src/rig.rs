@@ -6,6 +6,7 @@ mod dynamics;
 mod file;
 mod geometry;
 pub mod kinematics;
+pub mod mechanics;
 #[cfg(test)]
 mod sample;
 pub mod stopping;

@@ -34,7 +34,9 @@ fn tall_braces(lexed: &Lexed) -> Vec<bool> {
     let mut tall = vec![false; lexed.tokens.len()];
     let mut open: Vec<(usize, bool)> = Vec::new();
     for (index, token) in lexed.tokens.iter().enumerate() {
-        if token.line_before && let Some((start, breaks)) = open.last_mut() {
+        if token.line_before
+            && let Some((start, breaks)) = open.last_mut()
+        {
             let empty = token.kind == Kind::CloseBrace
                 && *start + 1 == index
                 && comments(lexed, index as u32).is_empty();
@@ -132,7 +134,8 @@ impl<'a> Page<'a> {
 
     /// A new line at the block's level, after one blank line if the author left any.
     fn fresh_line(&mut self, index: usize, start: u32, blank: bool) {
-        let token_end = index.checked_sub(1).and_then(|before| self.lexed.tokens.get(before)).map_or(0, |t| t.end);
+        let token_end =
+            index.checked_sub(1).and_then(|before| self.lexed.tokens.get(before)).map_or(0, |t| t.end);
         let comment_end = comments(self.lexed, index as u32).last().map_or(0, |comment| comment.end);
         if blank && self.lines_between(token_end.max(comment_end), start) > 1 {
             self.out.push('\n');
@@ -142,13 +145,15 @@ impl<'a> Page<'a> {
 
     /// The comments of one gap: the first may stand at the end of its line.
     fn comments(&mut self, gap: u32) {
-        let mut end = gap.checked_sub(1).and_then(|before| self.lexed.tokens.get(before as usize)).map_or(0, |t| t.end);
+        let mut end =
+            gap.checked_sub(1).and_then(|before| self.lexed.tokens.get(before as usize)).map_or(0, |t| t.end);
         let opens = self.out.ends_with('{');
         for (count, comment) in comments(self.lexed, gap).iter().enumerate() {
             let lines = self.lines_between(end, comment.start);
-            let goes_on = self.before.and_then(|before| self.lexed.tokens.get(before)).is_some_and(|before| {
-                self.rounds > 0 || before.kind.continues_line()
-            });
+            let goes_on = self
+                .before
+                .and_then(|before| self.lexed.tokens.get(before))
+                .is_some_and(|before| self.rounds > 0 || before.kind.continues_line());
             if gap > 0 && lines == 0 {
                 self.out.push_str("  ");
             } else if !self.out.is_empty() {
