@@ -23,4 +23,5 @@ pub mod torque_curve;
 pub mod whirl;
 
 pub use data_error::DataError;
+pub(crate) use data_error::{efficiency, not_negative, positive};
 pub use range::Range;

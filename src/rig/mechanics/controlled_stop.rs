@@ -87,7 +87,7 @@ mod tests {
     #[test]
     fn agrees_with_integration() {
         let step = 1e-6;
-        let (mut v, mut x, mut t, total) = (0.2_f64, 0.0, 0.0, 0.15);
+        let (mut v, mut x, mut t, total) = (0.2_f64, 0.0_f64, 0.0_f64, 0.15_f64);
         while t < total {
             let a = (40.0 * t).min(2.0).min(40.0 * (total - t));
             v -= a * step;

@@ -109,6 +109,16 @@ pub enum DataError {
         /// Largest on the curve, W.
         most_w: f64,
     },
+    /// A direction that is not of unit length, or not square to another.
+    #[error("{what} is {found}, expected {expected}")]
+    Direction {
+        /// Which number.
+        what: &'static str,
+        /// Its value.
+        found: f64,
+        /// What it should be.
+        expected: f64,
+    },
     /// A window of no samples, or of more than can be kept.
     #[error("a window of {ticks} samples, expected 1 to {most}")]
     Window {
