@@ -15,7 +15,7 @@ use crate::signal::{BLOCK, Jet, Majorant};
 const HALVINGS: u32 = 6;
 
 /// An allowance of this part of the value is small enough to report.
-const SMALL: f64 = 0.02;
+const SMALL: f64 = 0.05;
 
 /// Bounds that hold over one block and a little to either side.
 pub(super) struct Between {
@@ -74,18 +74,9 @@ impl Between {
         }
     }
 
-    /// What a rest pose may exceed those looked at by, when every `stride`th sample is looked at: first order. `left_m_s2`
-    /// and `time_s` are those of the stop that was looked at.
-    pub(super) fn stopping_allowance(&self, part: Part, stride: usize, time_s: f64, left_m_s2: f64) -> f64 {
-        let half_s = stride as f64 * self.step_s / 2.0;
-        let sup = match part {
-            Part::Leg(leg) => &self.legs[leg],
-            Part::Axis(axis) => &self.axes[axis].0,
-        };
-        // The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
-        // change, which is at most the change of speed over the deceleration that is left.
-        let drift = self.legs.iter().map(|leg| leg[2] / left_m_s2).fold(0.0, f64::max);
-        half_s * (sup[1] * (1.0 + drift) + sup[2] * time_s)
+    /// Between two samples, s.
+    pub(super) fn step_s(&self) -> f64 {
+        self.step_s
     }
 
     /// The furthest that `gauge` can be used in this block, without a look at a single sample.
@@ -139,17 +130,21 @@ impl Between {
         extreme: &mut Extreme,
     ) {
         let allowance = self.allowance(gauge.part, order);
-        for (k, value) in row.iter().enumerate() {
-            let outward = if *value < gauge.rest { -allowance } else { allowance };
-            let used = gauge.used(value + outward);
-            if used <= extreme.used {
-                continue;
-            }
+        let used = |value: f64| gauge.used(value + if value < gauge.rest { -allowance } else { allowance });
+        let mut open = [true; BLOCK];
+        // The furthest first: once it is settled, most of the others cannot go beyond it.
+        while let Some((k, value)) = (0..row.len())
+            .filter(|k| open[*k])
+            .map(|k| (k, row[k]))
+            .max_by(|a, b| used(a.1).total_cmp(&used(b.1)).then(b.0.cmp(&a.0)))
+            .filter(|(_, value)| used(*value) > extreme.used)
+        {
+            open[k] = false;
             let at_s = plan.rate().at_s(first + k as u64);
             let is_small = allowance <= SMALL * (value - gauge.rest).abs();
-            let is_clear = used <= 1.0 || gauge.used(*value) > 1.0;
-            if is_small && is_clear || !used.is_finite() {
-                extreme.take(gauge, *value, allowance, at_s);
+            let is_clear = used(value) <= 1.0 || gauge.used(value) > 1.0;
+            if is_small && is_clear || !used(value).is_finite() {
+                extreme.take(gauge, value, allowance, at_s);
             } else {
                 self.look_closer(plan, gauge, order, at_s, extreme);
             }
