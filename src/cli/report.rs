@@ -30,7 +30,8 @@ pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
         text.push_str(&head(view, measured));
         text.push_str(&margins(&measured.margins));
         text.push_str(&layers(&measured.layers, &view.sources));
-        let _ = writeln!(text, "\nbetween samples: {}", measured.bound);
+        let bound = format!("at most: {}", measured.bound);
+        let _ = writeln!(text, "\n{}", wrapped(&bound, width));
     }
     text.push('\n');
     text.push_str(&verdict(view));
@@ -95,18 +96,19 @@ fn margins(margins: &[Margin]) -> String {
     if margins.is_empty() {
         return String::new();
     }
-    let mut rows = vec![["", "", "peak", "limit", "at", "used"].map(String::from)];
+    let mut rows = vec![["", "", "peak", "at most", "limit", "at", "used"].map(String::from)];
     rows.extend(margins.iter().take(MARGINS).map(|margin| {
         [
             margin.part.clone(),
             margin.quantity.word().to_string(),
             show(margin.peak, margin.dimension),
+            show(margin.bound, margin.dimension),
             show(margin.limit, margin.dimension),
             clock(margin.at_s),
             format!("{} {:>4.0} %", bar(margin.used), margin.used * 100.0),
         ]
     }));
-    let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrl"));
+    let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrrl"));
     if margins.len() > MARGINS {
         let _ = writeln!(text, "  and {} more, all used less", margins.len() - MARGINS);
     }
@@ -177,6 +179,24 @@ pub(super) fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String
 
 fn counted(n: usize, word: &str) -> String {
     format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
+/// Words in lines of at most `width` columns.
+fn wrapped(words: &str, width: usize) -> String {
+    let (mut text, mut column) = (String::new(), 0);
+    for word in words.split(' ') {
+        let length = word.chars().count();
+        if column > 0 && column + 1 + length > width {
+            text.push('\n');
+            column = 0;
+        } else if column > 0 {
+            text.push(' ');
+            column += 1;
+        }
+        text.push_str(word);
+        column += length;
+    }
+    text
 }
 
 fn verdict(view: &View) -> String {
