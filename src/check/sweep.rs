@@ -95,6 +95,10 @@ impl Sweep<'_> {
                     near.push((stretch, tally.extremes));
                 }
             }
+            if let Some(mut windows) = self.whole.then(|| band_share::Windows::new(self.plan)).flatten() {
+                let blocks = batch * BATCH * STRETCH..((batch + 1) * BATCH * STRETCH).min(self.plan.blocks());
+                windows.of_blocks(self.plan, blocks, &mut sum.bands);
+            }
             progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / batches as f64);
             (sum, near)
         });
@@ -127,6 +131,14 @@ impl Sweep<'_> {
         }
     }
 
+    fn drawn(&self, leg: usize) -> Vec<(usize, Quantity)> {
+        let speaks = |(at, gauge): (usize, &Gauge)| {
+            let curve = matches!(gauge.quantity, Quantity::Stroke | Quantity::Speed | Quantity::Acceleration);
+            (curve && gauge.part == Part::Leg(leg)).then_some((at, gauge.quantity))
+        };
+        self.gauges.iter().enumerate().filter_map(speaks).collect()
+    }
+
     fn stretch(&self, stretch: u64, floor: &Floor) -> Tally {
         let mut tally = self.nothing();
         for (at, gauge) in self.gauges.iter().enumerate() {
@@ -139,8 +151,8 @@ impl Sweep<'_> {
             frames: self.plan.frames(),
             between: Between::new(self.plan),
             legs: vec![Knots::default(); self.plan.rig().actuators.len()],
+            drawn: (0..self.plan.rig().actuators.len()).map(|leg| self.drawn(leg)).collect(),
         };
-        let mut bands = self.whole.then(|| band_share::Windows::new(self.plan)).flatten();
         let last = ((stretch + 1) * STRETCH).min(self.plan.blocks());
         for block in stretch * STRETCH..last {
             let start_s = self.plan.rate().at_s(block * BLOCK as u64);
@@ -172,9 +184,6 @@ impl Sweep<'_> {
             extreme.settle(gauge);
             floor.raise(at, extreme.used);
         }
-        if let Some(windows) = &mut bands {
-            windows.stretch(self.plan, stretch * STRETCH..last, &mut walk.frames, &mut walk.tally.bands);
-        }
         walk.tally
     }
 }
@@ -193,6 +202,8 @@ struct Walk<'a> {
     frames: Frames,
     between: Between,
     legs: Vec<Knots>,
+    /// For each leg, the gauges that its drive's curve speaks to.
+    drawn: Vec<Vec<(usize, Quantity)>>,
 }
 
 impl Walk<'_> {
@@ -240,7 +251,11 @@ impl Walk<'_> {
                 self.between.take(plan, gauge, order, (first, row), extreme);
             }
         }
-        self.curve(block);
+        if self.drawn.iter().flatten().any(|(at, _)| due[*at]) {
+            self.curve(block);
+        } else {
+            self.finish_curve();
+        }
         let stopping = |g: &&Gauge| g.quantity == Quantity::Stopping;
         if self.sweep.gauges.iter().zip(due).any(|(g, due)| *due && stopping(&g)) {
             self.stopping(first);
@@ -304,13 +319,13 @@ impl Walk<'_> {
         let drive = &plan.rig().drive;
         let drawn = segment(drive.interpolation, knots.points, f64::from(drive.cycle_us) * 1e-6);
         let at_s = plan.rate().at_s(tick.saturating_sub(2 * m));
-        for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
-            let range = match (gauge.part, gauge.quantity) {
-                (Part::Leg(of), Quantity::Stroke) if of == leg => drawn.position,
-                (Part::Leg(of), Quantity::Speed) if of == leg => drawn.speed,
-                (Part::Leg(of), Quantity::Acceleration) if of == leg => drawn.acceleration,
-                _ => continue,
+        for (at, quantity) in &self.drawn[leg] {
+            let range = match quantity {
+                Quantity::Stroke => drawn.position,
+                Quantity::Speed => drawn.speed,
+                _ => drawn.acceleration,
             };
+            let (extreme, gauge) = (&mut self.tally.extremes[*at], &self.sweep.gauges[*at]);
             extreme.take(gauge, range.0, 0.0, at_s);
             extreme.take(gauge, range.1, 0.0, at_s);
         }

@@ -187,6 +187,12 @@ impl Plan {
 
     /// Renders block `block` (samples `block * BLOCK ..`). No allocation. Same bytes whatever came before.
     pub fn render(&self, block: u64, frames: &mut Frames) {
+        self.render_platform(block, frames);
+        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+    }
+
+    /// The same for the platform alone; the legs are left as they were.
+    pub fn render_platform(&self, block: u64, frames: &mut Frames) {
         let first = block * BLOCK as u64;
         let (start_s, step_s) = (self.rate.at_s(first), self.rate.step_s());
         frames.count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
@@ -219,7 +225,6 @@ impl Plan {
             }
             frames.idle &= idle;
         }
-        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
     }
 
     fn signal(&self, layer: usize) -> Option<&Signal> {
@@ -263,10 +268,15 @@ impl Plan {
 
     /// Bounds on each coordinate and its derivatives between two instants, s.
     pub fn majorants(&self, from_s: f64, to_s: f64, out: &mut [Majorant]) {
+        self.majorants_of(from_s, to_s, out, |_| true);
+    }
+
+    /// The same from some of the layers only.
+    pub fn majorants_of(&self, from_s: f64, to_s: f64, out: &mut [Majorant], counts: impl Fn(&Signal) -> bool) {
         for (coordinate, out) in self.coordinates.iter().zip(out) {
             let mut sum = [0.0; 5];
             coordinate.index.each(from_s, to_s, &mut |layer| {
-                let Some(signal) = self.signal(layer) else { return };
+                let Some(signal) = self.signal(layer).filter(|signal| counts(signal)) else { return };
                 let scale = self.gain * self.trim_of(layer);
                 let part = signal.majorant(from_s, to_s).0;
                 sum.iter_mut().zip(part).for_each(|(sum, part)| *sum += part * scale);
