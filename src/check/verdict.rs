@@ -50,7 +50,7 @@ pub(super) fn gauge_findings(
         let most = mine.iter().fold(0.0_f64, |most, at| most.max(tally.extremes[*at].used));
         let hot: Vec<u64> = near
             .iter()
-            .filter(|(_, extremes)| mine.iter().any(|at| extremes[*at].used >= 0.6 * most))
+            .filter(|(_, extremes)| mine.iter().any(|at| extremes[*at].used >= (0.6 * most).max(1.0)))
             .map(|(stretch, _)| *stretch)
             .collect();
         let fits_gain = largest_gain(&alone, &hot, most, workers);

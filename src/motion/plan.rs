@@ -194,8 +194,19 @@ impl Plan {
     /// The same for the platform alone; the legs are left as they were.
     pub fn render_platform(&self, block: u64, frames: &mut Frames) {
         let first = block * BLOCK as u64;
-        let (start_s, step_s) = (self.rate.at_s(first), self.rate.step_s());
-        frames.count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
+        let count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
+        self.render_grid(self.rate.at_s(first), self.rate.step_s(), count, frames);
+    }
+
+    /// Platform and legs at `count` (at most a block's) instants from `start_s` on, `step_s` apart: for a look at a
+    /// stretch without all of its samples.
+    pub fn render_sparse(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
+        self.render_grid(start_s, step_s, count.min(BLOCK), frames);
+        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+    }
+
+    fn render_grid(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
+        frames.count = count;
         let end_s = start_s + step_s * frames.count as f64;
         frames.idle = true;
         for (coordinate, out) in self.coordinates.iter().zip(&mut frames.platform) {
