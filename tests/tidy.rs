@@ -106,7 +106,7 @@ fn misplaced(files: &[SourceFile], levels: &Levels) -> Vec<String> {
         "std::thread",
         "std::process",
         "std::env",
-        "Instant",
+        "std::time",
         "SystemTime",
         "egui",
         "kira",
