@@ -2,11 +2,15 @@
 //!
 //! Cannot: know a profile, clamp, touch a file.
 
+pub mod crank;
 mod dynamics;
 pub mod explain;
 mod file;
 mod geometry;
 pub mod kinematics;
+pub mod measuring;
+pub mod mechanics;
+pub mod modes;
 #[cfg(test)]
 mod sample;
 pub mod stopping;

@@ -49,6 +49,15 @@ fn the_demo_loads_with_nothing_to_say() {
     assert_eq!(rig.hash.len(), 64);
 }
 
+/// TOML writes numbers in several ways.
+#[test]
+fn whole_numbers_may_have_underscores_and_bases() {
+    for written in ["10_000", "0x2710", "+10000"] {
+        let rig = load(&DEMO.replace("= 10000", &format!("= {written}"))).0.rig.unwrap();
+        assert_eq!(rig.drive.counts_per_turn, 10_000, "{written}");
+    }
+}
+
 /// Each file under tests/cases/rig is broken; beside it stands what must be said.
 #[test]
 fn broken_files_say_what_is_wrong() {

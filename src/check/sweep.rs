@@ -9,6 +9,7 @@ use super::{Quantity, band_share, expectation, stopping_room};
 use crate::motion::{Frames, Plan, Workers};
 use crate::rig::kinematics;
 use crate::signal::{BLOCK, Jet};
+use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Blocks in a stretch: 4.1 s at 1 kHz, so that mistakes apart in time are found apart.
@@ -127,9 +128,14 @@ impl Sweep<'_> {
     }
 
     fn stretch(&self, stretch: u64, floor: &Floor) -> Tally {
+        let mut tally = self.nothing();
+        for (at, gauge) in self.gauges.iter().enumerate() {
+            // Only what can be the furthest of all, or come near a limit, matters.
+            tally.extremes[at] = Extreme::ignoring(gauge, floor.get(at).min(KEPT));
+        }
         let mut walk = Walk {
             sweep: self,
-            tally: self.nothing(),
+            tally,
             frames: self.plan.frames(),
             between: Between::new(self.plan),
             legs: vec![Knots::default(); self.plan.rig().actuators.len()],
@@ -146,9 +152,7 @@ impl Sweep<'_> {
             let mut due: Vec<bool> = Vec::with_capacity(self.gauges.len());
             for (at, gauge) in self.gauges.iter().enumerate() {
                 let most = walk.between.most_used(self.plan.rig(), gauge);
-                // Only what can neither be the furthest, nor near a limit, nor fail, is passed over.
-                let furthest = floor.get(at).max(walk.tally.extremes[at].used);
-                due.push(most >= furthest.min(KEPT));
+                due.push(most >= walk.tally.extremes[at].used);
             }
             let looked_at = due.iter().any(|due| *due);
             if looked_at || self.whole && walk.is_watched(block) {
@@ -159,14 +163,15 @@ impl Sweep<'_> {
             }
             if looked_at {
                 walk.block(block, &due);
-                for (at, extreme) in walk.tally.extremes.iter().enumerate() {
-                    floor.raise(at, extreme.used);
-                }
             } else {
                 walk.finish_curve();
             }
         }
         walk.finish_curve();
+        for (at, (extreme, gauge)) in walk.tally.extremes.iter_mut().zip(self.gauges).enumerate() {
+            extreme.settle(gauge);
+            floor.raise(at, extreme.used);
+        }
         if let Some(windows) = &mut bands {
             windows.stretch(self.plan, stretch * STRETCH..last, &mut walk.frames, &mut walk.tally.bands);
         }
@@ -225,20 +230,14 @@ impl Walk<'_> {
                 (Part::Leg(leg), _) => (&self.frames.legs[leg].0[3], 3),
             };
             let row = &row[..self.frames.count];
-            let allowance = self.between.allowance(gauge.part, order);
             let extreme = &mut self.tally.extremes[at];
-            for peak in extremes(row) {
+            let allowance = self.between.allowance(gauge.part, order);
+            let matters = |peak: f64| {
                 let outward = if peak < gauge.rest { -allowance } else { allowance };
-                let used = gauge.used(peak + outward);
-                if used <= extreme.used {
-                    continue;
-                }
-                if used > 1.0 && gauge.used(peak) <= 1.0 {
-                    // Too near to call from the samples: look between them.
-                    self.between.look_closer(plan, gauge, order, row, first, allowance, extreme);
-                } else if let Some(k) = row.iter().position(|value| *value == peak || !value.is_finite()) {
-                    extreme.take(gauge, peak, allowance, plan.rate().at_s(first + k as u64));
-                }
+                gauge.used(peak + outward) > extreme.used
+            };
+            if extremes(row).into_iter().any(matters) {
+                self.between.take(plan, gauge, order, (first, row), extreme);
             }
         }
         self.curve(block);
@@ -321,40 +320,42 @@ impl Walk<'_> {
     /// could matter; all where that is too near to call.
     fn stopping(&mut self, first: u64) {
         let before = self.tally.extremes.clone();
-        self.stop_at(first, self.frames.count / 2, BLOCK);
+        self.stop_at(first, 0..self.frames.count);
         if self.tally.extremes == before {
             return;
         }
         self.tally.extremes = before;
         for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
             let before = self.tally.extremes.clone();
-            let middle = (from + STOPPING_STRIDE / 2).min(self.frames.count - 1);
-            self.stop_at(first, middle, STOPPING_STRIDE);
+            let to = (from + STOPPING_STRIDE).min(self.frames.count);
+            self.stop_at(first, from..to);
             let tight = |(gauge, extreme): (&Gauge, &Extreme)| {
                 gauge.quantity == Quantity::Stopping && extreme.used > 1.0 && gauge.used(extreme.peak) <= 1.0
             };
             if self.sweep.gauges.iter().zip(&self.tally.extremes).any(tight) {
                 self.tally.extremes = before;
-                for k in from..(from + STOPPING_STRIDE).min(self.frames.count) {
-                    self.stop_at(first, k, 1);
+                for k in from..to {
+                    self.stop_at(first, k..k + 1);
                 }
             }
         }
     }
 
-    fn stop_at(&mut self, first: u64, k: usize, stride: usize) {
-        let plan = self.sweep.plan;
+    /// The stop from the middle one of some samples, with what the others may add to it.
+    fn stop_at(&mut self, first: u64, samples: Range<usize>) {
+        let rig = self.sweep.plan.rig();
+        let k = samples.start + samples.len() / 2;
         let mut platform = [Jet::default(); 6];
-        let platform = &mut platform[..plan.rig().axes.len()];
+        let platform = &mut platform[..rig.axes.len()];
         platform.iter_mut().zip(&self.frames.platform).for_each(|(jet, block)| *jet = block.at(k));
-        let rest = stopping_room::rest(plan.rig(), platform);
-        let at_s = plan.rate().at_s(first + k as u64);
+        let rest = stopping_room::rest(rig, platform);
+        let at_s = self.sweep.plan.rate().at_s(first + k as u64);
+        let allowances = stopping_room::Allowances::new(&self.frames, &self.between, samples, rest.as_ref());
         for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
             if gauge.quantity != Quantity::Stopping {
                 continue;
             }
-            let (time_s, left_m_s2) = rest.as_ref().map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
-            let allowance = self.between.stopping_allowance(gauge.part, stride, time_s, left_m_s2);
+            let allowance = allowances.of(gauge.part);
             let (low, high) = match (gauge.part, &rest) {
                 (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
                 (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),

@@ -29,8 +29,8 @@ impl<'a> Resolver<'a> {
     pub(super) fn own_length(&mut self, channel: &Channel, call: &'a Call, at: Place) -> Result<f64, Stop> {
         let bindings = self.bindings(channel, call)?;
         match bindings.row.waveform {
-            Waveform::Ring => Ok(self.ring(&bindings, call, at)?.1),
-            Waveform::Pulse => self.needed(&bindings, "width", at),
+            Waveform::Ring => Ok(whole_nanoseconds(self.ring(&bindings, call, at)?.1)),
+            Waveform::Pulse => self.needed(&bindings, "width", at).map(whole_nanoseconds),
             Waveform::Trace => {
                 let (file, column) = texts(&bindings)?;
                 let (_, recording) = self.recording(file, column)?;
@@ -194,6 +194,11 @@ fn texts<'a>(
     bindings: &Bindings<'a>,
 ) -> Result<(&'a crate::lang::tree::Text, &'a crate::lang::tree::Text), Stop> {
     bindings.text("file").zip(bindings.text("column")).ok_or(Stop::Reported)
+}
+
+/// Upwards, so that the shape has come to rest by then; a thousandth of a nanosecond is rounding error.
+fn whole_nanoseconds(length_s: f64) -> f64 {
+    (length_s * 1e9 - 1e-3).ceil() / 1e9
 }
 
 fn wave_error(bindings: &Bindings<'_>, call: Span, error: &WaveError) -> Diagnostic {

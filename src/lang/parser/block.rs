@@ -95,6 +95,8 @@ pub(super) fn statements<'a>(
             }
         }
     }
+    // Statements are large and most blocks have few.
+    all.shrink_to_fit();
     let span = Span { source: context.source, start: open.start, end: here.before().end.max(open.end) };
     (
         Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), fresh: false, ..here },

@@ -3,7 +3,7 @@
 use super::noise_lines::{GROUP, Group, draw};
 use super::phase::{Local, Phase, since_first};
 use super::{Instants, Rows, WaveError, above_zero, noise_moving, noise_steady};
-use crate::signal::lanes::{WIDTH, compose};
+use crate::signal::lanes::compose;
 use crate::signal::turns::sine_cosine;
 use crate::signal::{Curve, Jet, Majorant, Order};
 use std::f64::consts::TAU;
@@ -102,10 +102,11 @@ impl Noise {
         let mut place = 0;
         for (x, count) in since_first(instants) {
             let (_, rates) = local.at(x);
-            for l in 0..WIDTH.min(count) {
-                let k = place + l;
+            let [_, rate, acceleration, jerk] = rates;
+            let rates = rate.into_iter().zip(acceleration).zip(jerk);
+            for (((rate, acceleration), jerk), k) in rates.zip(place..place + count) {
                 let sums = [rows[0][k], rows[1][k], rows[2][k], rows[3][k]];
-                let jet = compose(sums, [0.0, rates[1][l], rates[2][l], rates[3][l]]);
+                let jet = compose(sums, [0.0, rate, acceleration, jerk]);
                 rows.iter_mut().zip(jet).for_each(|(row, x)| row[k] = x);
             }
             place += count;

@@ -26,7 +26,7 @@ fn frequencies(start_s: f64, length_s: f64) -> impl Strategy<Value = Curve> {
 /// Any of the seven waveforms, with the edges and gains that a profile gives it.
 pub(crate) fn signals() -> impl Strategy<Value = Signal> {
     (0.0..50.0_f64, 0.5..4.0_f64).prop_flat_map(|(start_s, length_s)| {
-        let edges = vec![
+        let edges = [
             Factor::Rise { start_s, length_s: length_s * 0.2 },
             Factor::Fall { end_s: start_s + length_s, length_s: length_s * 0.25 },
         ];
