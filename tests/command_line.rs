@@ -90,10 +90,7 @@ fn a_profile_that_does_not_fit_has_findings_and_a_gain() {
     let human = out(&run(&arguments[..4]));
     assert!(human.contains("does not fit the rig file") && human.contains("fits at gain"), "{human}");
     let short = out(&run(&[&arguments[..5], &["short"]].concat()));
-    assert!(
-        short.lines().all(|line| line.contains("small.cues:")),
-        "{short}"
-    );
+    assert!(short.lines().all(|line| line.contains("small.cues:")), "{short}");
 }
 
 #[test]
