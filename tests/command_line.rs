@@ -90,10 +90,7 @@ fn a_profile_that_does_not_fit_has_findings_and_a_gain() {
     let human = out(&run(&arguments[..4]));
     assert!(human.contains("does not fit the rig file") && human.contains("fits at gain"), "{human}");
     let short = out(&run(&[&arguments[..5], &["short"]].concat()));
-    assert!(
-        short.lines().all(|line| line.contains("hard.cues") || line.contains("small.cues:2:")),
-        "{short}"
-    );
+    assert!(short.lines().all(|line| line.contains("small.cues:")), "{short}");
 }
 
 #[test]
@@ -133,7 +130,7 @@ fn without_a_rig_it_says_what_to_do() {
 fn a_rig_file_with_mistakes_is_findings() {
     let (folder, profile) = folder_with(PLAIN);
     let rig = folder.path().join("rig.toml");
-    let text = std::fs::read_to_string(demo_rig()).unwrap().replacen("\"250 mm/s\"", "\"250 mm\"", 1);
+    let text = std::fs::read_to_string(demo_rig()).unwrap().replacen("= \"250 mm/s\"", "= \"250 mm\"", 1);
     std::fs::write(&rig, text).unwrap();
     for output in [run(&["rig", word(&rig)]), run(&["check", word(&profile), "--rig", word(&rig)])] {
         assert_eq!(code(&output), 1, "{}", err(&output));
@@ -251,7 +248,7 @@ fn fmt_checks_rewrites_and_leaves_mistakes_alone() {
 #[test]
 fn what_cannot_be_written_is_two_and_stays() {
     use std::os::unix::fs::PermissionsExt;
-    let (folder, profile) = folder_with("scene \"small\" {\n at 0 s pitch hold(1 deg)\n}\n");
+    let (folder, profile) = folder_with("scene \"small\" {\n at 0 s pitch hold(1 deg) for 4 s\n}\n");
     let before = std::fs::read(&profile).unwrap();
     // For an ordinary user the folder's mode stops the write; root is stopped by the file's own.
     std::fs::set_permissions(&profile, std::fs::Permissions::from_mode(0o444)).unwrap();

@@ -109,9 +109,9 @@ length    1:23.5, 2 layers from 1 placement
 gain      1, 1000 samples a second
 
 margins, most used first
-                    peak      at most     limit        at  used
-  left  speed   381 mm/s   384.8 mm/s  250 mm/s  0:12.431  ########################!  152 %
-  left  stroke     75 mm     75.75 mm    150 mm  0:12.431  ############............|   50 %
+                    peak     at most     limit        at  used
+  left  speed   381 mm/s  384.8 mm/s  250 mm/s  0:12.431  ########################!  152 %
+  left  stroke     75 mm    75.75 mm    150 mm  0:12.431  ############............|   50 %
 
 strongest layers of each channel
                peak      r.m.s.  layer                in

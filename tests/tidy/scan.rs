@@ -112,6 +112,17 @@ pub(crate) fn modules_named(code: &str, depth: usize) -> BTreeSet<String> {
     found
 }
 
+/// Modules of the standard library that code names: `std::fs`, `std::{net, time::Instant}`.
+pub(crate) fn std_named(code: &str) -> BTreeSet<String> {
+    let mut found = BTreeSet::new();
+    for (at, path) in code.match_indices("std::") {
+        if !code[..at].ends_with(|c: char| c.is_alphanumeric() || c == '_') {
+            heads(&code[at + path.len()..], &mut found);
+        }
+    }
+    found
+}
+
 fn in_inner_module(before: &str) -> bool {
     let Some(start) = before.rfind("mod tests {") else { return false };
     let inside = &before[start..];
@@ -171,6 +182,9 @@ mod tests {
         assert_eq!(named("use super::Report;", 2), [""; 0]);
         assert_eq!(named("use super::files;", 1), ["files"]);
         assert_eq!(named("mod tests { use super::files; }", 1), [""; 0]);
+        let std =
+            std_named("use std::{fs, time::{Instant, Duration}}; fn f() { std::net::lookup(); my_std::x() }");
+        assert_eq!(std.into_iter().collect::<Vec<_>>(), ["fs", "net", "time"]);
     }
 
     #[test]
