@@ -55,16 +55,24 @@ pub(super) struct Allowances {
 }
 
 impl Allowances {
-    pub(super) fn new(frames: &Frames, between: &Between, samples: Range<usize>, rest: Option<&Rest>) -> Self {
+    pub(super) fn new(
+        frames: &Frames,
+        between: &Between,
+        samples: Range<usize>,
+        rest: Option<&Rest>,
+    ) -> Self {
         let fastest = |block: &JetBlock, part: Part| {
             let most = |order: usize| {
-                let largest = block.0[order][samples.clone()].iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+                let largest =
+                    block.0[order][samples.clone()].iter().fold(0.0_f64, |most, value| most.max(value.abs()));
                 largest + between.allowance(part, order)
             };
             (most(1), most(2))
         };
-        let legs: Vec<_> = frames.legs.iter().enumerate().map(|(k, block)| fastest(block, Part::Leg(k))).collect();
-        let axes = frames.platform.iter().enumerate().map(|(k, block)| fastest(block, Part::Axis(k))).collect();
+        let legs: Vec<_> =
+            frames.legs.iter().enumerate().map(|(k, block)| fastest(block, Part::Leg(k))).collect();
+        let axes =
+            frames.platform.iter().enumerate().map(|(k, block)| fastest(block, Part::Axis(k))).collect();
         let (time_s, left_m_s2) = rest.map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
         let drift = legs.iter().fold(0.0_f64, |most, (_, acceleration)| most.max(acceleration / left_m_s2));
         Self { half_s: samples.len() as f64 * between.step_s() / 2.0, legs, axes, time_s, drift }
