@@ -149,7 +149,7 @@ fn what_cannot_be_read_is_two() {
     let missing = folder.path().join("missing.cues");
     for (path, words) in [
         (binary.as_path(), "not UTF-8"),
-        (&huge, "larger than 32 MB"),
+        (&huge, "larger than 4 MB"),
         (&missing, "there is no file"),
         (folder.path(), "is not a file"),
     ] {
