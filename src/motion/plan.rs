@@ -62,6 +62,8 @@ pub struct Frames {
     pub platform: Vec<JetBlock>,
     /// One a leg: length between the anchors.
     pub legs: Vec<JetBlock>,
+    /// Lengths of the legs with the platform level, m.
+    level_m: Vec<f64>,
     /// How many samples of the block are in use.
     pub count: usize,
     /// Nothing sounds in the whole block: the platform is level and at rest.
@@ -180,6 +182,7 @@ impl Plan {
         Frames {
             platform: vec![JetBlock::zero(); self.rig.axes.len()],
             legs: vec![JetBlock::zero(); self.rig.actuators.len()],
+            level_m: kinematics::lengths_m(&self.rig, &vec![0.0; self.rig.axes.len()]),
             count: 0,
             idle: true,
         }
@@ -188,7 +191,7 @@ impl Plan {
     /// Renders block `block` (samples `block * BLOCK ..`). No allocation. Same bytes whatever came before.
     pub fn render(&self, block: u64, frames: &mut Frames) {
         self.render_platform(block, frames);
-        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+        self.render_legs(frames);
     }
 
     /// The same for the platform alone; the legs are left as they were.
@@ -202,7 +205,18 @@ impl Plan {
     /// stretch without all of its samples.
     pub fn render_sparse(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
         self.render_grid(start_s, step_s, count.min(BLOCK), frames);
-        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+        self.render_legs(frames);
+    }
+
+    fn render_legs(&self, frames: &mut Frames) {
+        if !frames.idle {
+            kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+            return;
+        }
+        for (leg, length_m) in frames.legs.iter_mut().zip(&frames.level_m) {
+            leg.clear();
+            leg.0[0].fill(*length_m);
+        }
     }
 
     fn render_grid(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
