@@ -45,8 +45,11 @@ fn the_gain_that_is_said_to_fit_fits() {
         assert!(least < most && least > 0.8 * most, "{name}: {least}");
         // What is left then is what the profile expects of itself, if anything.
         let again = broken.check(&["--format", "short", "--gain", &least.to_string()]);
-        let left: Vec<String> =
-            text(&again.stdout).lines().filter(|line| line.contains(": error[")).map(str::to_string).collect();
+        let left: Vec<String> = text(&again.stdout)
+            .lines()
+            .filter(|line| line.contains(": error["))
+            .map(str::to_string)
+            .collect();
         assert!(left.iter().all(|line| line.contains("error[expectation]")), "{name}: {left:?}");
     }
 }

@@ -71,7 +71,8 @@ impl Windows {
         let starts: Vec<u64> =
             (first.next_multiple_of(hop)..blocks.end * step).step_by(hop as usize).collect();
         let watched = watched(plan.rig());
-        let matters: Vec<Vec<usize>> = starts.iter().map(|start| self.matters(plan, *start, &watched)).collect();
+        let matters: Vec<Vec<usize>> =
+            starts.iter().map(|start| self.matters(plan, *start, &watched)).collect();
         let mut frames = plan.frames();
         // Accelerations from the first sample on, block by block where a window wants them; a block is rendered once.
         let mut rows: Vec<Vec<f64>> = vec![Vec::new(); plan.rig().axes.len()];
@@ -81,7 +82,7 @@ impl Windows {
             }
             let (from, to) = (start / step, (start + self.size as u64).div_ceil(step));
             for row in &mut rows {
-                row.resize(row.len().max(((from * step - first) as usize).min(usize::MAX)), 0.0);
+                row.resize(row.len().max((from * step - first) as usize), 0.0);
             }
             let mut block = blocks.start + rows.first().map_or(0, Vec::len) as u64 / step;
             while block < to {
@@ -130,7 +131,8 @@ impl Windows {
 
     /// Mean squares by frequency of a stretch as long as a window.
     fn spectrum(&self, stretch: &[f64]) -> Vec<f64> {
-        let mut input: Vec<f64> = stretch.iter().zip(&self.hann).map(|(value, weight)| value * weight).collect();
+        let mut input: Vec<f64> =
+            stretch.iter().zip(&self.hann).map(|(value, weight)| value * weight).collect();
         let mut spectrum = self.transform.make_output_vec();
         if self.transform.process(&mut input, &mut spectrum).is_err() {
             // Only lengths that do not fit the transform fail, and all of these are made by it.
@@ -145,7 +147,9 @@ impl Windows {
 /// Whether a layer can have anything in a band: by its own band and a fifth around it, for its edges; what has no
 /// steady frequency (rings, pulses, holds) may meet any, and its envelope has to tell.
 fn may_meet(signal: &Signal, band: &AvoidBand) -> bool {
-    signal.band_hz().is_none_or(|(low, high)| low == high || 1.2 * high >= band.low_hz && low <= 1.2 * band.high_hz)
+    signal
+        .band_hz()
+        .is_none_or(|(low, high)| low == high || 1.2 * high >= band.low_hz && low <= 1.2 * band.high_hz)
 }
 
 /// Share of the r.m.s. that lies in a band; none where the whole is too quiet to matter.

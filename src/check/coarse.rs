@@ -23,7 +23,12 @@ pub(super) struct Coarse {
 
 impl Coarse {
     pub(super) fn new(plan: &Plan) -> Self {
-        Self { frames: plan.frames(), block: None, start_s: 0.0, step_s: STRIDE as f64 * plan.rate().step_s() }
+        Self {
+            frames: plan.frames(),
+            block: None,
+            start_s: 0.0,
+            step_s: STRIDE as f64 * plan.rate().step_s(),
+        }
     }
 
     /// Looks at a block, once.

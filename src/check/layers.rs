@@ -44,7 +44,9 @@ fn summary(plan: &Plan, at: usize, layer: &Layer) -> LayerSummary {
 fn step_s(plan: &Plan, signal: &Signal) -> f64 {
     let finest_s = plan.rate().step_s();
     match signal.band_hz() {
-        Some((_, high_hz)) if high_hz > 0.0 => (1.0 / (32.0 * high_hz)).min(signal.length_s / 32.0).max(finest_s),
+        Some((_, high_hz)) if high_hz > 0.0 => {
+            (1.0 / (32.0 * high_hz)).min(signal.length_s / 32.0).max(finest_s)
+        }
         _ => (signal.length_s / 256.0).max(finest_s),
     }
 }

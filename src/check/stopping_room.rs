@@ -1,7 +1,7 @@
 //! Where the platform would come to rest if it were told to stop now: the rest pose as gauge values.
 
-use super::between::Between;
 use super::Quantity;
+use super::between::Between;
 use super::gauge::{Extreme, Gauge, Part};
 use crate::motion::Frames;
 use crate::rig::{Rig, kinematics, stopping};
@@ -68,12 +68,15 @@ impl Allowances {
         let fastest = |block: &JetBlock, part: Part| {
             let most = |order: usize| {
                 let row = block.0[order][samples.clone()].iter();
-                row.fold(0.0_f64, |most, value| most.max(value.abs())) + between.allowance_over(part, order, step_s)
+                row.fold(0.0_f64, |most, value| most.max(value.abs()))
+                    + between.allowance_over(part, order, step_s)
             };
             (most(1), most(2))
         };
-        let legs: Vec<_> = frames.legs.iter().enumerate().map(|(k, block)| fastest(block, Part::Leg(k))).collect();
-        let axes = frames.platform.iter().enumerate().map(|(k, block)| fastest(block, Part::Axis(k))).collect();
+        let legs: Vec<_> =
+            frames.legs.iter().enumerate().map(|(k, block)| fastest(block, Part::Leg(k))).collect();
+        let axes =
+            frames.platform.iter().enumerate().map(|(k, block)| fastest(block, Part::Axis(k))).collect();
         let (time_s, left_m_s2) = rest.map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
         let drift = legs.iter().fold(0.0_f64, |most, (_, acceleration)| most.max(acceleration / left_m_s2));
         Self { half_s, legs, axes, time_s, drift }

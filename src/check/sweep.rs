@@ -217,7 +217,11 @@ impl Walk<'_> {
         let is_stopping = |gauge: &Gauge| gauge.quantity == Quantity::Stopping;
         if gauges.iter().zip(&due).any(|(gauge, due)| *due && is_stopping(gauge)) {
             let settled = self.coarse.stopping(plan, &self.between, gauges, extremes);
-            gauges.iter().zip(&mut due).filter(|(gauge, _)| is_stopping(gauge)).for_each(|(_, due)| *due &= !settled);
+            gauges
+                .iter()
+                .zip(&mut due)
+                .filter(|(gauge, _)| is_stopping(gauge))
+                .for_each(|(_, due)| *due &= !settled);
         }
         for ((gauge, due), extreme) in gauges.iter().zip(&mut due).zip(extremes) {
             if *due && !is_stopping(gauge) {

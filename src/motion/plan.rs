@@ -297,7 +297,13 @@ impl Plan {
     }
 
     /// The same from some of the layers only.
-    pub fn majorants_of(&self, from_s: f64, to_s: f64, out: &mut [Majorant], counts: impl Fn(&Signal) -> bool) {
+    pub fn majorants_of(
+        &self,
+        from_s: f64,
+        to_s: f64,
+        out: &mut [Majorant],
+        counts: impl Fn(&Signal) -> bool,
+    ) {
         for (coordinate, out) in self.coordinates.iter().zip(out) {
             let mut sum = [0.0; 5];
             coordinate.index.each(from_s, to_s, &mut |layer| {
