@@ -1,5 +1,7 @@
 //! The check as a whole: what it clears stays inside every limit, what it refuses names its cause and what fits.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use cueloom::check::{self, Quantity, Report};
 use cueloom::diag::{SourceText, Sources};
 use cueloom::motion::{Plan, Serial};

@@ -2,6 +2,8 @@
 //!
 //! Needs the packages of tests/peers/requirements.txt in .venv: `sh .ci/setup`.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use cueloom::diag::{SourceText, Sources};
 use cueloom::rig::modes::{JointSpring, LegSpring, Model, Side, Springs, Stiffness};
 use cueloom::rig::{Actuator, Axis, AxisLimits, Rig};
