@@ -3,6 +3,8 @@
 //! `tests/cases/demo/PHASE/NAME.txt` changes one file of `profiles/`: `#` says what happened, `in` names the file, lines
 //! after `- ` are replaced by those after `+ `. PHASE is the part of the program that must refuse.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use std::fs;
 use std::path::Path;
 use std::process::{Command, Output};
