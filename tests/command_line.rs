@@ -1,5 +1,7 @@
 //! The program as a user runs it: exit codes, forms of output, and what it says when something is missing.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
