@@ -11,12 +11,14 @@ mod json;
 mod output;
 mod pages;
 mod play;
+mod played;
 mod progress;
 mod render;
 mod report;
 mod rig;
 mod view;
 
+use crate::diag::{Diagnostic, Sources, render_human_in, render_short};
 use args::{Cli, Command, Format, SceneArgs};
 use clap::Parser;
 use output::{Failure, Outcome, say, tell};
@@ -69,7 +71,7 @@ fn check(profiles: &[PathBuf], scene: &SceneArgs, strict: bool, format: Format) 
     let mut worst = Outcome::Clean;
     let mut failures = Vec::new();
     for profile in profiles {
-        match compile::examine(profile, scene) {
+        match compile::examine(profile, scene, format) {
             Ok((view, _)) => {
                 print(&view, format)?;
                 if view.has_findings(strict) {
@@ -80,6 +82,19 @@ fn check(profiles: &[PathBuf], scene: &SceneArgs, strict: bool, format: Format) 
         }
     }
     if failures.is_empty() { Ok(worst) } else { Err(Failure(failures.join("\n"))) }
+}
+
+/// Prints mistakes in texts that were not checked against a rig.
+fn print_mistakes(mistakes: &[Diagnostic], sources: &Sources, format: Format) -> Result<(), Failure> {
+    let (colour, width) = (output::colour(), output::width());
+    let human = |mistake| format!("{}\n\n", render_human_in(mistake, sources, colour, width));
+    say(&match format {
+        Format::Human => mistakes.iter().map(human).collect(),
+        Format::Json => json::mistakes(mistakes, sources),
+        Format::Short => {
+            mistakes.iter().map(|mistake| render_short(mistake, sources) + "\n").collect::<String>()
+        }
+    })
 }
 
 fn print(view: &view::View, format: Format) -> Result<(), Failure> {

@@ -8,7 +8,7 @@ mod settings;
 mod text;
 mod world;
 
-pub use save::save;
+pub use save::{create, make_folder_of, save};
 pub use series::{SeriesKind, column_names, write_series};
 pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings};
 pub use text::{MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, read_bytes, read_text, to_text};

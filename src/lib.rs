@@ -15,16 +15,18 @@
 //!
 //! # Levels: `use crate::` goes down only (tests/tidy.rs enforces it)
 //!
-//! 0 `units` `time` `diag` · 1 `lang` `rig` `signal` · 2 `scenario` · 3 `motion` · 4 `check` `safety` · 5 `record`
-//! — the line between the pure core and the shell — 6 `files` `link` `threads` · 7 `player` · 8 `cli`
+//! 0 `diag` `time` · 1 `units` · 2 `lang` `signal` · 3 `rig` · 4 `scenario` · 5 `motion` · 6 `check` `safety` ·
+//! 7 `record` — the line between the pure core and the shell — 8 `files` `link` `threads` · 9 `player` · 10 `cli`
 
 pub mod diag;
 pub mod time;
+
 pub mod units;
 
 pub mod lang;
-pub mod rig;
 pub mod signal;
+
+pub mod rig;
 
 pub mod scenario;
 

@@ -2,13 +2,19 @@
 //!
 //! Cannot: know a profile, clamp, touch a file.
 
+pub mod crank;
 mod dynamics;
+pub mod explain;
 mod file;
 mod geometry;
 pub mod kinematics;
+pub mod measuring;
+pub mod mechanics;
+pub mod modes;
 #[cfg(test)]
 mod sample;
 pub mod stopping;
+pub mod summary;
 
 pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
@@ -95,6 +101,18 @@ pub struct Actuator {
     pub thrust_n: f64,
     /// The table in the file, and each limit's place.
     pub spans: ActuatorSpans,
+}
+
+impl Actuator {
+    /// Turns of the motor a second at the limit of speed: v / lead.
+    pub fn motor_hz(&self) -> f64 {
+        self.speed_m_s / self.lead_m
+    }
+
+    /// Angular acceleration of the motor at the limit of acceleration, rad/s^2: 2 pi a / lead.
+    pub fn motor_rad_s2(&self) -> f64 {
+        std::f64::consts::TAU * self.acceleration_m_s2 / self.lead_m
+    }
 }
 
 /// Where an actuator's numbers stand in the file.

@@ -1,5 +1,7 @@
 //! The check as a whole: what it clears stays inside every limit, what it refuses names its cause and what fits.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use cueloom::check::{self, Quantity, Report};
 use cueloom::diag::{SourceText, Sources};
 use cueloom::motion::{Plan, Serial};
@@ -162,7 +164,7 @@ fn scene() -> impl Strategy<Value = String> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 16, ..ProptestConfig::default() })]
 
     #[test]
     fn a_cleared_plan_never_leaves_a_limit(body in scene()) {
@@ -349,11 +351,9 @@ fn an_axis_that_the_rig_lacks_is_refused_by_name() {
 fn a_day_with_one_cue_an_hour_is_checked_by_its_cues_alone() {
     // 86 million samples at 1 kHz; all but a minute of them are idle and must cost nothing.
     let body: String = (0..24).map(|h| format!("at {h}:00:01 pitch pulse(1 deg, 1 s) as p{h}\n")).collect();
-    let report = Bench::new(&body).check();
-    assert!(report.clear().is_some());
-    assert_eq!(
-        report.margins.iter().filter(|m| m.used > 0.0 && m.at_s < 5.0).count(),
-        report.margins.iter().filter(|m| m.used > 0.0).count(),
-        "equal peaks are reported at the first"
-    );
+    let (day, hour) = (Bench::new(&body).check(), Bench::new("at 0:00:01 pitch pulse(1 deg, 1 s)").check());
+    assert!(day.clear().is_some());
+    for (day, hour) in day.margins.iter().zip(&hour.margins) {
+        assert!((day.used - hour.used).abs() < 1e-6, "{day:?} {hour:?}");
+    }
 }

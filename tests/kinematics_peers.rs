@@ -1,5 +1,7 @@
 //! Leg lengths, Jacobian and leg forces against MuJoCo 4.0.0, which builds each rig from its data alone.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail by it")]
+
 use cueloom::diag::{SourceId, Span};
 use cueloom::rig::kinematics::{jacobian, lengths_m};
 use cueloom::rig::{

@@ -1,5 +1,9 @@
 //! The language front end: slips and what is said about them, examples, tour, grammar and word lists.
 
+#![allow(clippy::unwrap_used, reason = "a test may stop at the first surprise")]
+
+#[path = "language/meaning.rs"]
+mod meaning;
 #[path = "language/programs.rs"]
 mod programs;
 #[path = "language/properties.rs"]

@@ -1,5 +1,7 @@
 //! Rig files: the shipped one, broken ones, and any text at all.
 
+#![allow(clippy::unwrap_used, reason = "a test may fail by it")]
+
 use cueloom::diag::{Diagnostic, Severity, SourceText, Sources, render_short};
 use cueloom::rig::{self, Axis, Loaded};
 use proptest::prelude::*;
@@ -45,6 +47,15 @@ fn the_demo_loads_with_nothing_to_say() {
     assert!((rig.actuators[0].speed_m_s - 0.25).abs() < 1e-15);
     assert_eq!(rig.pivot_height_m, Some(0.62));
     assert_eq!(rig.hash.len(), 64);
+}
+
+/// TOML writes numbers in several ways.
+#[test]
+fn whole_numbers_may_have_underscores_and_bases() {
+    for written in ["10_000", "0x2710", "+10000"] {
+        let rig = load(&DEMO.replace("= 10000", &format!("= {written}"))).0.rig.unwrap();
+        assert_eq!(rig.drive.counts_per_turn, 10_000, "{written}");
+    }
 }
 
 /// Each file under tests/cases/rig is broken; beside it stands what must be said.
@@ -291,5 +302,26 @@ proptest! {
     #[test]
     fn a_renumbered_demo_ends_well(text in renumbered()) {
         ends_well(&text);
+    }
+}
+
+/// Every slug that the reader can say has its long text under four headings, and no other has one.
+#[test]
+fn every_rule_is_explained() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/src/rig/file");
+    let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let sources = files.chain([format!("{folder}.rs").into()]);
+    let text: String = sources.map(|path| std::fs::read_to_string(path).unwrap()).collect();
+    let said: std::collections::BTreeSet<&str> =
+        text.split('"').filter(|part| part.starts_with("rig-") && part.len() < 30).collect();
+    let explained: std::collections::BTreeSet<&str> =
+        rig::explain::RULES.iter().map(|rule| rule.slug).collect();
+    assert_eq!(said, explained);
+    assert_eq!(explained.len(), rig::explain::RULES.len());
+    for rule in rig::explain::RULES {
+        let headings = ["What it checks\n", "Why it matters\n", "Example\n", "Write instead\n"];
+        let places: Vec<_> = headings.iter().map(|heading| rule.text.find(heading)).collect();
+        assert!(places.iter().all(Option::is_some) && places.is_sorted(), "{}", rule.slug);
+        assert!(rule.text.lines().all(|line| line.chars().count() <= 110), "{}", rule.slug);
     }
 }

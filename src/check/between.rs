@@ -5,14 +5,18 @@
 //! text, e.g. Stoer and Bulirsch, Introduction to Numerical Analysis, 2.1.4.
 
 use super::Quantity;
+use super::coarse::STRIDE;
 use super::gauge::{Extreme, Gauge, Part};
 use crate::motion::Plan;
 use crate::rig::stopping::{self, Reach};
 use crate::rig::{Interpolation, Rig, kinematics};
 use crate::signal::{BLOCK, Jet, Majorant};
 
-/// How many times a step is halved where the samples come too near to a limit to call.
+/// How many times a step is halved at most, where the samples leave too much open.
 const HALVINGS: u32 = 6;
+
+/// An allowance of this part of the value is small enough to report.
+const SMALL: f64 = 0.05;
 
 /// Bounds that hold over one block and a little to either side.
 pub(super) struct Between {
@@ -41,7 +45,9 @@ impl Between {
     pub(super) fn set(&mut self, plan: &Plan, block: u64) {
         let rig = plan.rig();
         // The drive's curve reaches three set-points to either side.
-        let reach_s = 3.0 * f64::from(rig.drive.cycle_us) * 1e-6 + self.step_s;
+        // … and the first look one of its steps.
+        let curve_s = 3.0 * f64::from(rig.drive.cycle_us) * 1e-6 + self.step_s;
+        let reach_s = curve_s.max(STRIDE as f64 * self.step_s);
         let start_s = plan.rate().at_s(block * BLOCK as u64);
         plan.majorants(start_s - reach_s, start_s + BLOCK as f64 * self.step_s + reach_s, &mut self.axes);
         let mut sup = [[0.0; 5]; 6];
@@ -61,34 +67,35 @@ impl Between {
 
     /// What a sampled derivative `order` of a part may exceed its samples by within this block.
     pub(super) fn allowance(&self, part: Part, order: usize) -> f64 {
+        self.allowance_over(part, order, self.step_s)
+    }
+
+    /// The same for samples `step_s` apart.
+    pub(super) fn allowance_over(&self, part: Part, order: usize, step_s: f64) -> f64 {
         let sup = match part {
             Part::Leg(leg) => &self.legs[leg],
             Part::Axis(axis) => &self.axes[axis].0,
         };
         match order {
-            0..=2 => self.step_s * self.step_s / 8.0 * sup[order + 2],
-            _ => self.step_s / 2.0 * sup[4],
+            0..=2 => step_s * step_s / 8.0 * sup[order + 2],
+            _ => step_s / 2.0 * sup[4],
         }
     }
 
-    /// What a rest pose may exceed those looked at by, when every `stride`th sample is looked at: first order. `left_m_s2`
-    /// and `time_s` are those of the stop that was looked at.
-    pub(super) fn stopping_allowance(&self, part: Part, stride: usize, time_s: f64, left_m_s2: f64) -> f64 {
-        let half_s = stride as f64 * self.step_s / 2.0;
-        let sup = match part {
-            Part::Leg(leg) => &self.legs[leg],
-            Part::Axis(axis) => &self.axes[axis].0,
-        };
-        // The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
-        // change, which is at most the change of speed over the deceleration that is left.
-        let drift = self.legs.iter().map(|leg| leg[2] / left_m_s2).fold(0.0, f64::max);
-        half_s * (sup[1] * (1.0 + drift) + sup[2] * time_s)
+    /// What the drive's own curve may go beyond the exact motion where that has at most these accelerations and jerks.
+    pub(super) fn drive_excess(&self, rig: &Rig, quantity: Quantity, acceleration: f64, jerk: f64) -> f64 {
+        let cycle_s = f64::from(rig.drive.cycle_us) * 1e-6;
+        let cubic_s = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
+        match quantity {
+            Quantity::Stroke => cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic_s * jerk),
+            Quantity::Speed => cubic_s * cycle_s / 4.0 * jerk,
+            Quantity::Acceleration => 2.0 * cubic_s * jerk,
+            _ => 0.0,
+        }
     }
 
     /// The furthest that `gauge` can be used in this block, without a look at a single sample.
     pub(super) fn most_used(&self, rig: &Rig, gauge: &Gauge) -> f64 {
-        let cycle_s = f64::from(rig.drive.cycle_us) * 1e-6;
-        let cubic = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
         let reach = match (gauge.part, gauge.quantity) {
             (Part::Axis(axis), Quantity::Stopping) => {
                 let [value, rate, acceleration, ..] = self.axes[axis].0;
@@ -97,12 +104,11 @@ impl Between {
             (Part::Axis(axis), _) => self.axes[axis].0[0],
             (Part::Leg(leg), quantity) => {
                 let (travel, [_, speed, acceleration, jerk, _]) = (self.travel_m[leg], self.legs[leg]);
+                let beside = self.drive_excess(rig, quantity, acceleration, jerk);
                 match quantity {
-                    Quantity::Stroke => {
-                        travel + cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic * jerk)
-                    }
-                    Quantity::Speed => speed + cubic * cycle_s / 4.0 * jerk,
-                    Quantity::Acceleration => acceleration + 2.0 * cubic * jerk,
+                    Quantity::Stroke => travel + beside,
+                    Quantity::Speed => speed + beside,
+                    Quantity::Acceleration => acceleration + beside,
                     Quantity::Jerk => jerk,
                     _ => travel + self.reach.map_or(f64::INFINITY, |reach| self.leg_way(rig, leg, reach)),
                 }
@@ -124,42 +130,57 @@ impl Between {
         bound[1] + bound[2] / 8.0
     }
 
-    /// Looks between samples whose own values pass but whose allowance does not: halves the step until the answer is
-    /// clear, or the step is a sixty-fourth.
-    #[allow(clippy::too_many_arguments, reason = "one place calls this, and each is a different thing")]
-    pub(super) fn look_closer(
+    /// Takes the samples of a block, and looks between them where their allowance is a large part of their value or
+    /// where it alone would carry them past the limit: halves the step until the allowance is small, or until nothing
+    /// further out than `extreme` can be there.
+    pub(super) fn take(
         &self,
         plan: &Plan,
         gauge: &Gauge,
         order: usize,
-        row: &[f64],
-        first: u64,
-        allowance: f64,
+        (first, row): (u64, &[f64]),
         extreme: &mut Extreme,
     ) {
-        let outward = |value: f64| if value < gauge.rest { -allowance } else { allowance };
-        for (k, value) in row.iter().enumerate() {
-            let used = gauge.used(value + outward(*value));
-            if used <= extreme.used {
-                continue;
+        let allowance = self.allowance(gauge.part, order);
+        let used = |value: f64| gauge.used(value + if value < gauge.rest { -allowance } else { allowance });
+        let mut open = [true; BLOCK];
+        // The furthest first: once it is settled, most of the others cannot go beyond it.
+        while let Some((k, value)) = (0..row.len())
+            .filter(|k| open[*k])
+            .map(|k| (k, row[k]))
+            .max_by(|a, b| used(a.1).total_cmp(&used(b.1)).then(b.0.cmp(&a.0)))
+            .filter(|(_, value)| used(*value) > extreme.used)
+        {
+            open[k] = false;
+            let at_s = plan.rate().at_s(first + k as u64);
+            let is_small = allowance <= SMALL * (value - gauge.rest).abs();
+            let is_clear = used(value) <= 1.0 || gauge.used(value) > 1.0;
+            if is_small && is_clear || !used(value).is_finite() {
+                extreme.take(gauge, value, allowance, at_s);
+            } else {
+                self.look_closer(plan, gauge, order, at_s, extreme);
             }
-            if used <= 1.0 {
-                extreme.take(gauge, *value, allowance, plan.rate().at_s(first + k as u64));
-                continue;
+        }
+    }
+
+    fn look_closer(&self, plan: &Plan, gauge: &Gauge, order: usize, centre_s: f64, extreme: &mut Extreme) {
+        let allowance = self.allowance(gauge.part, order);
+        for halving in 1..=HALVINGS {
+            let parts = 1_u32 << halving;
+            let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
+            let mut nearest = *extreme;
+            for part in -i64::from(parts)..=i64::from(parts) {
+                let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
+                nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
             }
-            let centre_s = plan.rate().at_s(first + k as u64);
-            for halving in 1..=HALVINGS {
-                let parts = 1_u32 << halving;
-                let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
-                let mut nearest = *extreme;
-                for part in -i64::from(parts)..=i64::from(parts) {
-                    let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
-                    nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
-                }
-                if nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0 || halving == HALVINGS {
-                    *extreme = nearest;
-                    break;
-                }
+            if nearest == *extreme {
+                return;
+            }
+            let is_small = allowance / shrink <= SMALL * (nearest.peak - gauge.rest).abs();
+            let is_clear = nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0;
+            if is_small && is_clear || halving == HALVINGS {
+                *extreme = nearest;
+                return;
             }
         }
     }

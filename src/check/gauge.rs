@@ -81,6 +81,18 @@ impl Extreme {
         Self { used: 0.0, peak: gauge.rest, bound: gauge.rest, at_s: 0.0 }
     }
 
+    /// Nothing yet, and nothing up to `used` is worth taking.
+    pub(super) fn ignoring(gauge: &Gauge, used: f64) -> Self {
+        Self { used, at_s: f64::INFINITY, ..Self::none(gauge) }
+    }
+
+    /// What was taken, or rest when nothing was.
+    pub(super) fn settle(&mut self, gauge: &Gauge) {
+        if self.at_s == f64::INFINITY {
+            *self = Self::none(gauge);
+        }
+    }
+
     /// Takes `peak`, which may be as far as `allowance` further out nearby, if it goes further than all before it.
     /// Equal ones: the earlier stays.
     pub(super) fn take(&mut self, gauge: &Gauge, peak: f64, allowance: f64, at_s: f64) {

@@ -167,7 +167,7 @@ pub(super) struct SceneArgs {
     #[arg(long, value_name = "HZ", default_value = "1000", value_parser = rate)]
     pub(super) rate: SampleRate,
     /// How many threads check; all of the machine's when not given
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = threads)]
     pub(super) threads: Option<std::num::NonZeroUsize>,
 }
 
@@ -179,6 +179,10 @@ fn rate(text: &str) -> Result<SampleRate, String> {
     let wrong = || format!("expected a whole number of Hz from 1 to {MAX_RATE_HZ}");
     let hz: u32 = number.parse().map_err(|_| wrong())?;
     SampleRate::new(hz).filter(|_| hz <= MAX_RATE_HZ).ok_or_else(wrong)
+}
+
+fn threads(text: &str) -> Result<std::num::NonZeroUsize, String> {
+    text.trim().parse().map_err(|_| "expected a whole number from 1".to_string())
 }
 
 #[cfg(test)]

@@ -1,6 +1,6 @@
 //! A profile's path to everything that is known of it: texts, scene, rig, mistakes, report. All commands come here.
 
-use super::args::SceneArgs;
+use super::args::{Format, SceneArgs};
 use super::output::Failure;
 use super::progress::Progress;
 use super::view::{Measured, RigView, View, unmeasured};
@@ -139,13 +139,17 @@ pub(super) fn plan(compiled: &mut Compiled, rig: &Arc<Rig>, args: &SceneArgs) ->
 ///
 /// # Errors
 /// When a file cannot be read or no rig is named.
-pub(super) fn examine(profile: &Path, args: &SceneArgs) -> Result<(View, Option<Report>), Failure> {
+pub(super) fn examine(
+    profile: &Path,
+    args: &SceneArgs,
+    format: Format,
+) -> Result<(View, Option<Report>), Failure> {
     let mut compiled = compile(profile, args.scene.as_deref())?;
     let found = match find_rig(&mut compiled, args.rig.as_deref()) {
         Ok(found) => found,
         // Mistakes in the profile are worth telling even where there is no rig to check against.
         Err(Failure(words)) if compiled.has_errors() => {
-            super::report::diagnostics(&compiled.diagnostics, &compiled.sources)?;
+            super::print_mistakes(&compiled.diagnostics, &compiled.sources, format)?;
             return Err(Failure(words));
         }
         Err(failure) => return Err(failure),

@@ -2,8 +2,7 @@
 
 use super::args::Format;
 use super::output::{Failure, Outcome, say, tell};
-use super::report;
-use crate::diag::{SourceText, Sources, render_short};
+use crate::diag::{SourceText, Sources};
 use crate::files::{MAX_PROFILE_BYTES, read_text, save, to_text};
 use crate::lang;
 use std::io::{Read, Write};
@@ -53,10 +52,7 @@ fn mistakes(name: &Path, text: String, format: Format) -> Result<Outcome, Failur
     let source = sources.add(SourceText::new(name.display().to_string(), text));
     // Read once more under the name that messages show; only a broken text pays for it.
     let errors = lang::parse(source, sources.get(source).text()).errors;
-    match format {
-        Format::Human => report::diagnostics(&errors, &sources)?,
-        _ => say(&errors.iter().map(|error| render_short(error, &sources) + "\n").collect::<String>())?,
-    }
+    super::print_mistakes(&errors, &sources, format)?;
     Ok(Outcome::Findings)
 }
 

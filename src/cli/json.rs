@@ -1,11 +1,14 @@
 //! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
 
-use super::view::View;
+use super::view::{View, unmeasured};
 use crate::check::Finding;
-use crate::diag::{Label, Severity, Sources, Span};
+use crate::diag::{Diagnostic, Label, Severity, Sources, Span};
+use crate::player::Played;
+use crate::rig::summary::Summary;
 use crate::units::Dimension;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
+use std::path::PathBuf;
 
 /// Goes up when a key is taken away or changes its meaning.
 pub(super) const SCHEMA_VERSION: u32 = 1;
@@ -147,6 +150,51 @@ pub(super) fn json(view: &View) -> String {
     line(&document)
 }
 
+/// Mistakes in texts that were not checked against a rig, as one line of JSON.
+pub(super) fn mistakes(mistakes: &[Diagnostic], sources: &Sources) -> String {
+    let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
+    let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings }))
+}
+
+/// A rig file's mistakes and what it describes, as one line of JSON.
+pub(super) fn rig(mistakes: &[Diagnostic], sources: &Sources, summary: Option<&Summary>) -> String {
+    let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
+    let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings, "rig": summary }))
+}
+
+/// How a run ended, as one line of JSON.
+pub(super) fn played(played: &Played, written: &[PathBuf]) -> String {
+    let legs: Vec<_> = played
+        .legs
+        .iter()
+        .map(|(name, leg)| {
+            serde_json::json!({
+                "actuator": name,
+                "peak_m": leg.peak_m,
+                "rms_m": leg.rms_m,
+                "lag_s": leg.lag_s,
+                "rms_after_lag_m": leg.rms_after_lag_m,
+            })
+        })
+        .collect();
+    line(&serde_json::json!({
+        "schema_version": SCHEMA_VERSION,
+        "state": played.state.word(),
+        "played_out": played.played_out,
+        "time_s": played.time_s,
+        "cycles": played.cycles,
+        "tracking": legs,
+        "interventions": played.interventions,
+        "latest_us": played.late.max_us(),
+        "dropped": played.dropped,
+        "remarks": played.remarks,
+        "log_error": played.log_error,
+        "written": written.iter().map(|path| path.display().to_string()).collect::<Vec<_>>(),
+    }))
+}
+
 /// A command that could not run, as one line of JSON.
 pub(super) fn failure(words: &str) -> String {
     line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "failure": words }))
@@ -215,7 +263,8 @@ fn fix<'a>(fix: &'a crate::diag::Fix, sources: &'a Sources) -> Fix<'a> {
     Fix { title: &fix.title, file, start_byte: start, end_byte: end, replacement: &fix.replacement }
 }
 
-fn hash(text: &str) -> String {
+/// SHA-256 of a text, hex.
+pub(super) fn hash(text: &str) -> String {
     Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 

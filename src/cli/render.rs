@@ -4,7 +4,6 @@ use super::args::{Format, SceneArgs};
 use super::compile::{compile, find_rig, plan};
 use super::output::{Failure, Outcome, say, tell};
 use super::progress::Progress;
-use super::report;
 use crate::files::{SeriesKind, write_series};
 use std::path::Path;
 
@@ -26,13 +25,7 @@ pub(super) fn run(
         Some(rig) if !compiled.has_errors() => plan(&mut compiled, rig, args),
         _ => None,
     };
-    match format {
-        Format::Human => report::diagnostics(&compiled.diagnostics, &compiled.sources)?,
-        _ => {
-            let line = |diagnostic| crate::diag::render_short(diagnostic, &compiled.sources) + "\n";
-            say(&compiled.diagnostics.iter().map(line).collect::<String>())?;
-        }
-    }
+    super::print_mistakes(&compiled.diagnostics, &compiled.sources, format)?;
     let Some(plan) = plan else { return Ok(Outcome::Findings) };
     let progress = Progress::new("render");
     let written = write_series(output, &plan, &|share| progress.set(share));

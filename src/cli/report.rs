@@ -1,9 +1,8 @@
 //! The report for people: findings worst first, then how near everything comes to its limit.
 
-use super::output::{Failure, colour, say, width};
 use super::view::{LayerView, Measured, View};
 use crate::check::{Finding, Margin};
-use crate::diag::{Diagnostic, Severity, Sources, render_human_in};
+use crate::diag::{Severity, Sources, render_human_in};
 use crate::units::{Dimension, show};
 use std::fmt::Write;
 
@@ -20,15 +19,6 @@ const CAUTION: &str = "\
 A fit means that the motion stays within the numbers of the rig file, if the rig is as the file says. This program
 is not a safety function: the hard-wired stop, the drives' own limits and the controller's watchdog must hold without it.";
 
-/// Prints diagnostics alone, as for a file that is not checked.
-pub(super) fn diagnostics(diagnostics: &[Diagnostic], sources: &Sources) -> Result<(), Failure> {
-    let text: String = diagnostics
-        .iter()
-        .map(|diagnostic| format!("{}\n\n", render_human_in(diagnostic, sources, colour(), width())))
-        .collect();
-    say(&text)
-}
-
 /// The whole report as text.
 pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
     let mut text = String::new();
@@ -40,7 +30,8 @@ pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
         text.push_str(&head(view, measured));
         text.push_str(&margins(&measured.margins));
         text.push_str(&layers(&measured.layers, &view.sources));
-        let _ = writeln!(text, "\nbetween samples: {}", measured.bound);
+        let bound = format!("at most: {}", measured.bound);
+        let _ = writeln!(text, "\n{}", wrapped(&bound, width));
     }
     text.push('\n');
     text.push_str(&verdict(view));
@@ -105,18 +96,19 @@ fn margins(margins: &[Margin]) -> String {
     if margins.is_empty() {
         return String::new();
     }
-    let mut rows = vec![["", "", "peak", "limit", "at", "used"].map(String::from)];
+    let mut rows = vec![["", "", "peak", "at most", "limit", "at", "used"].map(String::from)];
     rows.extend(margins.iter().take(MARGINS).map(|margin| {
         [
             margin.part.clone(),
             margin.quantity.word().to_string(),
             show(margin.peak, margin.dimension),
+            show(margin.bound, margin.dimension),
             show(margin.limit, margin.dimension),
             clock(margin.at_s),
             format!("{} {:>4.0} %", bar(margin.used), margin.used * 100.0),
         ]
     }));
-    let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrl"));
+    let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrrl"));
     if margins.len() > MARGINS {
         let _ = writeln!(text, "  and {} more, all used less", margins.len() - MARGINS);
     }
@@ -167,7 +159,7 @@ fn layers(layers: &[LayerView], sources: &Sources) -> String {
 }
 
 /// Rows as columns two spaces apart; `sides` says `l` or `r` for each.
-fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
+pub(super) fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
     let widths: Vec<usize> =
         (0..N).map(|k| rows.iter().map(|row| row[k].chars().count()).max().unwrap_or(0)).collect();
     let mut text = String::new();
@@ -187,6 +179,24 @@ fn table<const N: usize>(rows: &[[String; N]], sides: &str) -> String {
 
 fn counted(n: usize, word: &str) -> String {
     format!("{n} {word}{}", if n == 1 { "" } else { "s" })
+}
+
+/// Words in lines of at most `width` columns.
+fn wrapped(words: &str, width: usize) -> String {
+    let (mut text, mut column) = (String::new(), 0);
+    for word in words.split(' ') {
+        let length = word.chars().count();
+        if column > 0 && column + 1 + length > width {
+            text.push('\n');
+            column = 0;
+        } else if column > 0 {
+            text.push(' ');
+            column += 1;
+        }
+        text.push_str(word);
+        column += length;
+    }
+    text
 }
 
 fn verdict(view: &View) -> String {

@@ -3,7 +3,7 @@
 use super::super::view::{RigView, unmeasured};
 use super::*;
 use crate::check::{Blame, Quantity};
-use crate::diag::{SourceText, Span};
+use crate::diag::{Diagnostic, SourceText, Span};
 
 /// A report with one of everything.
 pub(in crate::cli) fn sample() -> View {
@@ -109,16 +109,16 @@ length    1:23.5, 2 layers from 1 placement
 gain      1, 1000 samples a second
 
 margins, most used first
-                    peak     limit        at  used
-  left  speed   381 mm/s  250 mm/s  0:12.431  ########################!  152 %
-  left  stroke     75 mm    150 mm  0:12.431  ############............|   50 %
+                    peak     at most     limit        at  used
+  left  speed   381 mm/s  384.8 mm/s  250 mm/s  0:12.431  ########################!  152 %
+  left  stroke     75 mm    75.75 mm    150 mm  0:12.431  ############............|   50 %
 
 strongest layers of each channel
                peak      r.m.s.  layer                in
   pitch  0.4985 deg  0.1146 deg  stall / pitch noise  stall.cues:2
   sound        25 %        10 %  stall / sound        stall.cues:2
 
-between samples: larger end plus h^2/8 times the largest second derivative
+at most: larger end plus h^2/8 times the largest second derivative
 
 does not fit the rig file: 1 error, 1 warning; the scene fits at gain 0.655
 ";

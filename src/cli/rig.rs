@@ -2,9 +2,10 @@
 
 use super::args::Format;
 use super::compile::read_rig;
+use super::json;
 use super::output::{Failure, Outcome, say};
-use super::report;
-use crate::diag::{Severity, Sources, render_short};
+use crate::diag::{Severity, Sources};
+use crate::rig::summary::{summarise, text};
 use std::path::Path;
 
 /// Reads `file` and prints its mistakes and its summary.
@@ -14,15 +15,13 @@ use std::path::Path;
 pub(super) fn run(file: &Path, format: Format) -> Result<Outcome, Failure> {
     let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
     let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
+    let summary = rig.as_deref().map(summarise);
     match format {
-        Format::Human => report::diagnostics(&diagnostics, &sources)?,
-        _ => {
-            let line = |diagnostic| render_short(diagnostic, &sources) + "\n";
-            say(&diagnostics.iter().map(line).collect::<String>())?;
-        }
+        Format::Json => say(&json::rig(&diagnostics, &sources, summary.as_ref()))?,
+        _ => super::print_mistakes(&diagnostics, &sources, format)?,
     }
-    if let (Some(rig), Format::Human) = (&rig, format) {
-        say(&format!("{}\n", rig.name))?;
+    if let (Some(summary), Format::Human) = (&summary, format) {
+        say(&text(summary))?;
     }
     let errors = diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
     Ok(if errors || rig.is_none() { Outcome::Findings } else { Outcome::Clean })

@@ -32,7 +32,8 @@ pub(super) fn excerpt(source: &SourceText, spans: &[Span]) -> Excerpt {
     let first_line = spans.iter().map(|span| line_of(span.start)).min().unwrap_or(1);
     let last_line = spans.iter().map(|span| line_of(last_byte(span))).max().unwrap_or(1);
     let (mut text, mut cut) = (String::new(), false);
-    let mut marks: Vec<Range<usize>> = vec![usize::MAX..0; spans.len()];
+    // Start and end as far as seen; nothing yet.
+    let mut seen = vec![(usize::MAX, 0); spans.len()];
     for line in first_line..=last_line {
         if line > first_line {
             text.push('\n');
@@ -58,18 +59,15 @@ pub(super) fn excerpt(source: &SourceText, spans: &[Span]) -> Excerpt {
         if window.end < whole.len() {
             text.push('…');
         }
-        for (mark, here) in marks.iter_mut().zip(here) {
+        for ((first, last), here) in seen.iter_mut().zip(here) {
             if let Some(here) = here {
                 let at = |byte: usize| before + byte.clamp(window.start, window.end) - window.start;
-                mark.start = mark.start.min(at(here.start));
-                mark.end = mark.end.max(at(here.end));
+                (*first, *last) = ((*first).min(at(here.start)), (*last).max(at(here.end)));
             }
         }
     }
-    for mark in &mut marks {
-        mark.start = mark.start.min(text.len());
-        mark.end = mark.end.max(mark.start);
-    }
+    let mark = |(first, last): (usize, usize)| first.min(text.len())..last.max(first.min(text.len()));
+    let marks = seen.into_iter().map(mark).collect();
     Excerpt { first_line, text, cut, marks }
 }
 

@@ -49,6 +49,24 @@ pub fn save(
     Ok(())
 }
 
+/// Makes the folder that `path` stands in, with those above it, where there is none.
+///
+/// # Errors
+/// When the system refuses.
+pub fn make_folder_of(path: &Path) -> Result<(), FileError> {
+    let folder = folder_of(path);
+    std::fs::create_dir_all(&folder).map_err(|source| FileError::system("write", &folder, source))
+}
+
+/// A file to write to while things happen: a log, of which half is worth more than nothing. One that was there goes.
+///
+/// # Errors
+/// When the system refuses.
+pub fn create(path: &Path) -> Result<Box<dyn Write + Send>, FileError> {
+    let file = std::fs::File::create(path).map_err(|source| FileError::system("write", path, source))?;
+    Ok(Box::new(BufWriter::new(file)))
+}
+
 /// Temporary files are private by default; a render that replaces nothing gets what any new file gets.
 #[cfg(unix)]
 fn new_file_permissions(builder: &mut tempfile::Builder<'_, '_>) {

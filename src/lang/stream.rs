@@ -3,6 +3,7 @@
 use super::failure::{Failure, Wanted};
 use super::lexer::MOST_ERRORS;
 use super::token::{Kind, Token};
+use super::tree::Statement;
 use crate::diag::{Diagnostic, SourceId, Span};
 use nom::{Err, IResult, Input, Needed};
 use std::cell::{Cell, RefCell};
@@ -11,6 +12,12 @@ use std::sync::Arc;
 
 /// Most levels of brackets and blocks around anything.
 pub(super) const DEEPEST: u8 = 64;
+
+/// How many recent words are found fast.
+const RECENT: usize = 256;
+
+/// A word and its shared copy.
+type Recent<'a> = Option<(&'a str, Arc<str>)>;
 
 /// What every rule of the grammar gives.
 pub(super) type Out<'a, T> = IResult<Tokens<'a>, T, Failure>;
@@ -21,8 +28,8 @@ pub(super) struct Furthest {
     pub(super) at: u32,
     /// Round brackets open there.
     pub(super) rounds: u8,
-    /// Whether the line's end stood in the way of the token there.
-    pub(super) at_line_end: bool,
+    /// Whether a line's end before the token there means nothing.
+    pub(super) fresh: bool,
     pub(super) wanted: Wanted,
 }
 
@@ -43,6 +50,10 @@ pub(super) struct Context<'a> {
     pub(super) crooked: Cell<Option<(Span, Span)>>,
     errors: RefCell<Vec<Diagnostic>>,
     names: RefCell<HashMap<&'a str, Arc<str>>>,
+    recent: RefCell<Vec<Recent<'a>>>,
+    /// Statements of the blocks still open, innermost last: each block takes its own off the end, in one
+    /// allocation of the right size.
+    pub(super) pile: RefCell<Vec<Statement>>,
 }
 
 impl<'a> Context<'a> {
@@ -58,6 +69,8 @@ impl<'a> Context<'a> {
             crooked: Cell::new(None),
             errors: RefCell::default(),
             names: RefCell::default(),
+            recent: RefCell::new(vec![None; RECENT]),
+            pile: RefCell::default(),
         }
     }
 
@@ -78,9 +91,22 @@ impl<'a> Context<'a> {
         self.errors.take()
     }
 
-    /// One shared copy of a word.
+    /// One shared copy of a word. A few recent ones are found without the map, whose hash is strong and slow.
     pub(super) fn intern(&self, word: &'a str) -> Arc<str> {
-        self.names.borrow_mut().entry(word).or_insert_with(|| Arc::from(word)).clone()
+        let ends = |word: &[u8]| Some((*word.first()?, *word.last()?));
+        let (first, last) = ends(word.as_bytes()).unwrap_or_default();
+        let slot = (usize::from(first) * 31 + usize::from(last) * 7 + word.len()) % RECENT;
+        let mut recent = self.recent.borrow_mut();
+        if let Some(Some((known, shared))) = recent.get(slot)
+            && *known == word
+        {
+            return shared.clone();
+        }
+        let shared = self.names.borrow_mut().entry(word).or_insert_with(|| Arc::from(word)).clone();
+        if let Some(place) = recent.get_mut(slot) {
+            *place = Some((word, shared.clone()));
+        }
+        shared
     }
 
     pub(super) fn slice(&self, token: Token) -> &'a str {
@@ -91,16 +117,15 @@ impl<'a> Context<'a> {
         Span { source: self.source, start: token.start, end: token.end }
     }
 
-    /// The token at an index; the last one past the end.
+    /// The token at an index; an end past the last one.
+    #[inline]
     pub(super) fn token(&self, at: u32) -> Token {
-        let token = self.tokens.get(at as usize).or(self.tokens.last());
-        token.copied().unwrap_or(Token {
-            start: 0,
-            end: 0,
-            kind: Kind::End,
-            line_before: true,
-            space_before: true,
-        })
+        const PAST: Token =
+            Token { start: 0, end: 0, kind: Kind::End, line_before: true, space_before: true };
+        match self.tokens.get(at as usize) {
+            Some(token) => *token,
+            None => Token { start: self.text.len() as u32, end: self.text.len() as u32, ..PAST },
+        }
     }
 
     /// Bytes between the line's start and the token, if nothing but spaces and tabs stand there.
@@ -146,14 +171,16 @@ impl<'a> Tokens<'a> {
     }
 
     /// What stands here: the next token's kind, or the line's end that closes the statement.
+    #[inline]
     pub(super) fn kind(self) -> Kind {
         let token = self.token();
         if token.line_before && self.rounds == 0 && !self.fresh { Kind::LineEnd } else { token.kind }
     }
 
     /// The place after the next token. Never past the last one.
+    #[inline]
     pub(super) fn next(self) -> Self {
-        Self { at: (self.at + 1).min(self.end.saturating_sub(1)), fresh: false, ..self }
+        Self { at: self.at + u32::from(self.at + 1 < self.end), fresh: false, ..self }
     }
 
     /// The place after the next token, which is an operator: a line's end may follow.
@@ -171,15 +198,15 @@ impl<'a> Tokens<'a> {
     }
 
     /// Notes what would have been understood here.
+    #[inline]
     pub(super) fn note(self, wanted: Wanted) {
-        let furthest = self.context.furthest.get();
-        let place =
-            Furthest { at: self.at, rounds: self.rounds, at_line_end: self.kind() == Kind::LineEnd, wanted };
-        if self.at > furthest.at {
-            self.context.furthest.set(place);
-        } else if self.at == furthest.at {
-            self.context.furthest.set(Furthest { wanted: furthest.wanted.or(wanted), ..place });
+        let furthest = &self.context.furthest;
+        let old = furthest.get();
+        if self.at < old.at {
+            return;
         }
+        let wanted = if self.at == old.at { old.wanted.or(wanted) } else { wanted };
+        furthest.set(Furthest { at: self.at, rounds: self.rounds, fresh: self.fresh, wanted });
     }
 
     /// Gives up on this rule here, noting what it needed.

@@ -123,7 +123,10 @@ pub struct Block {
 }
 
 /// A statement of a scene or block. `On` and `Expect` stand in scenes only; the parser reports them elsewhere.
-#[allow(clippy::large_enum_variant, reason = "a play is the usual case; a box would cost it a step")]
+#[allow(
+    clippy::large_enum_variant,
+    reason = "nearly every statement is a play; a box would cost an allocation for each"
+)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum Statement {
     /// A name for a value.

@@ -345,7 +345,7 @@ impl<'a> Resolver<'a> {
             return Ok(Val::instant(None));
         }
         let (start_s, length_s) = (self.start(frame, k)?, self.length(frame, k)?);
-        Ok(Val::instant(Some(start_s + length_s)))
+        Ok(Val::instant(Some(crate::time::to_nanosecond(start_s + length_s))))
     }
 
     fn unknown(&mut self, name: &Name, frame: usize) -> Stop {

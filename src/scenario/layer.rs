@@ -29,8 +29,8 @@ impl<'a> Resolver<'a> {
     pub(super) fn own_length(&mut self, channel: &Channel, call: &'a Call, at: Place) -> Result<f64, Stop> {
         let bindings = self.bindings(channel, call)?;
         match bindings.row.waveform {
-            Waveform::Ring => Ok(self.ring(&bindings, call, at)?.1),
-            Waveform::Pulse => self.needed(&bindings, "width", at),
+            Waveform::Ring => Ok(whole_nanoseconds(self.ring(&bindings, call, at)?.1)),
+            Waveform::Pulse => self.needed(&bindings, "width", at).map(whole_nanoseconds),
             Waveform::Trace => {
                 let (file, column) = texts(&bindings)?;
                 let (_, recording) = self.recording(file, column)?;
@@ -196,6 +196,11 @@ fn texts<'a>(
     bindings.text("file").zip(bindings.text("column")).ok_or(Stop::Reported)
 }
 
+/// Upwards, so that the shape has come to rest by then; a thousandth of a nanosecond is rounding error.
+fn whole_nanoseconds(length_s: f64) -> f64 {
+    (length_s * 1e9 - 1e-3).ceil() / 1e9
+}
+
 fn wave_error(bindings: &Bindings<'_>, call: Span, error: &WaveError) -> Diagnostic {
     let of =
         |names: &[&str]| names.iter().find_map(|name| bindings.value(name)).map_or(call, |value| value.span);
@@ -215,6 +220,22 @@ fn wave_error(bindings: &Bindings<'_>, call: Span, error: &WaveError) -> Diagnos
         WaveError::NotPolynomial { what } => {
             Diagnostic::error("varying", of(&[*what, "frequency", "band"]), title)
                 .help("`ease` and quotients of ramps may stand in amplitudes, not here")
+        }
+        WaveError::BandOrder { low_hz, high_hz } => {
+            let show = |hz: f64| crate::units::show(hz, Dimension::FREQUENCY);
+            let (low, high) = (show(*low_hz), show(*high_hz));
+            let title = match low_hz == high_hz {
+                true => format!("the band of `{}` has no width: both edges are {low}", bindings.row.name),
+                false => format!(
+                    "the band of `{}` is upside down: it starts at {low} and ends at {high}",
+                    bindings.row.name
+                ),
+            };
+            let help = match low_hz == high_hz {
+                true => "for one frequency alone, write `sine`".to_string(),
+                false => format!("the lower edge comes first: `{high}..{low}`"),
+            };
+            Diagnostic::error("range", of(&["band"]), title).help(help)
         }
         WaveError::Band => Diagnostic::error("range", of(&["band"]), title)
             .help("write both edges as the same thing over a constant: `speed / 12 m..speed / 1.5 m`"),

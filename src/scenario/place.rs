@@ -12,6 +12,7 @@ use super::{Content, Layer, Placement};
 use crate::diag::{Diagnostic, Span};
 use crate::lang::tree::{Call, Channel, Group, Line, Play, Statement, SuffixKind, What, When};
 use crate::signal::{Curve, Factor, Signal};
+use crate::time::to_nanosecond;
 use std::collections::BTreeMap;
 
 /// What has been placed so far.
@@ -199,12 +200,14 @@ impl<'a> Resolver<'a> {
             (_, Some(child)) => match self.body_length(child) {
                 Ok(length_s) => length_s,
                 Err(stop) => {
-                    // Something in it has no length. What else is in it may have mistakes of its own.
-                    self.place_body(child, &under, stage);
+                    // Something in it has no length, so it is not played; the rest of it may have mistakes of its own.
+                    self.place_body(child, &under, &mut Stage::default());
                     return Err(stop);
                 }
             },
-            (What::Layer(channel, call), None) => self.layer_length(frame, k, channel, call, start_s)?,
+            (What::Layer(channel, call), None) => {
+                self.layer_length(frame, k, channel, call, start_s).map(to_nanosecond)?
+            }
             (_, None) => return Err(Stop::Reported),
         };
         if self.frame(frame).extent == Extent::Endless {
@@ -226,7 +229,7 @@ impl<'a> Resolver<'a> {
             under.factors.push(Factor::Rise { start_s, length_s: rise_s });
         }
         if let Some((fall_s, _)) = edges.fall {
-            let end_s = start_s + length_s;
+            let end_s = to_nanosecond(start_s + length_s);
             under.factors.push(Factor::Fall { end_s, length_s: fall_s });
             under.cut_s = under.cut_s.min(end_s);
         }
@@ -288,7 +291,7 @@ impl<'a> Resolver<'a> {
         stage: &mut Stage,
     ) -> Result<(), Stop> {
         let (start_s, span) = (playing.start_s, playing.play.span);
-        let end_s = (start_s + natural_s).min(under.cut_s);
+        let end_s = to_nanosecond(start_s + natural_s).min(under.cut_s);
         if end_s > limit::SCENE_S {
             let title = format!(
                 "this plays on until after {} h, the longest that a scene may last",

@@ -11,18 +11,21 @@ use std::sync::Arc;
 /// File it is named in, its name, its column.
 type Key = (String, String, String);
 
+/// A file's bytes, or why there are none.
+type Bytes = Result<Arc<Vec<u8>>, String>;
+
 /// What was read so far.
 pub(super) struct Recordings<'a> {
     world: &'a dyn World,
     columns: BTreeMap<Key, Option<Arc<Recording>>>,
     splines: BTreeMap<(Key, u64), Option<Arc<Spline>>>,
-    bytes: BTreeMap<(String, String), Result<Arc<Vec<u8>>, String>>,
+    files: BTreeMap<(String, String), Bytes>,
 }
 
 impl<'a> Recordings<'a> {
     /// Nothing read yet.
     pub(super) fn new(world: &'a dyn World) -> Self {
-        Self { world, columns: BTreeMap::new(), splines: BTreeMap::new(), bytes: BTreeMap::new() }
+        Self { world, columns: BTreeMap::new(), splines: BTreeMap::new(), files: BTreeMap::new() }
     }
 }
 
@@ -44,7 +47,7 @@ impl Resolver<'_> {
         let world = self.recordings.world;
         let bytes = self
             .recordings
-            .bytes
+            .files
             .entry((from.clone(), file.text.to_string()))
             .or_insert_with(|| world.recording(&from, &file.text).map(Arc::new))
             .clone();

@@ -109,7 +109,7 @@ impl<'a> Resolver<'a> {
         let (dimension, step) = self.step(parts.every, at, "`every`", true)?;
         let step = step.ok_or(Stop::Reported)?;
         let start_s = self.start(at.frame, k)?;
-        let end_s = start_s + self.length(at.frame, k)?;
+        let end_s = to_nanosecond(start_s + self.length(at.frame, k)?);
         let (after_dimension, after) = match parts.after {
             Some(after) => self.step(after, at, "`after`", false)?,
             None => (dimension, Some(0.0)),

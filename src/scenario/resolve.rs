@@ -37,7 +37,7 @@ pub fn resolve(
     let chosen = match choose(&program, source, scene) {
         Ok(chosen) => Some(chosen),
         Err(diagnostic) => {
-            resolver.tell(diagnostic);
+            resolver.tell(*diagnostic);
             None
         }
     };
@@ -55,7 +55,7 @@ fn choose<'a>(
     program: &Program<'a>,
     source: SourceId,
     wanted: Option<&str>,
-) -> Result<&'a Scene, Diagnostic> {
+) -> Result<&'a Scene, Box<Diagnostic>> {
     let titles = || program.scenes.iter().map(|scene| &*scene.title.text);
     let first = program.scenes.first().map_or(Span::new(source, 0, 0), |scene| scene.title.span);
     let listed = || titles().map(|title| format!("\"{title}\"")).collect::<Vec<_>>().join(", ");
@@ -64,11 +64,11 @@ fn choose<'a>(
             scenes.iter().find(|scene| &*scene.title.text == wanted).copied().ok_or_else(|| {
                 let diagnostic =
                     Diagnostic::error("scene", first, format!("there is no scene \"{wanted}\" here"));
-                match nearest(wanted, titles()) {
+                Box::new(match nearest(wanted, titles()) {
                     Some(near) => diagnostic.help(format!("did you mean \"{near}\"?")),
                     None if scenes.is_empty() => diagnostic.help("this file has no scene at all"),
                     None => diagnostic.help(format!("its scenes are {}", listed())),
-                }
+                })
             })
         }
         (None, [only]) => Ok(only),
@@ -76,7 +76,7 @@ fn choose<'a>(
             let mut note =
                 Diagnostic::error("scene", first, "this file has no scene, so there is nothing to play");
             note.severity = Severity::Note;
-            Err(note)
+            Err(Box::new(note))
         }
         (None, [_, others @ ..]) => {
             let title = format!("this file has {} scenes, and a run plays one", program.scenes.len());
@@ -84,7 +84,7 @@ fn choose<'a>(
             for other in others {
                 diagnostic = diagnostic.also(other.title.span, "another");
             }
-            Err(diagnostic.help(format!("name one of {}", listed())))
+            Err(Box::new(diagnostic.help(format!("name one with --scene: {}", listed()))))
         }
     }
 }

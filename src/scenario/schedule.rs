@@ -264,7 +264,7 @@ impl<'a> Resolver<'a> {
     /// When it has no end.
     pub(super) fn end(&mut self, frame: usize) -> Result<f64, Stop> {
         let start_s = self.frame(frame).start_s.ok_or(Stop::Reported)?;
-        Ok(start_s + self.body_length(frame)?)
+        Ok(to_nanosecond(start_s + self.body_length(frame)?))
     }
 
     /// The stretch of time that a ramp at `at` runs over, s from the scene's start.
@@ -286,7 +286,7 @@ impl<'a> Resolver<'a> {
             None => (self.frame(at.frame).start_s.ok_or(Stop::Reported)?, self.body_length(at.frame)?),
         };
         if length_s > 0.0 {
-            return Ok((start_s, start_s + length_s));
+            return Ok((start_s, to_nanosecond(start_s + length_s)));
         }
         Err(self.fail(Diagnostic::error("range", span, "this ramp stands in something that lasts no time")))
     }
@@ -380,7 +380,7 @@ impl<'a> Resolver<'a> {
                     return Ok(None);
                 }
                 let (start_s, length_s) = (self.start(frame, k)?, self.length(frame, k)?);
-                return Ok(Some((start_s, start_s + length_s)));
+                return Ok(Some((start_s, to_nanosecond(start_s + length_s))));
             }
             self.constant(&span.from, at, "a stretch of time")?;
             let diagnostic =

@@ -437,3 +437,22 @@ impl<'a> Resolver<'a> {
         Ok(())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::lang::words;
+
+    #[test]
+    fn the_word_list_and_the_table_agree() {
+        let listed = words::WAVEFORMS.iter().map(|word| {
+            let params = word.parameters.iter().map(|param| (param.name, param.default.is_none()));
+            (word.name, params.collect::<Vec<_>>())
+        });
+        let known = ROWS.iter().map(|row| {
+            let params = row.params.iter().map(|param| (param.name, param.required));
+            (row.name, params.collect::<Vec<_>>())
+        });
+        assert_eq!(listed.collect::<Vec<_>>(), known.collect::<Vec<_>>());
+    }
+}

@@ -1,6 +1,6 @@
 //! What multiplies a waveform: gains, and the edges that bring it to rest.
 
-use super::lanes::{self, Lanes, WIDTH};
+use super::lanes::{Lanes, WIDTH};
 use super::{BLOCK, Curve, Jet, Majorant, smoothstep};
 
 /// A factor that multiplies a waveform; times are scenario seconds.
@@ -78,13 +78,11 @@ impl Factor {
             return curve.lanes(t_s);
         }
         let rate = if matches!(self, Self::Rise { .. }) { 1.0 } else { -1.0 } / self.edge_length_s();
-        let mut out = Lanes([[0.0; N]; 4]);
-        for (l, t) in t_s.into_iter().enumerate() {
-            let s = smoothstep::smoothstep(self.edge_place(t));
-            let jet = lanes::compose([s[0], s[1], s[2], s[3]], [0.0, rate, 0.0, 0.0]);
-            out.0.iter_mut().zip(jet).for_each(|(row, x)| row[l] = x);
+        let mut u = Lanes([[0.0; N], [rate; N], [0.0; N], [0.0; N]]);
+        for (place, t) in u.0[0].iter_mut().zip(t_s) {
+            *place = self.edge_place(t);
         }
-        out
+        u.smoothstep()
     }
 
     /// Where on its edge an instant lies: S is 0 below 0 and 1 above 1. Beyond for a gain.

@@ -1,6 +1,6 @@
 //! Jets of several instants side by side, so that loops over them vectorise.
 
-use super::smoothstep::smoothstep;
+use super::smoothstep::edge;
 
 /// How many instants a fast loop takes at once.
 pub(super) const WIDTH: usize = 8;
@@ -66,10 +66,7 @@ impl<const N: usize> Lanes<N> {
 
     /// S of every lane.
     pub(super) fn smoothstep(&self) -> Self {
-        self.map(self, |u, _| {
-            let s = smoothstep(u[0]);
-            compose([s[0], s[1], s[2], s[3]], u)
-        })
+        self.map(self, |u, _| compose(edge(u[0]), u))
     }
 
     /// e^(`scale` x) of every lane.
@@ -102,13 +99,14 @@ pub(super) fn quotient(a: [f64; 4], b: [f64; 4]) -> [f64; 4] {
     [q0, q1, q2, q3]
 }
 
-/// The jet of f(x(t)) from f and its derivatives at x (Faa di Bruno).
+/// The jet of f(x(t)) from f and its derivatives at x (Faa di Bruno). The derivatives of f come first in each product, so
+/// that a flat f stays flat where a power of x' overflows.
 #[inline(always)]
 pub(super) fn compose(f: [f64; 4], x: [f64; 4]) -> [f64; 4] {
     [
         f[0],
         f[1] * x[1],
-        f[2] * (x[1] * x[1]) + f[1] * x[2],
-        f[3] * (x[1] * x[1] * x[1]) + 3.0 * (f[2] * (x[1] * x[2])) + f[1] * x[3],
+        f[2] * x[1] * x[1] + f[1] * x[2],
+        f[3] * x[1] * x[1] * x[1] + 3.0 * (f[2] * x[1] * x[2]) + f[1] * x[3],
     ]
 }

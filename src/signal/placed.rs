@@ -74,7 +74,7 @@ impl Signal {
     /// Bounds over `from_s..=to_s` (zero where the signal is silent).
     pub fn majorant(&self, from_s: f64, to_s: f64) -> Majorant {
         let (from, to) = (from_s.max(self.start_s), to_s.min(self.end_s()));
-        if !(from <= to) {
+        if from > to || from.is_nan() || to.is_nan() {
             return Majorant::default();
         }
         let mut out = self.wave.majorant(from - self.start_s, to - self.start_s);

@@ -48,8 +48,7 @@ const KEPT_PER_HZ: f64 = 16.0;
 impl Recording {
     /// Resamples to an even grid, low-passes and splines.
     ///
-    /// The grid has the recording's median step, fitted so that it ends with the recording; between rows a cubic
-    /// through the four nearest is read. The low-pass is a windowed sinc of linear phase, run symmetrically (no delay):
+    /// The grid has the recording's usual step, fitted so that it ends with the recording; between rows a cubic through the four nearest is read. The low-pass is a windowed sinc of linear phase, run symmetrically (no delay):
     /// half the amplitude (-6 dB) at `below_hz`, flat within 0.01 % up to 3/4 of it and at most 0.01 % from 5/4 of it on;
     /// beyond its ends the recording is taken to rest at its first and last value. Where `below_hz` is not below half the
     /// recording's rate there is nothing to remove and the filter is left out ([`Recording::band_remark`] says so).

@@ -10,14 +10,16 @@ use crate::lang::words;
 /// reported the token already.
 pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnostic> {
     let context = start.context;
-    let here = start.jump(furthest.at);
+    let here = Tokens { rounds: furthest.rounds, fresh: furthest.fresh, ..start.jump(furthest.at) };
+    let at_line_end = here.kind() == Kind::LineEnd;
     let found = here.token();
     if junk_beside(start, here) {
         return None;
     }
-    let seen = Seen { context, start, here, furthest, found, place: place(here, furthest) };
+    let seen = Seen { context, start, here, furthest, at_line_end, found, place: place(here, at_line_end) };
     let special = [
         Seen::reserved_name,
+        Seen::decimal_comma,
         Seen::unclosed_bracket,
         Seen::missing_comma,
         Seen::line_start,
@@ -44,9 +46,9 @@ fn junk_beside(start: Tokens<'_>, here: Tokens<'_>) -> bool {
 }
 
 /// Where the error shows: the token found, or the last character of the line that ends too early.
-fn place(here: Tokens<'_>, furthest: Furthest) -> Span {
+fn place(here: Tokens<'_>, at_line_end: bool) -> Span {
     let context = here.context;
-    if furthest.at_line_end && here.at > 0 {
+    if at_line_end && here.at > 0 {
         let before = here.before();
         return Span { source: context.source, start: before.end, end: before.end };
     }
@@ -58,6 +60,8 @@ struct Seen<'a> {
     start: Tokens<'a>,
     here: Tokens<'a>,
     furthest: Furthest,
+    /// The line's end stands in the way of the token found.
+    at_line_end: bool,
     found: Token,
     place: Span,
 }
@@ -79,10 +83,10 @@ impl Seen<'_> {
     fn found(&self) -> String {
         let written = self.context.slice(self.found);
         match self.found.kind {
-            _ if self.furthest.at_line_end && self.found.kind == Kind::End => "the end of the file".into(),
-            _ if self.furthest.at_line_end => "the end of the line".into(),
+            _ if self.at_line_end && self.found.kind == Kind::End => "the end of the file".into(),
+            _ if self.at_line_end => "the end of the line".into(),
             Kind::End => "the end of the file".into(),
-            Kind::Text => format!("the string {}", clip(written)),
+            Kind::Text => "a string".into(),
             Kind::Word | Kind::Number => format!("`{}`", clip(written)),
             _ => format!("`{written}`"),
         }
@@ -105,7 +109,7 @@ impl Seen<'_> {
             [most @ .., last] => format!("{} or {last}", most.join(", ")),
         };
         let mut error = self.error(format!("expected {wanted}, found {}", self.found()));
-        if self.found.kind.is_reserved() && !self.furthest.at_line_end && self.wants(Wanted::VALUE) {
+        if self.found.kind.is_reserved() && !self.at_line_end && self.wants(Wanted::VALUE) {
             error = error.label("a reserved word is not a value");
         }
         if self.wants(Wanted::WAVEFORM) {
@@ -116,10 +120,13 @@ impl Seen<'_> {
             let comma = self.context.span(self.here.before());
             error = error.fix("remove the last comma", comma, "");
         }
-        if self.wants_kind(Kind::OpenBrace) && self.furthest.at_line_end {
+        if self.wants(Wanted::SUFFIX) && self.found.kind == Kind::Comma {
+            error = error.help("commas stand between arguments in brackets only; here spaces do");
+        }
+        if self.wants_kind(Kind::OpenBrace) && self.at_line_end {
             error = error.help("`{` stands on the line that it belongs to");
         }
-        if self.wants(Wanted::LINE_END) && self.found.kind.starts_statement() && !self.furthest.at_line_end {
+        if self.wants(Wanted::LINE_END) && self.found.kind.starts_statement() && !self.at_line_end {
             error = error.help("every statement has a line of its own");
         }
         error
@@ -178,7 +185,7 @@ impl Seen<'_> {
     fn reserved_name(&self) -> Option<Diagnostic> {
         let next_line =
             self.furthest.rounds > 0 && self.found.line_before && self.found.kind.starts_statement();
-        let reserved = self.found.kind.is_reserved() && !self.furthest.at_line_end && !next_line;
+        let reserved = self.found.kind.is_reserved() && !self.at_line_end && !next_line;
         if !reserved || !self.wants(Wanted::NAME) {
             return None;
         }
@@ -191,6 +198,22 @@ impl Seen<'_> {
             )
             .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
         )
+    }
+
+    /// `0,6 s`
+    fn decimal_comma(&self) -> Option<Diagnostic> {
+        let (before, after) = (self.here.before(), self.here.ahead(1));
+        let close = !self.found.space_before && !after.space_before && !after.line_before;
+        let numbers = before.kind == Kind::Number && after.kind == Kind::Number;
+        if self.found.kind != Kind::Comma || !close || !numbers {
+            return None;
+        }
+        let (whole, part) = (self.context.slice(before), self.context.slice(after));
+        Some(self.error("a number has a decimal point, not a comma").fix(
+            format!("write `{}.{}`", clip(whole), clip(part)),
+            self.place,
+            ".",
+        ))
     }
 
     /// A line that starts with something that belongs to the line above.
@@ -225,7 +248,7 @@ impl Seen<'_> {
     }
 
     fn brace_below(&self) -> Option<Diagnostic> {
-        if !self.furthest.at_line_end || self.found.kind != Kind::OpenBrace || !self.wants(Wanted::WHAT) {
+        if !self.at_line_end || self.found.kind != Kind::OpenBrace || !self.wants(Wanted::WHAT) {
             return None;
         }
         let brace = self.context.span(self.found);
@@ -239,7 +262,7 @@ impl Seen<'_> {
 
     /// A word that is no keyword and no call: misspelt, not called, or part of a comment.
     fn unknown_word(&self) -> Option<Diagnostic> {
-        if self.found.kind != Kind::Word || self.furthest.at_line_end {
+        if self.found.kind != Kind::Word || self.at_line_end {
             return None;
         }
         let word = self.context.slice(self.found);
@@ -335,7 +358,7 @@ impl Seen<'_> {
     /// `scene evening {`, `use library/all.cues`
     fn bare_string(&self) -> Option<Diagnostic> {
         let word = self.found.kind == Kind::Word || self.found.kind.is_reserved();
-        if !word || self.furthest.at_line_end || !self.wants_kind(Kind::Text) {
+        if !word || self.at_line_end || !self.wants_kind(Kind::Text) {
             return None;
         }
         let mut end = self.place.end;
@@ -361,7 +384,7 @@ impl Seen<'_> {
             self.found.kind,
             Kind::Number | Kind::Clock | Kind::Word | Kind::OpenRound | Kind::Minus
         );
-        if !value || self.furthest.at_line_end || !self.wants_kind(Kind::Equal) {
+        if !value || self.at_line_end || !self.wants_kind(Kind::Equal) {
             return None;
         }
         let before = self.here.before();

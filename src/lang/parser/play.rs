@@ -19,7 +19,7 @@ use std::mem::discriminant;
 pub(super) fn play(input: Tokens<'_>) -> Out<'_, Play> {
     let (rest, when) = when(input)?;
     let (rest, what) = cut(what).parse(rest)?;
-    let (rest, suffixes) = fold_many0(suffix, Vec::new, |mut all: Vec<Suffix>, suffix| {
+    let (rest, mut suffixes) = fold_many0(suffix, Vec::new, |mut all: Vec<Suffix>, suffix| {
         if let Some(first) = all.iter().find(|one| discriminant(&one.kind) == discriminant(&suffix.kind)) {
             input.context.report(
                 Diagnostic::error("repeated-suffix", suffix.span, "this suffix stands here twice")
@@ -31,13 +31,17 @@ pub(super) fn play(input: Tokens<'_>) -> Out<'_, Play> {
         all
     })
     .parse(rest)?;
+    suffixes.shrink_to_fit();
     Ok((rest, Play { when, what, suffixes, span: rest.span_from(input) }))
 }
 
 /// `'at' expr | ('during' span)? 'every' expr ('after' expr)? ('at' value)?`, or nothing.
 fn when(input: Tokens<'_>) -> Out<'_, Option<When>> {
     match input.kind() {
-        Kind::At => map(preceded(token(Kind::At), cut(expr)), |at| Some(When::At(at))).parse(input),
+        Kind::At => {
+            let (rest, at) = cut(expr).parse(input.next())?;
+            Ok((rest, Some(When::At(at))))
+        }
         Kind::During | Kind::Every => map(cut(every), Some).parse(input),
         _ => Ok((input, None)),
     }

@@ -29,7 +29,10 @@ pub(super) fn statement(input: Tokens<'_>, place: Place) -> Out<'_, Statement> {
             Ok((rest, Statement::Expect(expect)))
         }
         kind if kind == Kind::Word || kind.starts_statement() => {
-            terminated(map(play, Statement::Play), end).parse(input)
+            // Written out, because a play is large and combinators would copy it.
+            let (rest, play) = play(input)?;
+            let (rest, ()) = end(rest)?;
+            Ok((rest, Statement::Play(play)))
         }
         _ => input.miss(Wanted::STATEMENT),
     }

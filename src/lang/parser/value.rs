@@ -51,40 +51,31 @@ pub(super) fn span(input: Tokens<'_>) -> Out<'_, SpanExpr> {
     Ok((rest, SpanExpr { from, to, span: rest.span_from(input) }))
 }
 
-/// `term (('+' | '-') term)*`
+/// `term (('+' | '-') term)*` with `term ::= factor (('*' | '/') factor)*`
 pub(super) fn expr(input: Tokens<'_>) -> Out<'_, Expr> {
-    let (rest, (expr, height)) = sum(input)?;
+    let (rest, (expr, height)) = chain(input, false)?;
     let tallest = &input.context.tallest;
     tallest.set(tallest.get().max(height));
     Ok((rest, expr))
 }
 
-fn sum(input: Tokens<'_>) -> Out<'_, Tall> {
-    chain(input, product, |kind| match kind {
-        Kind::Plus => Some(Operator::Add),
-        Kind::Minus => Some(Operator::Subtract),
-        _ => None,
-    })
-}
-
-fn product(input: Tokens<'_>) -> Out<'_, Tall> {
-    chain(input, factor, |kind| match kind {
-        Kind::Star => Some(Operator::Multiply),
-        Kind::Slash => Some(Operator::Divide),
-        _ => None,
-    })
-}
-
-/// `operand (operator operand)*`, grouped from the left.
-fn chain<'a>(
-    input: Tokens<'a>,
-    operand: fn(Tokens<'a>) -> Out<'a, Tall>,
-    operator: fn(Kind) -> Option<Operator>,
-) -> Out<'a, Tall> {
-    let (mut rest, (mut left, mut height)) = operand(input)?;
-    while let Some(operator) = operator(rest.kind()) {
+/// Operands and operators, grouped from the left; `*` and `/` bind tighter. `tight` stops before `+` and `-`.
+fn chain(input: Tokens<'_>, tight: bool) -> Out<'_, Tall> {
+    let (mut rest, (mut left, mut height)) = factor(input)?;
+    loop {
+        let operator = match rest.kind() {
+            Kind::Star => Operator::Multiply,
+            Kind::Slash => Operator::Divide,
+            Kind::Plus if !tight => Operator::Add,
+            Kind::Minus if !tight => Operator::Subtract,
+            _ => break,
+        };
         spaced(rest);
-        let (after, (right, right_height)) = cut(operand).parse(rest.past_operator())?;
+        let after = rest.past_operator();
+        let (after, (right, right_height)) = match operator {
+            Operator::Multiply | Operator::Divide => cut(factor).parse(after)?,
+            Operator::Add | Operator::Subtract => cut(|input| chain(input, true)).parse(after)?,
+        };
         height = taller(input, height.max(right_height))?;
         rest = after;
         let span = rest.span_from(input);
@@ -106,6 +97,7 @@ fn factor(input: Tokens<'_>) -> Out<'_, Tall> {
     Ok((rest, (Expr { kind: ExprKind::Negative(Box::new(inner)), span }, taller(input, height)?)))
 }
 
+#[inline]
 fn powered(input: Tokens<'_>) -> Out<'_, Tall> {
     let (rest, (base, height)) = atom(input)?;
     if rest.kind() != Kind::Caret {
@@ -118,6 +110,7 @@ fn powered(input: Tokens<'_>) -> Out<'_, Tall> {
 }
 
 /// `number unit? | clock | call | name ('.' 'end')? | '(' value ')'`
+#[inline]
 fn atom(input: Tokens<'_>) -> Out<'_, Tall> {
     match input.kind() {
         Kind::Number => map(number, |number| (number, 1)).parse(input),
@@ -173,7 +166,8 @@ pub(super) fn call(input: Tokens<'_>) -> Out<'_, Call> {
     if rest.kind() == Kind::OpenRound {
         touching(rest, "the bracket of a call touches its name");
     }
-    let (rest, args) = round(rest, separated_list0(token(Kind::Comma), arg))?;
+    let (rest, mut args) = round(rest, separated_list0(token(Kind::Comma), arg))?;
+    args.shrink_to_fit();
     Ok((rest, Call { name, args, span: rest.span_from(input) }))
 }
 

@@ -139,16 +139,12 @@ impl Reader {
         if found.is_none() && !section.misspells(name) {
             let title = format!("{} has no `{name}`", section.label);
             let example = section.example(name);
-            let line =
-                if example.starts_with('[') && section.label == "the rig file" && example.ends_with(']') {
-                    example.to_string()
-                } else {
-                    format!("{name} = {example}")
-                };
-            self.push(
-                Diagnostic::error("rig-missing-value", section.span, title)
-                    .help(format!("add a line such as `{line}`")),
-            );
+            let help = if example.trim_matches(['[', ']']) == name {
+                format!("add a table under the header `{example}`")
+            } else {
+                format!("add a line such as `{name} = {example}`")
+            };
+            self.push(Diagnostic::error("rig-missing-value", section.span, title).help(help));
         }
         found
     }

@@ -2,7 +2,7 @@
 
 use super::lanes::{LANES, Lane, Lanes};
 use super::timed::{Timed, Turn, root};
-use crate::rig::{Actuator, Axis, Rig};
+use crate::rig::{Actuator, Axis, MAX_LEGS, Rig};
 use crate::signal::{BLOCK, JetBlock};
 
 const _: () = assert!(BLOCK.is_multiple_of(LANES), "a block is whole groups of lanes");
@@ -38,7 +38,10 @@ pub fn leg_block(rig: &Rig, q: &[JetBlock], count: usize, legs: &mut [JetBlock])
     }
     match rig.axes.as_slice() {
         [outer, inner]
-            if outer.axis.is_rotation() && inner.axis.is_rotation() && outer.axis != inner.axis =>
+            if outer.axis.is_rotation()
+                && inner.axis.is_rotation()
+                && outer.axis != inner.axis
+                && rig.actuators.len() <= MAX_LEGS =>
         {
             universal(rig, [outer.axis, inner.axis], q, groups, legs);
         }
@@ -70,6 +73,7 @@ fn general(rig: &Rig, q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
 ///
 /// With R = Ro Ri, L^2 = |a|^2 + |b|^2 - 2 (Ro^T b) . (Ri a): each component of `Ro^T b` and of `Ri a` is a constant
 /// or a cos + b sin of one angle, so that a leg needs one product of jets only.
+#[derive(Debug, Clone, Copy, Default)]
 struct UniversalLeg {
     /// (|a|^2 + |b|^2) / 2.
     half: f64,
@@ -111,10 +115,15 @@ impl UniversalLeg {
 
 fn universal(rig: &Rig, axes: [Axis; 2], q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
     let [outer, inner, ..] = q else { return };
+    // Constants of as many legs as a rig may have, on the stack.
+    let mut constants = [UniversalLeg::default(); MAX_LEGS];
+    for (constant, actuator) in constants.iter_mut().zip(&rig.actuators) {
+        *constant = UniversalLeg::new(actuator, axes);
+    }
     for group in 0..groups {
         let (outer, inner) = (Turn::of(load(outer, group)), Turn::of(load(inner, group)));
-        for (actuator, block) in rig.actuators.iter().zip(legs.iter_mut()) {
-            store(block, group, UniversalLeg::new(actuator, axes).length(&outer, &inner));
+        for (constant, block) in constants.iter().take(rig.actuators.len()).zip(legs.iter_mut()) {
+            store(block, group, constant.length(&outer, &inner));
         }
     }
 }

@@ -93,3 +93,18 @@ fn bell(&[_, s1, s2, s3, s4]: &[f64; 5]) -> [f64; 5] {
         s4 + 4.0 * s1 * s3 + 3.0 * s2 * s2 + 6.0 * square * s2 + square * square,
     ]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::bell;
+
+    /// With every derivative 1 the complete Bell polynomials are the Bell numbers 1, 2, 5, 15.
+    #[test]
+    fn bell_polynomials_give_the_bell_numbers() {
+        assert_eq!(bell(&[9.0, 1.0, 1.0, 1.0, 1.0]), [0.0, 1.0, 2.0, 5.0, 15.0]);
+        assert_eq!(
+            bell(&[9.0, 2.0, 3.0, 5.0, 7.0]),
+            [0.0, 2.0, 7.0, 5.0 + 18.0 + 8.0, 7.0 + 40.0 + 27.0 + 72.0 + 16.0]
+        );
+    }
+}

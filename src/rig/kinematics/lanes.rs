@@ -112,6 +112,7 @@ fn by_libm(x: Lanes) -> (Lanes, Lanes) {
 /// Source: FreeBSD msun k_sin.c (after fdlibm 5.3, Sun Microsystems 1993), coefficients S1 to S6.
 #[inline(always)]
 fn kernel_sin(x: Lanes) -> Lanes {
+    #[allow(clippy::excessive_precision, reason = "digits as the source prints them")]
     const S: [f64; 6] = [
         -1.666_666_666_666_663_243_48e-1,
         8.333_333_333_322_489_461_24e-3,
@@ -132,6 +133,7 @@ fn kernel_sin(x: Lanes) -> Lanes {
 /// Source: FreeBSD msun k_cos.c (after fdlibm 5.3, Sun Microsystems 1993), coefficients C1 to C6.
 #[inline(always)]
 fn kernel_cos(x: Lanes) -> Lanes {
+    #[allow(clippy::excessive_precision, reason = "digits as the source prints them")]
     const C: [f64; 6] = [
         4.166_666_666_666_660_190_37e-2,
         -1.388_888_888_887_410_957_49e-3,

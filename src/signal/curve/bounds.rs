@@ -42,17 +42,12 @@ impl Interval {
     }
 
     fn product(self, other: Self) -> Self {
-        // An end at zero times an infinite end holds nothing but what the other corners say.
-        let corner = |x: f64, y: f64| if x == 0.0 || y == 0.0 { 0.0 } else { x * y };
-        Self::over(
-            [
-                corner(self.low, other.low),
-                corner(self.low, other.high),
-                corner(self.high, other.low),
-                corner(self.high, other.high),
-            ],
-            0.0,
-        )
+        if self.size().is_infinite() || other.size().is_infinite() {
+            // Zero times what has no bounds is not even a number where a divisor was zero.
+            return Self::ALL;
+        }
+        let (a, b, c, d) = (self.low, self.high, other.low, other.high);
+        Self::over([a * c, a * d, b * c, b * d], 0.0)
     }
 
     fn reciprocal(self) -> Self {
@@ -61,7 +56,7 @@ impl Interval {
 
     fn power(self, n: u32) -> Self {
         let raised = |x: f64| libm::pow(x, f64::from(n));
-        let zero = (n % 2 == 0 && self.holds_zero()).then_some(0.0);
+        let zero = (n.is_multiple_of(2) && self.holds_zero()).then_some(0.0);
         let ends = Self::over([raised(self.low), raised(self.high)].into_iter().chain(zero), 0.0);
         // Repeated squaring rounds up to 2 log2 n times more than one call of pow.
         let slack = 1.0 + 64.0 * f64::EPSILON;
@@ -108,11 +103,13 @@ impl Curve {
             Self::Ease { x, low, high } => {
                 let (r, m) = x.bounds(from_s, to_s);
                 let per = 1.0 / (high - low);
+                if !(per.is_finite() && r.size().is_finite()) {
+                    return (Interval::ALL, Majorant::UNBOUNDED);
+                }
                 let u = [(r.low - low) * per, (r.high - low) * per];
                 let u = Interval::over(u, low.abs().max(r.size()) * per.abs());
                 let ends = [smoothstep::smoothstep(u.low)[0], smoothstep::smoothstep(u.high)[0]];
-                let range = if per.is_finite() { Interval::over(ends, 4.0) } else { Interval::ALL };
-                (range, m.scaled(per).compose(smoothstep::bounds(u.low, u.high)))
+                (Interval::over(ends, 4.0), m.scaled(per).compose(smoothstep::bounds(u.low, u.high)))
             }
             Self::Decibels(x) => exponential(x.bounds(from_s, to_s), NEPER_PER_DECIBEL),
             Self::Exponential(x) => exponential(x.bounds(from_s, to_s), 1.0),

@@ -112,10 +112,11 @@ proptest! {
             let jet = curve.jet(t);
             if !(low.is_finite() && high.is_finite()) { continue; }
             prop_assert!(low <= jet.0[0] && jet.0[0] <= high, "{} not in {}..{} of {:?}", jet.0[0], low, high, curve);
-            for k in 0..4 {
+            // Where a divisor is zero, a derivative is no number and its bound infinite.
+            for k in (0..4).filter(|k| majorant.0[*k].is_finite()) {
                 prop_assert!(jet.0[k].abs() <= majorant.0[k] * (1.0 + 1e-9) + 1e-12, "order {} of {:?}", k, curve);
             }
-            if let Some((at, jerk)) = last && t - at > 1e-3 {
+            if let Some((at, jerk)) = last && t - at > 1e-3 && majorant.0[4].is_finite() {
                 let slope = (jet.0[3] - jerk).abs() / (t - at);
                 prop_assert!(slope <= majorant.0[4] * (1.0 + 1e-6) + 1e-6 * (1.0 + majorant.0[3]), "snap of {:?}", curve);
             }

@@ -11,6 +11,8 @@ pub(super) struct Even {
 
 /// Rows this near to the grid (in steps) are taken as on it.
 const ON_GRID: f64 = 1e-6;
+/// Mean and median steps this near to each other (as a part) are those of an even recording.
+const EVEN: f64 = 0.02;
 /// A distance of more steps than this is bridged by a straight line: a cubic across it could swing far out.
 const WIDE: f64 = 4.0;
 
@@ -24,10 +26,13 @@ pub(super) fn median_step_s(time_s: &[f64]) -> Option<f64> {
     Some(*steps.select_nth_unstable_by(middle, f64::total_cmp).1)
 }
 
-/// The step of the even grid: the median step, fitted into the recording's length a whole number of times.
+/// The step of the even grid: the mean step where rows are about even (times are often written in few digits, and the
+/// median then is one of two rounded steps), else the median step fitted into the length a whole number of times.
 pub(super) fn even_step_s(time_s: &[f64]) -> Option<f64> {
     let length_s = time_s.last()? - time_s.first()?;
-    let count = (length_s / median_step_s(time_s)?).round();
+    let (median, mean) = (median_step_s(time_s)?, length_s / (time_s.len().checked_sub(1)? as f64));
+    let even = (mean - median).abs() <= EVEN * median;
+    let count = if even { (time_s.len() - 1) as f64 } else { (length_s / median).round() };
     let step_s = length_s / count;
     (count >= 1.0 && step_s > 0.0 && step_s.is_finite()).then_some(step_s)
 }

@@ -3,7 +3,7 @@
 use super::noise_lines::{GROUP, Group, draw};
 use super::phase::{Local, Phase, since_first};
 use super::{Instants, Rows, WaveError, above_zero, noise_moving, noise_steady};
-use crate::signal::lanes::{WIDTH, compose};
+use crate::signal::lanes::compose;
 use crate::signal::turns::sine_cosine;
 use crate::signal::{Curve, Jet, Majorant, Order};
 use std::f64::consts::TAU;
@@ -47,6 +47,10 @@ impl Noise {
         above_zero("frequency", most)?;
         if order != Order::Value || least < -ZERO * most {
             above_zero("frequency", if least.abs() <= ZERO * most { 0.0 } else { least })?;
+        }
+        let (high_least, high_most) = upper.frequency_hz.extremes(0.0, length_s);
+        if least == most && high_least == high_most && high_most <= most {
+            return Err(WaveError::BandOrder { low_hz: most, high_hz: high_most });
         }
         let ratio = constant_ratio(&phase, &upper, length_s).ok_or(WaveError::Band)?;
         let octaves = libm::log2(ratio);
@@ -102,10 +106,11 @@ impl Noise {
         let mut place = 0;
         for (x, count) in since_first(instants) {
             let (_, rates) = local.at(x);
-            for l in 0..WIDTH.min(count) {
-                let k = place + l;
+            let [_, rate, acceleration, jerk] = rates;
+            let rates = rate.into_iter().zip(acceleration).zip(jerk);
+            for (((rate, acceleration), jerk), k) in rates.zip(place..place + count) {
                 let sums = [rows[0][k], rows[1][k], rows[2][k], rows[3][k]];
-                let jet = compose(sums, [0.0, rates[1][l], rates[2][l], rates[3][l]]);
+                let jet = compose(sums, [0.0, rate, acceleration, jerk]);
                 rows.iter_mut().zip(jet).for_each(|(row, x)| row[k] = x);
             }
             place += count;

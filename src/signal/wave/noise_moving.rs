@@ -1,5 +1,10 @@
 //! The sums of a noise whose band moves.
 
+#![allow(
+    clippy::needless_range_loop,
+    reason = "parallel arrays of fixed length, walked side by side, vectorise"
+)]
+
 use super::noise::Noise;
 use super::noise_lines::{GROUP, Group};
 use super::phase::{Local, since_first};
@@ -90,14 +95,14 @@ impl Turning {
 
 /// Any polynomial: a sine for every line and sample.
 fn add_exactly(group: &Group, base: Pair, local: &Local, instants: &Instants<'_>, rows: &mut Rows) {
+    let start: [f64; GROUP] = std::array::from_fn(|i| base.fraction(group.ratio[i], group.offset_turns[i]));
     let mut place = 0;
     for (x, count) in since_first(instants) {
         let (turns, _) = local.at(x);
         let mut sums = [[0.0; WIDTH]; 4];
         for i in 0..GROUP {
-            let start = base.fraction(group.ratio[i], group.offset_turns[i]);
             for l in 0..WIDTH {
-                let (s, c) = sine_cosine(start + group.ratio[i] * turns[l]);
+                let (s, c) = sine_cosine(start[i] + group.ratio[i] * turns[l]);
                 sums[0][l] += group.weight[0][i] * s;
                 sums[1][l] += group.weight[1][i] * c;
                 sums[2][l] -= group.weight[2][i] * s;

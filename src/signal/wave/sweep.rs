@@ -19,7 +19,7 @@ pub(super) struct Sweep {
     offset_turns: f64,
 }
 
-/// The series of (e^y - 1) / y is used up to here; 12 terms then leave 1e-17.
+/// The series of (e^y - 1) / y is used up to here; 12 terms then leave 1e-17 of it.
 const SERIES_REACH: f64 = 0.25;
 
 impl Sweep {
@@ -77,10 +77,11 @@ impl Sweep {
         let frequency = self.frequency_hz(first - instants.start_s);
         let mut place = 0;
         for (x, count) in since_first(instants) {
+            let growth = mean_growth(x.map(|x| k * x));
             let mut turns = [0.0; WIDTH];
             let mut rates = [[0.0; WIDTH]; 4];
             for l in 0..WIDTH {
-                let since = frequency * x[l] * mean_growth(k * x[l]);
+                let since = frequency * x[l] * growth[l];
                 let rate = TAU * (frequency + k * since);
                 turns[l] = base + since;
                 rates[1][l] = rate;
@@ -104,14 +105,27 @@ impl Sweep {
     }
 }
 
-/// (e^y - 1) / y by its Taylor series, y^n / (n + 1)!.
+/// (e^y - 1) / y by its Taylor series, the sum of y^n / (n + 1)!, in Horner's form.
 #[inline(always)]
-fn mean_growth(y: f64) -> f64 {
-    let mut sum = 1.0;
-    let mut n = 12.0;
-    while n >= 1.0 {
-        sum = 1.0 + sum * y / (n + 1.0);
-        n -= 1.0;
+fn mean_growth(y: [f64; WIDTH]) -> [f64; WIDTH] {
+    const PARTS: [f64; 11] = [
+        1.0 / 12.0,
+        1.0 / 11.0,
+        1.0 / 10.0,
+        1.0 / 9.0,
+        1.0 / 8.0,
+        1.0 / 7.0,
+        1.0 / 6.0,
+        1.0 / 5.0,
+        1.0 / 4.0,
+        1.0 / 3.0,
+        1.0 / 2.0,
+    ];
+    let mut sum = [1.0; WIDTH];
+    for part in PARTS {
+        for l in 0..WIDTH {
+            sum[l] = 1.0 + sum[l] * (y[l] * part);
+        }
     }
     sum
 }

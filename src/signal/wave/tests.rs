@@ -26,7 +26,7 @@ fn frequencies(start_s: f64, length_s: f64) -> impl Strategy<Value = Curve> {
 /// Any of the seven waveforms, with the edges and gains that a profile gives it.
 pub(crate) fn signals() -> impl Strategy<Value = Signal> {
     (0.0..50.0_f64, 0.5..4.0_f64).prop_flat_map(|(start_s, length_s)| {
-        let edges = vec![
+        let edges = [
             Factor::Rise { start_s, length_s: length_s * 0.2 },
             Factor::Fall { end_s: start_s + length_s, length_s: length_s * 0.25 },
         ];
@@ -264,8 +264,14 @@ fn wrong_arguments_are_named() {
     assert!(sine(&Curve::decibels(Curve::ramp(0.0, 1.0, 0.0, 1.0))).starts_with("frequency may only ramp"));
     assert!(sine(&hz(f64::NAN)).contains("NaN"));
     let noise = |a: &Curve, b: &Curve, order| Wave::noise(a, b, 0.0, 1, order, 0.0, 1.0).map(|_| ());
-    assert_eq!(noise(&hz(3.0), &hz(2.0), Order::Value), Err(WaveError::Band));
-    assert_eq!(noise(&hz(3.0), &hz(3.0), Order::Value), Err(WaveError::Band));
+    assert_eq!(
+        noise(&hz(3.0), &hz(2.0), Order::Value),
+        Err(WaveError::BandOrder { low_hz: 3.0, high_hz: 2.0 })
+    );
+    assert_eq!(
+        noise(&hz(3.0), &hz(3.0), Order::Value),
+        Err(WaveError::BandOrder { low_hz: 3.0, high_hz: 3.0 })
+    );
     let up = |top: f64| Curve::ramp(0.0, top, 0.0, 1.0);
     assert_eq!(noise(&up(1.0), &hz(3.0), Order::Value), Err(WaveError::Band));
     assert_eq!(noise(&up(1.0), &up(3.0), Order::Value), Ok(()));

@@ -1,0 +1,314 @@
+//! The long texts of the rig file's rules, as `explain` prints them.
+
+use crate::diag::Rule;
+
+/// Every rule that reading a rig file knows.
+pub const RULES: &[Rule] = &[
+    Rule {
+        slug: "rig-syntax",
+        text: r#"What it checks
+  that the rig file is TOML (version 1.1)
+
+Why it matters
+  nothing can be read from a line that is not TOML, nor from what follows it
+
+Example
+  mass = "130 kg            (the closing quote is missing)
+
+Write instead
+  mass = "130 kg"
+  one key a line; tables under [header], legs and bands under [[header]] each
+"#,
+    },
+    Rule {
+        slug: "rig-size",
+        text: r#"What it checks
+  that the file, its list of legs (at most 12) and its list of bands (at most 32) stay small
+
+Why it matters
+  a rig file is read by a person; a larger one is another file given by mistake
+
+Example
+  a CSV recording given as the rig
+
+Write instead
+  the path of a rig file, such as profiles/rigs/club-two-axis.toml
+"#,
+    },
+    Rule {
+        slug: "rig-key",
+        text: r#"What it checks
+  that every key is one that is known in its table
+
+Why it matters
+  a misspelt key would be passed over, and the rig checked would not be the rig that stands there
+
+Example
+  sped = "250 mm/s"
+
+Write instead
+  speed = "250 mm/s"
+  the schema lists all keys; an editor with TOML support completes them from it
+"#,
+    },
+    Rule {
+        slug: "rig-missing-value",
+        text: r#"What it checks
+  that nothing is left out which the rig needs
+
+Why it matters
+  nothing has a default: a limit that nobody wrote is a limit that nobody knows
+
+Example
+  an [[actuator]] without `speed`
+
+Write instead
+  speed = "250 mm/s"
+  optional are only: pivot, avoid, an actuator's thrust, a band's axis
+"#,
+    },
+    Rule {
+        slug: "rig-value",
+        text: r#"What it checks
+  that a value is of the right kind: a quantity is a number with its unit in quotes, a point is a
+  list of three
+
+Why it matters
+  a number without a unit may be mm or m, and the rig would be a thousand times too large
+
+Example
+  mass = 130
+
+Write instead
+  mass = "130 kg"
+  point = ["0 m", "0 m", "-0.20 m"]
+"#,
+    },
+    Rule {
+        slug: "rig-dimension",
+        text: r#"What it checks
+  that a quantity measures what its key is about
+
+Why it matters
+  a speed in mm or an angle in mm is a slip that no later check could find
+
+Example
+  speed = "250 mm"
+
+Write instead
+  speed = "250 mm/s"
+"#,
+    },
+    Rule {
+        slug: "rig-range",
+        text: r#"What it checks
+  that a number lies between bounds which any rig for a person keeps: lengths up to 20 m, speeds up
+  to 20 m/s, angles up to 90 deg, delays up to 1 s; masses, strokes and limits above zero
+
+Why it matters
+  what lies outside is a slip of a unit or of the decimal point, and sums with it mean nothing
+
+Example
+  speed = "250 m/s"
+
+Write instead
+  speed = "250 mm/s"
+"#,
+    },
+    Rule {
+        slug: "rig-name",
+        text: r#"What it checks
+  that names are short, plain and each used once among its kind
+
+Why it matters
+  reports, column titles and logs tell legs and bands apart by their names
+
+Example
+  two actuators named "left"
+
+Write instead
+  name = "left" and name = "right"
+"#,
+    },
+    Rule {
+        slug: "rig-axes",
+        text: r#"What it checks
+  that `order` names axes of motion, each once, that each has a range, and that a band's axis is one
+  of them
+
+Why it matters
+  the order decides how two rotations combine: pitch then roll is another pose than roll then pitch
+
+Example
+  order = ["pitch", "rol"]
+
+Write instead
+  order = ["pitch", "roll"]
+  pitch = { min = "-10 deg", max = "10 deg" }
+  roll = { min = "-12 deg", max = "12 deg" }
+"#,
+    },
+    Rule {
+        slug: "rig-joint-range",
+        text: r#"What it checks
+  that each axis goes from a smaller to a larger value, with level (zero) between
+
+Why it matters
+  every profile starts and ends level; a range without it allows no profile
+
+Example
+  pitch = { min = "2 deg", max = "10 deg" }
+
+Write instead
+  pitch = { min = "-10 deg", max = "10 deg" }
+"#,
+    },
+    Rule {
+        slug: "rig-leg-count",
+        text: r#"What it checks
+  that there are as many legs as axes
+
+Why it matters
+  with fewer legs some axis is free to fall; with more they can work against each other, and how
+  they share the load cannot be worked out from lengths alone
+
+Example
+  three [[actuator]] tables with order = ["pitch", "roll"]
+
+Write instead
+  two [[actuator]] tables, or a third axis in `order` if the joint has one
+"#,
+    },
+    Rule {
+        slug: "rig-stroke",
+        text: r#"What it checks
+  that a leg's longest length is larger than its shortest, given once, and that its soft stops leave
+  some stroke
+
+Why it matters
+  a leg without stroke cannot move; lengths given twice may contradict each other
+
+Example
+  length = { min = "430 mm", max = "730 mm" } with soft_stop = "150 mm"
+
+Write instead
+  soft_stop = "10 mm"
+  lengths are given either as length = { min, max } or as stroke with shortest
+"#,
+    },
+    Rule {
+        slug: "rig-park",
+        text: r#"What it checks
+  that each leg parks within its stroke, and that all of them parked hold a pose inside the joint's
+  ranges
+
+Why it matters
+  parking is the way to rest after every session; it must be a pose that the joint allows
+
+Example
+  park = "40 mm" with length = { min = "430 mm", max = "730 mm" }
+
+Write instead
+  park = "540 mm"
+"#,
+    },
+    Rule {
+        slug: "rig-level-pose",
+        text: r#"What it checks
+  that with the platform level every leg is within its stroke, soft stops kept free
+
+Why it matters
+  level is where every profile starts and ends; a rig that cannot stand level cannot be assembled as
+  described
+
+Example
+  a leg 880 mm long at level whose longest length is 730 mm
+
+Write instead
+  anchors as measured from the joint's centre, x forward, y right, z DOWN, with the platform level;
+  the length at level is the distance from `base` to `platform`
+"#,
+    },
+    Rule {
+        slug: "rig-singular-pose",
+        text: r#"What it checks
+  that at level, and at every pose that the legs reach inside the joint's ranges (looked at on a
+  grid), the legs hold every axis
+
+Why it matters
+  at a singular pose the platform can move though no leg does; near it leg forces grow without bound
+
+Example
+  two legs in one line behind the joint: nothing holds roll
+
+Write instead
+  anchors that give each axis a lever arm of its own, or a narrower range of the joint
+"#,
+    },
+    Rule {
+        slug: "rig-anchor",
+        text: r#"What it checks
+  that the two ends of a leg are apart, and that no two legs run between the same points
+
+Why it matters
+  a leg without length has no direction; two legs on one line hold only one axis
+
+Example
+  base and platform of a leg both ["-0.70 m", "0.40 m", "0.02 m"]
+
+Write instead
+  base = ["-0.70 m", "0.40 m", "0.60 m"]       (in the frame)
+  platform = ["-0.70 m", "0.40 m", "0.02 m"]   (on the platform)
+"#,
+    },
+    Rule {
+        slug: "rig-inertia",
+        text: r#"What it checks
+  that the moments of inertia can belong to a body: positive about every axis, and none larger than
+  the two others together
+
+Why it matters
+  forces computed with moments of no body are wrong by amounts that nobody can guess
+
+Example
+  xx = "9 kg*m^2", yy = "14 kg*m^2", zz = "26 kg*m^2"
+
+Write instead
+  zz = "16 kg*m^2"
+  all about the centre of mass; xy, xz, yz are entries of the matrix, minus the products of inertia
+  that some CAD
+  programs print
+"#,
+    },
+    Rule {
+        slug: "rig-cycle",
+        text: r#"What it checks
+  that the drive's cycle is a whole number of microseconds
+
+Why it matters
+  set-points are dated on a grid of whole microseconds, so that hours of them stay in step
+
+Example
+  cycle = "300 Hz"
+
+Write instead
+  cycle = "2 ms", or as a rate cycle = "500 Hz"
+"#,
+    },
+    Rule {
+        slug: "rig-band",
+        text: r#"What it checks
+  that a band to avoid goes from a lower to an upper edge; a warning where it lies above half of the
+  drive's rate
+
+Why it matters
+  set-points cannot carry a frequency above half their rate, so nothing could be found there
+
+Example
+  band = ["13 Hz", "11 Hz"]
+
+Write instead
+  band = ["11 Hz", "13 Hz"]
+"#,
+    },
+];

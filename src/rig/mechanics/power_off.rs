@@ -1,0 +1,181 @@
+//! Power goes (stop category 0): the leg coasts until its brake drops, then slides to rest, or does not.
+//!
+//! One leg on its own, with the mass and force that it carries at that pose held constant: *model only*. The bench
+//! procedure: run one leg at the speed in question, cut the power, measure the travel with a marker on the tube.
+
+use super::screw::BallScrew;
+
+/// Most stages that a stop can have: coast, turn back, brake, and room for more.
+const MOST_STAGES: usize = 8;
+
+/// A leg without power. Positive makes the leg longer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Unpowered {
+    /// The screw.
+    pub screw: BallScrew,
+    /// Rotor, screw and coupling, kg m^2; more than 0.
+    pub turning_kg_m2: f64,
+    /// Mass that moves with the nut, kg: the leg's own and what it feels of the platform.
+    pub carried_kg: f64,
+    /// With which the load pushes on the leg, N, + towards longer: minus the leg force that holds it.
+    pub load_n: f64,
+    /// The brake's torque, N m; 0 for a leg without a brake.
+    pub brake_nm: f64,
+    /// From loss of power until the brake brakes, s.
+    pub delay_s: f64,
+}
+
+/// A part of the motion with constant acceleration.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    /// Since power went, s.
+    pub start_s: f64,
+    /// How long, s; infinite when it never comes to rest.
+    pub length_s: f64,
+    /// Travel at its start, m.
+    pub start_m: f64,
+    /// Speed at its start, m/s.
+    pub speed_m_s: f64,
+    /// m/s^2.
+    pub acceleration_m_s2: f64,
+    /// Whether the brake brakes.
+    pub is_braked: bool,
+}
+
+impl Stage {
+    fn end_m(&self) -> f64 {
+        self.start_m + self.length_s * (self.speed_m_s + self.acceleration_m_s2 * self.length_s / 2.0)
+    }
+
+    fn end_m_s(&self) -> f64 {
+        self.speed_m_s + self.acceleration_m_s2 * self.length_s
+    }
+}
+
+impl Unpowered {
+    /// Acceleration while moving in `direction` (1 or -1) against `friction_nm` of brake and drag, m/s^2.
+    ///
+    /// Shaft: J (2 pi / l)^2 a = -N e - friction (2 pi / l) direction; load: m a = N + load. e is 1/eta while the shaft
+    /// drives the load (N direction > 0), eta' while the load drives the shaft. Source: Newton's law for both, calculated.
+    fn acceleration_m_s2(&self, direction: f64, friction_nm: f64) -> f64 {
+        let reflected_kg = self.screw.reflected_kg(self.turning_kg_m2);
+        let friction_n = friction_nm * self.screw.turn_rad_m() * direction;
+        let with = |e: f64| (self.load_n * e - friction_n) / (reflected_kg + self.carried_kg * e);
+        let driving = with(1.0 / self.screw.efficiency_forward);
+        if (self.carried_kg * driving - self.load_n) * direction > 0.0 {
+            driving
+        } else {
+            with(self.screw.efficiency_back)
+        }
+    }
+
+    /// What happens from `speed_m_s` on.
+    pub fn stop(&self, speed_m_s: f64) -> PowerOff {
+        let mut stages: Vec<Stage> = Vec::new();
+        let (mut time, mut way, mut speed) = (0.0, 0.0, speed_m_s);
+        while stages.len() < MOST_STAGES {
+            let is_braked = time >= self.delay_s;
+            let brake_nm = if is_braked { self.brake_nm } else { 0.0 };
+            if speed == 0.0 && !self.screw.is_driven_back(self.load_n, brake_nm) {
+                return PowerOff { stages, stops: true };
+            }
+            let direction = 1.0_f64.copysign(if speed == 0.0 { self.load_n } else { speed });
+            let acceleration = self.acceleration_m_s2(direction, self.screw.drag_nm + brake_nm);
+            let rest_s = if acceleration * direction < 0.0 { -speed / acceleration } else { f64::INFINITY };
+            let brake_s = if is_braked { f64::INFINITY } else { self.delay_s - time };
+            let length = rest_s.min(brake_s);
+            let stage = Stage {
+                start_s: time,
+                length_s: length,
+                start_m: way,
+                speed_m_s: speed,
+                acceleration_m_s2: acceleration,
+                is_braked,
+            };
+            stages.push(stage);
+            if length == f64::INFINITY {
+                break;
+            }
+            (way, speed) = (stage.end_m(), if rest_s <= brake_s { 0.0 } else { stage.end_m_s() });
+            time = if rest_s <= brake_s { time + length } else { self.delay_s };
+        }
+        PowerOff { stages, stops: false }
+    }
+
+    /// Energy of the moving mass and of what turns at a speed, J: what an end stop has to take.
+    pub fn energy_j(&self, speed_m_s: f64) -> f64 {
+        (self.carried_kg + self.screw.reflected_kg(self.turning_kg_m2)) * speed_m_s * speed_m_s / 2.0
+    }
+}
+
+/// How a leg comes to rest without power, or fails to.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PowerOff {
+    /// In order; none when it stays where it is.
+    pub stages: Vec<Stage>,
+    /// Whether it comes to rest before an end stop, given room enough.
+    pub stops: bool,
+}
+
+impl PowerOff {
+    /// Furthest travel to either side, m: (towards shorter, 0 or less; towards longer, 0 or more). Infinite when it
+    /// does not stop.
+    pub fn furthest_m(&self) -> (f64, f64) {
+        let mut reach = (0.0_f64, 0.0_f64);
+        for stage in &self.stages {
+            let end = if stage.length_s.is_finite() {
+                stage.end_m()
+            } else {
+                // Only a load that wins, or one in balance, runs for ever, and it does not turn round.
+                f64::INFINITY.copysign(stage.speed_m_s + stage.acceleration_m_s2)
+            };
+            reach = (reach.0.min(end), reach.1.max(end));
+        }
+        reach
+    }
+
+    /// Until rest, s; infinite when it does not stop.
+    pub fn rest_s(&self) -> f64 {
+        self.stages.last().map_or(0.0, |stage| stage.start_s + stage.length_s)
+    }
+
+    /// Largest acceleration of either sign, m/s^2.
+    pub fn peak_m_s2(&self) -> f64 {
+        self.stages.iter().fold(0.0, |most, stage| most.max(stage.acceleration_m_s2.abs()))
+    }
+
+    /// Largest sudden change of acceleration, m/s^2, from `before_m_s2` when power goes to rest: the jolt.
+    pub fn jolt_m_s2(&self, before_m_s2: f64) -> f64 {
+        let mut last = before_m_s2;
+        let mut most = 0.0_f64;
+        for stage in &self.stages {
+            most = most.max((stage.acceleration_m_s2 - last).abs());
+            last = stage.acceleration_m_s2;
+        }
+        if self.stops { most.max(last.abs()) } else { most }
+    }
+
+    /// Work that the brake turns into heat, J: torque times turning. Infinite when it never stops.
+    pub fn brake_j(&self, leg: &Unpowered) -> f64 {
+        let braked = self.stages.iter().filter(|stage| stage.is_braked && leg.brake_nm > 0.0);
+        braked
+            .map(|stage| leg.brake_nm * leg.screw.turn_rad_m() * (stage.end_m() - stage.start_m).abs())
+            .sum()
+    }
+
+    /// Speed at which it meets an end stop `room_m` away (+ towards longer), m/s with its sign; `None` when it does not
+    /// get there.
+    pub fn speed_at_m_s(&self, room_m: f64) -> Option<f64> {
+        self.stages.iter().find_map(|stage| {
+            let (a, v, gap) = (stage.acceleration_m_s2, stage.speed_m_s, room_m - stage.start_m);
+            let direction = 1.0_f64.copysign(if v == 0.0 { a } else { v });
+            let reaches =
+                gap == 0.0 || (gap * direction > 0.0 && (stage.end_m() - room_m) * direction >= 0.0);
+            let endless = stage.length_s == f64::INFINITY && gap * direction > 0.0;
+            (reaches || endless).then(|| direction * (v * v + 2.0 * a * gap).max(0.0).sqrt())
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,301 @@
+//! The program as a user runs it: exit codes, forms of output, and what it says when something is missing.
+
+use std::io::{Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+const PLAIN: &str = "scene \"small\" {\n    at 0 s  pitch hold(1 deg, ease: 1 s)  for 4 s\n}\n";
+
+fn program() -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_cueloom"));
+    command.env_remove("NO_COLOR").env_remove("COLUMNS");
+    command
+}
+
+fn run(arguments: &[&str]) -> Output {
+    program().args(arguments).output().unwrap()
+}
+
+fn code(output: &Output) -> i32 {
+    output.status.code().unwrap_or_else(|| panic!("ended by a signal: {output:?}"))
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+/// A folder with a profile of the given text in it.
+fn folder_with(text: impl AsRef<[u8]>) -> (tempfile::TempDir, PathBuf) {
+    let folder = tempfile::tempdir().unwrap();
+    let profile = folder.path().join("small.cues");
+    std::fs::write(&profile, text).unwrap();
+    (folder, profile)
+}
+
+fn demo_rig() -> String {
+    root().join("profiles/rigs/club-two-axis.toml").display().to_string()
+}
+
+fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn word(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+#[test]
+fn a_profile_that_fits_is_clean_in_every_form() {
+    let (_folder, profile) = folder_with(PLAIN);
+    let human = run(&["check", word(&profile), "--rig", &demo_rig()]);
+    assert_eq!(code(&human), 0, "{}{}", out(&human), err(&human));
+    assert!(out(&human).contains("\nfits the rig file\n"), "{}", out(&human));
+    assert!(out(&human).contains("not a safety function"));
+    assert!(!out(&human).contains('\u{1b}'), "no colour where no terminal is");
+
+    let short = run(&["check", word(&profile), "--rig", &demo_rig(), "--format", "short"]);
+    assert_eq!((code(&short), out(&short).as_str()), (0, ""));
+
+    let json = run(&["check", word(&profile), "--rig", &demo_rig(), "--format", "json"]);
+    let value: serde_json::Value = serde_json::from_str(&out(&json)).unwrap();
+    assert_eq!((code(&json), &value["fits"], &value["duration_s"]), (0, &true.into(), &4.0.into()));
+    assert_eq!(value["findings"].as_array().map(Vec::len), Some(0));
+    assert!(value["margins"][0]["used"].as_f64().is_some_and(|used| used > 0.0 && used < 1.0), "{value}");
+}
+
+#[test]
+fn a_profile_that_does_not_fit_has_findings_and_a_gain() {
+    let (_folder, profile) =
+        folder_with("scene \"hard\" {\n    at 0 s  pitch pulse(3 deg, 0.12 s)  as kick\n}\n");
+    let arguments = ["check", word(&profile), "--rig", &demo_rig(), "--format", "json"];
+    let output = run(&arguments);
+    assert_eq!(code(&output), 1, "{}", err(&output));
+    let value: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    let gain = value["fits_gain"].as_f64().unwrap();
+    assert!(gain > 0.0 && gain < 1.0, "{value}");
+    assert_eq!((&value["fits"], &value["findings"][0]["line"]), (&false.into(), &2.into()));
+    assert_eq!(
+        value["findings"][0]["blame"][0]["label"].as_str().map(|l| l.contains("kick")),
+        Some(true),
+        "{value}"
+    );
+    // The gain that is named does fit.
+    let gain = format!("{}", (gain * 1000.0).floor() / 1000.0);
+    assert_eq!(code(&run(&[&arguments[..4], &["--gain", &gain]].concat())), 0);
+
+    let human = out(&run(&arguments[..4]));
+    assert!(human.contains("does not fit the rig file") && human.contains("fits at gain"), "{human}");
+    let short = out(&run(&[&arguments[..5], &["short"]].concat()));
+    assert!(short.lines().all(|line| line.contains("small.cues:")), "{short}");
+}
+
+#[test]
+fn mistakes_are_all_reported_with_their_places() {
+    let (_folder, profile) =
+        folder_with("scene \"x\" {\n    at 0 s  picth hold(1 deg)\n    at 1 s  roll hold(1 kt)\n}\n");
+    let output = run(&["check", word(&profile), "--rig", &demo_rig(), "--format", "short"]);
+    assert_eq!(code(&output), 1);
+    let text = out(&output);
+    assert!(text.contains("small.cues:2:") && text.contains("small.cues:3:"), "{text}");
+    assert!(text.lines().all(|line| line.contains(": error[")), "{text}");
+}
+
+#[test]
+fn without_a_rig_it_says_what_to_do() {
+    let (folder, profile) = folder_with(PLAIN);
+    let output = run(&["check", word(&profile)]);
+    assert_eq!(code(&output), 2);
+    for words in ["--rig", "cueloom.toml", "rig = \""] {
+        assert!(err(&output).contains(words), "{}", err(&output));
+    }
+    // As the advice says: a settings file in the folder or above.
+    std::fs::write(folder.path().join("cueloom.toml"), format!("rig = {:?}\n", demo_rig())).unwrap();
+    assert_eq!(code(&run(&["check", word(&profile)])), 0);
+    std::fs::write(folder.path().join("cueloom.toml"), "rig = \"none.toml\"\n").unwrap();
+    let output = run(&["check", word(&profile)]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("line 1 names the rig file `none.toml`"), "{}", err(&output));
+    std::fs::write(folder.path().join("cueloom.toml"), format!("rigg = 1\nrig = {:?}\n", demo_rig()))
+        .unwrap();
+    let output = run(&["check", word(&profile)]);
+    assert_eq!(code(&output), 1);
+    assert!(out(&output).contains("did you mean `rig`?"), "{}", out(&output));
+}
+
+#[test]
+fn a_rig_file_with_mistakes_is_findings() {
+    let (folder, profile) = folder_with(PLAIN);
+    let rig = folder.path().join("rig.toml");
+    let text = std::fs::read_to_string(demo_rig()).unwrap().replacen("= \"250 mm/s\"", "= \"250 mm\"", 1);
+    std::fs::write(&rig, text).unwrap();
+    for output in [run(&["rig", word(&rig)]), run(&["check", word(&profile), "--rig", word(&rig)])] {
+        assert_eq!(code(&output), 1, "{}", err(&output));
+        assert!(out(&output).contains("rig.toml:") && out(&output).contains("250 mm"), "{}", out(&output));
+    }
+    let output = run(&["rig", &demo_rig()]);
+    assert_eq!(code(&output), 0);
+    assert!(out(&output).contains("Larkfield"), "{}", out(&output));
+}
+
+#[test]
+fn what_cannot_be_read_is_two() {
+    let (folder, binary) = folder_with(b"scene \xff\xfe");
+    let huge = folder.path().join("huge.cues");
+    std::fs::File::create(&huge).unwrap().set_len(64_000_000).unwrap();
+    let missing = folder.path().join("missing.cues");
+    for (path, words) in [
+        (binary.as_path(), "not UTF-8"),
+        (&huge, "larger than 4 MB"),
+        (&missing, "there is no file"),
+        (folder.path(), "is not a file"),
+    ] {
+        let output = run(&["check", word(path), "--rig", &demo_rig()]);
+        assert_eq!(code(&output), 2, "{path:?}");
+        assert!(err(&output).contains(words), "{}", err(&output));
+    }
+    let output = run(&["check", word(&missing), "--rig", &demo_rig(), "--format", "json"]);
+    let value: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert!(value["failure"].as_str().is_some_and(|words| words.contains("there is no file")), "{value}");
+    for wrong in
+        [vec!["check"], vec!["wat"], vec!["check", "a", "--gain", "3 deg"], vec!["check", "a", "--rate", "0"]]
+    {
+        assert_eq!(code(&run(&wrong)), 2, "{wrong:?}");
+    }
+}
+
+#[test]
+fn several_profiles_are_all_looked_at() {
+    let (folder, fits) = folder_with(PLAIN);
+    let wrong = folder.path().join("wrong.cues");
+    std::fs::write(&wrong, "scene \"x\" { at 0 s  pitch hold(1 kt) }\n").unwrap();
+    let output = run(&["check", word(&wrong), word(&fits), "--rig", &demo_rig(), "--format", "json"]);
+    assert_eq!((code(&output), out(&output).lines().count()), (1, 2));
+    let output = run(&["check", "missing.cues", word(&wrong), "--rig", &demo_rig(), "--format", "short"]);
+    assert_eq!(code(&output), 2);
+    assert!(out(&output).contains("wrong.cues:1:"), "{}", out(&output));
+}
+
+#[test]
+fn render_writes_both_kinds() {
+    let (folder, profile) = folder_with(PLAIN);
+    let (csv, wav) = (folder.path().join("a.csv"), folder.path().join("a.wav"));
+    for path in [&csv, &wav] {
+        let output = run(&["render", word(&profile), "--rig", &demo_rig(), "-o", word(path)]);
+        assert_eq!(code(&output), 0, "{}{}", out(&output), err(&output));
+        assert!(out(&output).lines().any(|line| line == word(path)));
+    }
+    let text = std::fs::read_to_string(&csv).unwrap();
+    let header = text.lines().next().unwrap();
+    assert!(header.starts_with("time_s,pitch_deg,pitch_deg_s,pitch_deg_s2,roll_deg"), "{header}");
+    assert!(header.ends_with("right_length_m,right_speed_m_s,right_acceleration_m_s2"), "{header}");
+    let rows: Vec<Vec<f64>> = text
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').map(|cell| cell.parse().unwrap()).collect())
+        .collect();
+    assert_eq!(rows.len(), 4001);
+    // Held at 1 deg in the middle, level at both ends.
+    assert_eq!((rows[2000][0], rows[2000][1], rows[0][1], rows[4000][1]), (2.0, 1.0, 0.0, 0.0));
+    let mut sound = hound::WavReader::open(&wav).unwrap();
+    assert_eq!((sound.spec().channels, sound.duration()), (12, 4001));
+    let samples: Vec<f32> = sound.samples().map(Result::unwrap).collect();
+    for (k, row) in rows.iter().enumerate() {
+        for (value, sample) in row[1..].iter().zip(&samples[k * 12..]) {
+            assert!(
+                (value - f64::from(*sample)).abs() < 1e-5 * value.abs().max(1.0),
+                "row {k}: {value} {sample}"
+            );
+        }
+    }
+    let list = std::fs::read_to_string(folder.path().join("a.channels.csv")).unwrap();
+    assert!(list.starts_with("channel,name\n1,pitch_deg\n"), "{list}");
+    let output = run(&["render", word(&profile), "--rig", &demo_rig(), "-o", "a.mp3"]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("`.csv` or a `.wav`"), "{}", err(&output));
+}
+
+#[test]
+fn fmt_checks_rewrites_and_leaves_mistakes_alone() {
+    let crooked = "scene \"small\" {\n at 0 s pitch hold(1 deg,ease:1 s) for 4 s # slow\n}\n";
+    let (folder, profile) = folder_with(crooked);
+    let output = run(&["fmt", "--check", word(&profile)]);
+    assert_eq!(code(&output), 1);
+    assert_eq!(std::fs::read_to_string(&profile).unwrap(), crooked, "--check changes nothing");
+    assert_eq!(code(&run(&["fmt", word(&profile)])), 0);
+    let formatted = std::fs::read_to_string(&profile).unwrap();
+    assert!(formatted != crooked && formatted.contains("# slow"), "{formatted}");
+    assert_eq!(code(&run(&["fmt", "--check", word(&profile)])), 0);
+
+    let wrong = folder.path().join("wrong.cues");
+    std::fs::write(&wrong, "scene \"x\" {\n at 0 s pitch hold(1 deg\n}").unwrap();
+    let output = run(&["fmt", word(&wrong)]);
+    assert_eq!(code(&output), 1);
+    assert!(out(&output).contains("wrong.cues:"), "{}", out(&output));
+    assert_eq!(std::fs::read_to_string(&wrong).unwrap(), "scene \"x\" {\n at 0 s pitch hold(1 deg\n}");
+
+    let mut child =
+        program().args(["fmt", "-"]).stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
+    child.stdin.take().unwrap().write_all(crooked.as_bytes()).unwrap();
+    let output = child.wait_with_output().unwrap();
+    assert_eq!((code(&output), out(&output)), (0, formatted));
+}
+
+#[cfg(unix)]
+#[test]
+fn what_cannot_be_written_is_two_and_stays() {
+    use std::os::unix::fs::PermissionsExt;
+    let (folder, profile) = folder_with("scene \"small\" {\n at 0 s pitch hold(1 deg) for 4 s\n}\n");
+    let before = std::fs::read(&profile).unwrap();
+    // For an ordinary user the folder's mode stops the write; root is stopped by the file's own.
+    std::fs::set_permissions(&profile, std::fs::Permissions::from_mode(0o444)).unwrap();
+    std::fs::set_permissions(folder.path(), std::fs::Permissions::from_mode(0o555)).unwrap();
+    let output = run(&["fmt", word(&profile)]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("cannot write"), "{}", err(&output));
+    assert_eq!(std::fs::read(&profile).unwrap(), before);
+    std::fs::set_permissions(folder.path(), std::fs::Permissions::from_mode(0o755)).unwrap();
+    let nowhere = folder.path().join("none/a.csv");
+    let output = run(&["render", word(&profile), "--rig", &demo_rig(), "-o", word(&nowhere)]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("cannot write"), "{}", err(&output));
+}
+
+#[test]
+fn explain_schema_completions_and_man() {
+    let output = run(&["explain", "speed"]);
+    assert_eq!(code(&output), 0);
+    assert!(out(&output).contains("Why it matters"), "{}", out(&output));
+    let list = run(&["explain"]);
+    assert!(out(&list).contains("\n  speed "), "{}", out(&list));
+    let output = run(&["explain", "sped"]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("did you mean `speed`?"), "{}", err(&output));
+    let output = run(&["schema", "rig"]);
+    let schema: serde_json::Value = serde_json::from_str(&out(&output)).unwrap();
+    assert_eq!(schema["title"], cueloom::rig::SCHEMA_TITLE);
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        assert!(out(&run(&["completions", shell])).contains("explain"), "{shell}");
+    }
+    assert!(out(&run(&["man"])).contains(".TH cueloom"));
+    assert!(out(&run(&["man", "check"])).contains(".TH"));
+    assert!(err(&run(&["man", "chek"])).contains("did you mean `check`?"));
+    assert!(out(&run(&["--version"])).starts_with("cueloom "));
+    assert_eq!(code(&run(&["--help"])), 0);
+}
+
+#[test]
+fn a_reader_that_goes_away_is_no_panic() {
+    for arguments in [&["explain"][..], &["--help"], &["completions", "bash"], &["schema", "rig"]] {
+        let mut child =
+            program().args(arguments).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        // Closed before the first byte is read.
+        drop(child.stdout.take());
+        let mut words = String::new();
+        child.stderr.take().unwrap().read_to_string(&mut words).unwrap();
+        assert_eq!((child.wait().unwrap().code(), words.as_str()), (Some(0), ""), "{arguments:?}");
+    }
+}
