@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 
 const PLAIN: &str = "scene \"small\" {\n    at 0 s  pitch hold(1 deg, ease: 1 s)  for 4 s\n}\n";
+const HARD: &str = "scene \"hard\" {\n    at 0 s  pitch pulse(3 deg, 0.12 s)  as kick\n}\n";
 
 fn program() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_cueloom"));
@@ -71,8 +72,7 @@ fn a_profile_that_fits_is_clean_in_every_form() {
 
 #[test]
 fn a_profile_that_does_not_fit_has_findings_and_a_gain() {
-    let (_folder, profile) =
-        folder_with("scene \"hard\" {\n    at 0 s  pitch pulse(3 deg, 0.12 s)  as kick\n}\n");
+    let (_folder, profile) = folder_with(HARD);
     let arguments = ["check", word(&profile), "--rig", &demo_rig(), "--format", "json"];
     let output = run(&arguments);
     assert_eq!(code(&output), 1, "{}", err(&output));
@@ -221,6 +221,73 @@ fn render_writes_both_kinds() {
 }
 
 #[test]
+fn play_leaves_a_render_and_a_log() {
+    let (folder, profile) = folder_with(PLAIN);
+    let arguments = ["play", word(&profile), "--rig", &demo_rig(), "--fast"];
+    let output = program().args(arguments).current_dir(folder.path()).output().unwrap();
+    assert_eq!(code(&output), 0, "{}{}", out(&output), err(&output));
+    let text = out(&output);
+    for words in
+        ["fits the rig file", "played to the end", "never held back", "small.render.csv", "small.log.csv"]
+    {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+    let first = std::fs::read(folder.path().join("out/small.log.csv")).unwrap();
+    let log = cueloom::record::read(&first).unwrap();
+    assert!(log.rows.len() > 2000, "4 s at 2 ms and the moves: {}", log.rows.len());
+    let header: std::collections::BTreeMap<_, _> = log.entries.iter().cloned().collect();
+    assert_eq!((header["scene"].as_str(), header["link"].as_str()), ("small", "simulated"));
+    assert!(
+        header.keys().any(|key| key.starts_with("sha256 of ") && key.ends_with("small.cues")),
+        "{header:?}"
+    );
+
+    let log = folder.path().join("again.csv");
+    let more = ["--no-render", "--log", word(&log), "--format", "json"];
+    std::fs::remove_dir_all(folder.path().join("out")).unwrap();
+    let output = program().args(arguments).args(more).current_dir(folder.path()).output().unwrap();
+    assert_eq!(code(&output), 0, "{}", err(&output));
+    let lines = out(&output);
+    let value: serde_json::Value = serde_json::from_str(lines.lines().nth(1).unwrap()).unwrap();
+    assert_eq!((&value["played_out"], &value["interventions"]), (&true.into(), &0.into()));
+    assert!(!folder.path().join("out").exists());
+    assert_eq!(std::fs::read(log).unwrap(), first, "the same run twice is the same log");
+}
+
+#[test]
+fn what_does_not_fit_is_not_played() {
+    let (folder, profile) = folder_with(HARD);
+    let arguments = ["play", word(&profile), "--rig", &demo_rig(), "--fast"];
+    let output = program().args(arguments).current_dir(folder.path()).output().unwrap();
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("it fits with --gain 0."), "{}", err(&output));
+    assert!(!folder.path().join("out").exists());
+}
+
+#[cfg(unix)]
+#[test]
+fn an_interrupt_slows_the_run_to_a_stop() {
+    let (folder, profile) =
+        folder_with("scene \"long\" {\n    at 0 s  roll sine(1 deg, 0.5 Hz)  for 90 s\n}\n");
+    let arguments = ["play", word(&profile), "--rig", &demo_rig(), "--no-render"];
+    let mut child =
+        program().args(arguments).current_dir(folder.path()).stdout(Stdio::piped()).spawn().unwrap();
+    // The log grows while it plays; what is in it now was played.
+    let log = folder.path().join("out/small.log.csv");
+    let length = || std::fs::metadata(&log).map_or(0, |about| about.len());
+    while length() < 100_000 {
+        assert_eq!(child.try_wait().unwrap(), None, "it plays");
+        std::thread::yield_now();
+    }
+    let signal = Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(signal.success());
+    let mut text = String::new();
+    child.stdout.take().unwrap().read_to_string(&mut text).unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(1), "{text}");
+    assert!(text.contains("stopped before the end"), "{text}");
+}
+
+#[test]
 fn fmt_checks_rewrites_and_leaves_mistakes_alone() {
     let crooked = "scene \"small\" {\n at 0 s pitch hold(1 deg,ease:1 s) for 4 s # slow\n}\n";
     let (folder, profile) = folder_with(crooked);
@@ -250,7 +317,8 @@ fn fmt_checks_rewrites_and_leaves_mistakes_alone() {
 #[test]
 fn what_cannot_be_written_is_two_and_stays() {
     use std::os::unix::fs::PermissionsExt;
-    let (folder, profile) = folder_with("scene \"small\" {\n at 0 s pitch hold(1 deg) for 4 s\n}\n");
+    let (folder, profile) =
+        folder_with("scene \"small\" {\n at 0 s pitch hold(1 deg, ease: 1 s) for 4 s\n}\n");
     let before = std::fs::read(&profile).unwrap();
     // For an ordinary user the folder's mode stops the write; root is stopped by the file's own.
     std::fs::set_permissions(&profile, std::fs::Permissions::from_mode(0o444)).unwrap();

@@ -9,6 +9,8 @@ use std::fmt::Write;
 /// Margins shown at most, and layers on each channel.
 const MARGINS: usize = 16;
 const LAYERS: usize = 3;
+/// The order in which channels are shown.
+const CHANNELS: [&str; 8] = ["pitch", "roll", "yaw", "surge", "sway", "heave", "sound", "shaker"];
 /// Layers named in a finding's blame.
 const BLAMED: usize = 5;
 /// Columns of a bar.
@@ -123,14 +125,8 @@ fn bar(used: f64) -> String {
 }
 
 fn layers(layers: &[LayerView], sources: &Sources) -> String {
-    let mut channels: Vec<&str> = Vec::new();
-    layers.iter().for_each(|layer| {
-        if !channels.contains(&layer.channel) {
-            channels.push(layer.channel);
-        }
-    });
     let mut rows = vec![["", "peak", "r.m.s.", "layer", "in"].map(String::from)];
-    for channel in channels {
+    for channel in CHANNELS {
         // A repeated statement is one thing to its author: its strongest repetition stands for all.
         let mut on: Vec<&LayerView> = Vec::new();
         for layer in layers.iter().filter(|layer| layer.channel == channel) {
