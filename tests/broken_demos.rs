@@ -52,7 +52,7 @@ fn the_gain_that_is_said_to_fit_fits() {
             .filter(|line| line.contains(": error["))
             .map(str::to_string)
             .collect();
-        assert!(left.iter().all(|line| line.contains("error[expectation]")), "{name}: {left:?}");
+        assert!(left.iter().all(|line| line.contains("error[unmet-expectation]")), "{name}: {left:?}");
     }
 }
 
