@@ -163,8 +163,15 @@ fn scene() -> impl Strategy<Value = String> {
         .prop_map(|layers| layers.iter().enumerate().map(|(k, layer)| format!("{layer} as l{k}\n")).collect())
 }
 
+/// A check is a search: few cases by default, as many as `PROPTEST_CASES` says when it says so.
+fn few() -> ProptestConfig {
+    let default = ProptestConfig::default();
+    let cases = if std::env::var_os("PROPTEST_CASES").is_some() { default.cases } else { 8 };
+    ProptestConfig { cases, ..default }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 16, ..ProptestConfig::default() })]
+    #![proptest_config(few())]
 
     #[test]
     fn a_cleared_plan_never_leaves_a_limit(body in scene()) {
