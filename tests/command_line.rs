@@ -369,3 +369,22 @@ fn a_reader_that_goes_away_is_no_panic() {
         assert_eq!((child.wait().unwrap().code(), words.as_str()), (Some(0), ""), "{arguments:?}");
     }
 }
+
+#[test]
+fn odd_numbers_are_taken_or_refused_in_words() {
+    let (folder, profile) = folder_with(PLAIN);
+    let with = |option: &str, value: &str| {
+        run(&["check", word(&profile), "--rig", &demo_rig(), option, value, "--format", "short"])
+    };
+    let output = with("--threads", "0");
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("expected a whole number from 1"), "{}", err(&output));
+    // Not a multiple of the drive's 500 Hz: checked at the next one.
+    let output = with("--rate", "44100");
+    assert_eq!(code(&output), 0, "{}{}", out(&output), err(&output));
+    let empty = folder.path().join("empty.cues");
+    std::fs::write(&empty, "").unwrap();
+    let output = run(&["play", word(&empty), "--rig", &demo_rig(), "--fast"]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("there is nothing to play"), "{}", err(&output));
+}

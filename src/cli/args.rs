@@ -77,7 +77,8 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
   cueloom play evening.cues --fast                 as fast as it can
   cueloom play evening.cues --gain 50%             everything at half strength
 
-Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.")]
+Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.
+Exit code 1 also for a run that was stopped before its end; 2 for one that ended in a fault.")]
     Play {
         /// The profile
         profile: PathBuf,
