@@ -216,7 +216,7 @@ proptest! {
         let bench = Bench::new(&body);
         let report = bench.check();
         let mut frames = bench.plan.frames();
-        let mut fastest = vec![0.0_f64; 2];
+        let mut fastest = [0.0_f64; 2];
         for block in 0..bench.plan.blocks() {
             bench.plan.render(block, &mut frames);
             for (leg, fastest) in fastest.iter_mut().enumerate() {
