@@ -16,7 +16,8 @@ pub(super) mod stroke;
 use super::Quantity;
 use super::gauge::{Extreme, Gauge, Part};
 use crate::diag::{Rule, Span};
-use crate::rig::Rig;
+use crate::rig::{Actuator, Rig};
+use crate::units::show;
 
 /// A rule about one quantity of each leg or axis.
 pub(crate) struct GaugeRule {
@@ -47,10 +48,22 @@ pub const RULES: &[Rule] = &[
     sample_band::RULE,
 ];
 
+fn legs_up_to(rig: &Rig, quantity: Quantity, limit: fn(&Actuator) -> f64) -> Vec<Gauge> {
+    let gauge = |(leg, actuator)| Gauge::symmetric(Part::Leg(leg), quantity, limit(actuator));
+    rig.actuators.iter().enumerate().map(gauge).collect()
+}
+
+fn leg_asks_more(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
+    let dimension = gauge.dimension(rig);
+    let (found, allowed) = (show(extreme.bound.abs(), dimension), show(gauge.high, dimension));
+    let name = gauge.part_name(rig);
+    format!("actuator `{name}` needs {found} at {:.3} s; the rig allows {allowed}", extreme.at_s)
+}
+
 fn legs_between_soft_stops(rig: &Rig, quantity: Quantity) -> Vec<Gauge> {
     let level = vec![0.0; rig.axes.len()];
     let rest = crate::rig::kinematics::lengths_m(rig, &level);
-    let gauge = |(leg, actuator): (usize, &crate::rig::Actuator)| Gauge {
+    let gauge = |(leg, actuator): (usize, &Actuator)| Gauge {
         part: Part::Leg(leg),
         quantity,
         rest: rest[leg],

@@ -2,16 +2,15 @@
 
 use super::GaugeRule;
 use crate::check::Quantity;
-use crate::check::gauge::{Extreme, Gauge, Part};
+use crate::check::gauge::{Gauge, Part};
 use crate::diag::{Rule, Span};
 use crate::rig::Rig;
-use crate::units::show;
 
 pub(crate) const ACCELERATION: GaugeRule = GaugeRule {
     quantity: Quantity::Acceleration,
     rule: Rule { slug: "acceleration", text: TEXT },
     gauges,
-    title,
+    title: super::leg_asks_more,
     limit_span,
 };
 
@@ -27,20 +26,7 @@ Write instead: a smaller amplitude or a lower frequency; acceleration grows with
 ";
 
 fn gauges(rig: &Rig) -> Vec<Gauge> {
-    let gauge = |(leg, actuator): (usize, &crate::rig::Actuator)| {
-        Gauge::symmetric(Part::Leg(leg), Quantity::Acceleration, actuator.acceleration_m_s2)
-    };
-    rig.actuators.iter().enumerate().map(gauge).collect()
-}
-
-fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
-    let dimension = gauge.dimension(rig);
-    let (found, allowed) = (show(extreme.bound.abs(), dimension), show(gauge.high, dimension));
-    format!(
-        "actuator `{}` needs {found} at {:.3} s; the rig allows {allowed}",
-        gauge.part_name(rig),
-        extreme.at_s
-    )
+    super::legs_up_to(rig, Quantity::Acceleration, |actuator| actuator.acceleration_m_s2)
 }
 
 fn limit_span(rig: &Rig, gauge: &Gauge) -> Option<Span> {

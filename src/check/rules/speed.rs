@@ -2,16 +2,15 @@
 
 use super::GaugeRule;
 use crate::check::Quantity;
-use crate::check::gauge::{Extreme, Gauge, Part};
+use crate::check::gauge::{Gauge, Part};
 use crate::diag::{Rule, Span};
 use crate::rig::Rig;
-use crate::units::show;
 
 pub(crate) const SPEED: GaugeRule = GaugeRule {
     quantity: Quantity::Speed,
     rule: Rule { slug: "speed", text: TEXT },
     gauges,
-    title,
+    title: super::leg_asks_more,
     limit_span,
 };
 
@@ -29,20 +28,7 @@ times frequency.
 ";
 
 fn gauges(rig: &Rig) -> Vec<Gauge> {
-    let gauge = |(leg, actuator): (usize, &crate::rig::Actuator)| {
-        Gauge::symmetric(Part::Leg(leg), Quantity::Speed, actuator.speed_m_s)
-    };
-    rig.actuators.iter().enumerate().map(gauge).collect()
-}
-
-fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
-    let dimension = gauge.dimension(rig);
-    let (found, allowed) = (show(extreme.bound.abs(), dimension), show(gauge.high, dimension));
-    format!(
-        "actuator `{}` needs {found} at {:.3} s; the rig allows {allowed}",
-        gauge.part_name(rig),
-        extreme.at_s
-    )
+    super::legs_up_to(rig, Quantity::Speed, |actuator| actuator.speed_m_s)
 }
 
 fn limit_span(rig: &Rig, gauge: &Gauge) -> Option<Span> {
