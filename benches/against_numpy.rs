@@ -85,6 +85,7 @@ fn plan(seconds: u32, sources: &mut Sources) -> Plan {
     Plan::new(Arc::new(resolved.scenario.expect("a scene")), Arc::new(rig), 1.0, rate).expect("a plan")
 }
 
+#[allow(clippy::disallowed_methods, reason = "a bench is what looks at the clock")]
 /// Our side: every sample of platform and legs rendered, then the check. One line of JSON.
 fn measure(seconds: u32, threads: usize) -> String {
     let mut sources = Sources::new();

@@ -5,6 +5,7 @@
 mod band_share;
 mod between;
 mod blame;
+mod coarse;
 mod drive_curve;
 mod expectation;
 mod fit;

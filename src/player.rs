@@ -4,6 +4,7 @@
 //! through rings of fixed size.
 
 mod clock;
+mod command;
 mod director;
 mod fast;
 mod gain;
@@ -217,7 +218,7 @@ impl Run<'_> {
         Header { entries, legs: self.setup.legs.clone(), axes: self.setup.axes.clone() }
     }
 
-    fn progress(&self, view: &session::View) -> Progress {
+    fn progress(&self, view: &command::View) -> Progress {
         let cycle_s = self.setup.cycle_s();
         Progress {
             state: view.state,
@@ -229,7 +230,7 @@ impl Run<'_> {
         }
     }
 
-    fn played(&self, view: &session::View, recorder: Recorder, remarks: Vec<String>) -> Played {
+    fn played(&self, view: &command::View, recorder: Recorder, remarks: Vec<String>) -> Played {
         let legs = self.setup.legs.iter().cloned().zip(recorder.tracking.legs()).collect();
         Played {
             state: view.state,

@@ -1,5 +1,7 @@
 //! The check as a whole: what it clears stays inside every limit, what it refuses names its cause and what fits.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use cueloom::check::{self, Quantity, Report};
 use cueloom::diag::{SourceText, Sources};
 use cueloom::motion::{Plan, Serial};
@@ -161,8 +163,15 @@ fn scene() -> impl Strategy<Value = String> {
         .prop_map(|layers| layers.iter().enumerate().map(|(k, layer)| format!("{layer} as l{k}\n")).collect())
 }
 
+/// A check is a search: few cases by default, as many as `PROPTEST_CASES` says when it says so.
+fn few() -> ProptestConfig {
+    let default = ProptestConfig::default();
+    let cases = if std::env::var_os("PROPTEST_CASES").is_some() { default.cases } else { 8 };
+    ProptestConfig { cases, ..default }
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 16, ..ProptestConfig::default() })]
+    #![proptest_config(few())]
 
     #[test]
     fn a_cleared_plan_never_leaves_a_limit(body in scene()) {
@@ -207,7 +216,7 @@ proptest! {
         let bench = Bench::new(&body);
         let report = bench.check();
         let mut frames = bench.plan.frames();
-        let mut fastest = vec![0.0_f64; 2];
+        let mut fastest = [0.0_f64; 2];
         for block in 0..bench.plan.blocks() {
             bench.plan.render(block, &mut frames);
             for (leg, fastest) in fastest.iter_mut().enumerate() {

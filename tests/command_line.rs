@@ -1,5 +1,7 @@
 //! The program as a user runs it: exit codes, forms of output, and what it says when something is missing.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
@@ -149,7 +151,7 @@ fn what_cannot_be_read_is_two() {
     let missing = folder.path().join("missing.cues");
     for (path, words) in [
         (binary.as_path(), "not UTF-8"),
-        (&huge, "larger than 32 MB"),
+        (&huge, "larger than 4 MB"),
         (&missing, "there is no file"),
         (folder.path(), "is not a file"),
     ] {
@@ -366,4 +368,23 @@ fn a_reader_that_goes_away_is_no_panic() {
         child.stderr.take().unwrap().read_to_string(&mut words).unwrap();
         assert_eq!((child.wait().unwrap().code(), words.as_str()), (Some(0), ""), "{arguments:?}");
     }
+}
+
+#[test]
+fn odd_numbers_are_taken_or_refused_in_words() {
+    let (folder, profile) = folder_with(PLAIN);
+    let with = |option: &str, value: &str| {
+        run(&["check", word(&profile), "--rig", &demo_rig(), option, value, "--format", "short"])
+    };
+    let output = with("--threads", "0");
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("expected a whole number from 1"), "{}", err(&output));
+    // Not a multiple of the drive's 500 Hz: checked at the next one.
+    let output = with("--rate", "44100");
+    assert_eq!(code(&output), 0, "{}{}", out(&output), err(&output));
+    let empty = folder.path().join("empty.cues");
+    std::fs::write(&empty, "").unwrap();
+    let output = run(&["play", word(&empty), "--rig", &demo_rig(), "--fast"]);
+    assert_eq!(code(&output), 1);
+    assert!(err(&output).contains("there is nothing to play"), "{}", err(&output));
 }

@@ -17,7 +17,7 @@ fn leg() -> impl Strategy<Value = LegLimits> {
 
 fn limits() -> impl Strategy<Value = Limits> {
     (prop::collection::vec(leg(), 1..=6), prop::sample::select(vec![0.001, 0.002, 0.004, 0.01]))
-        .prop_map(|(legs, period_s)| Limits::new(&legs, period_s).unwrap())
+        .prop_map(|(legs, period_s)| Limits::new(&legs, period_s).expect("as prepared"))
 }
 
 /// One cycle's wanted lengths: where in the stroke (0..1 inside), or nonsense.
@@ -78,7 +78,7 @@ proptest! {
     ) {
         let at: Vec<f64> = place(&limits, &start)
             .iter().zip(limits.legs()).map(|(x, l)| x.clamp(l.low_m, l.high_m)).collect();
-        let mut governor = Governor::start(limits.clone(), &at).unwrap();
+        let mut governor = Governor::start(limits.clone(), &at).expect("as prepared");
         let mut watch = Watch { before: at.clone(), at };
         let mut cycle = 0;
         for (length, shares, rates) in stream {
@@ -117,7 +117,7 @@ proptest! {
             cycles += 1;
             prop_assert!(cycles < 100_000);
         }
-        let longest = (0..first.len()).max_by(|a, b| first[*a].abs().total_cmp(&first[*b].abs())).unwrap();
+        let longest = (0..first.len()).max_by(|a, b| first[*a].abs().total_cmp(&first[*b].abs())).expect("as prepared");
         if first[longest] != 0.0 {
             let share = (watch.at[longest] - from[longest]) / first[longest];
             for leg in 0..first.len() {
@@ -137,7 +137,7 @@ proptest! {
         let inside = |shares: &[f64]| -> Vec<f64> {
             place(&limits, shares).iter().zip(limits.legs()).map(|(x, l)| x.clamp(l.low_m, l.high_m)).collect()
         };
-        let mut governor = Governor::start(limits.clone(), &inside(&start)).unwrap();
+        let mut governor = Governor::start(limits.clone(), &inside(&start)).expect("as prepared");
         for (length, shares, rates) in stream {
             for k in 0..length {
                 let now: Vec<f64> =
@@ -168,8 +168,8 @@ proptest! {
         let start = place(&limits, &[0.5; 6]);
         let sum = |x: &[f64]| weights.iter().zip(x).map(|(w, x)| w * x).sum::<f64>();
         let most = sum(&start) + room;
-        let limits = limits.bounded(&weights[..count], most).unwrap();
-        let mut governor = Governor::start(limits.clone(), &start).unwrap();
+        let limits = limits.bounded(&weights[..count], most).expect("as prepared");
+        let mut governor = Governor::start(limits.clone(), &start).expect("as prepared");
         for (length, shares, _) in stream {
             for _ in 0..length {
                 let (out, _) = governor.step(&place(&limits, &shares), None);

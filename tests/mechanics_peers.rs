@@ -2,6 +2,8 @@
 //!
 //! Needs the packages of tests/peers/requirements.txt in .venv: `sh .ci/setup`.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use cueloom::diag::{SourceText, Sources};
 use cueloom::rig::modes::{JointSpring, LegSpring, Model, Side, Springs, Stiffness};
 use cueloom::rig::{Actuator, Axis, AxisLimits, Rig};
@@ -57,7 +59,9 @@ fn random(draws: &mut Draws, axes: &[Axis], held: &[Axis]) -> (Rig, Springs) {
     rig.axes = axes.iter().map(|axis| AxisLimits { axis: *axis, min: -0.4, max: 0.4, span }).collect();
     rig.actuators = (0..axes.len())
         .map(|k| {
-            let turn = std::f64::consts::TAU * (k as f64 + 0.3) / axes.len() as f64;
+            // Two legs stand behind to either side: opposite each other they could not hold both axes.
+            let step = if axes.len() == 2 { 1.9 } else { std::f64::consts::TAU / axes.len() as f64 };
+            let turn = 2.2 + step * k as f64;
             let swing = if k % 2 == 0 { 0.5 } else { -0.5 };
             let round = |at: f64, radius: f64, z: f64| [radius * libm::cos(at), radius * libm::sin(at), z];
             Actuator {

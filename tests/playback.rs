@@ -56,7 +56,8 @@ fn clear(body: &str, change: impl FnOnce(&mut Rig), at_the_edge: bool) -> Option
     let mut rig = cueloom::rig::load(rig_source, RIG).rig.expect("a rig");
     change(&mut rig);
     let scenario = Arc::new(resolved.scenario.expect("a scene"));
-    let plan = Plan::new(scenario, Arc::new(rig), 1.0, SampleRate::new(1000).unwrap()).expect("a plan");
+    let plan =
+        Plan::new(scenario, Arc::new(rig), 1.0, SampleRate::new(1000).expect("as prepared")).expect("a plan");
     let report = check::run(&plan, &sources, &Serial, &|_| {});
     match (report.clear(), at_the_edge) {
         (Some(cleared), false) => Some(cleared),
@@ -73,7 +74,7 @@ struct Paper(Arc<Mutex<Vec<u8>>>);
 
 impl Write for Paper {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap().extend_from_slice(bytes);
+        self.0.lock().expect("as prepared").extend_from_slice(bytes);
         Ok(bytes.len())
     }
 
@@ -88,20 +89,21 @@ fn run(cleared: &Cleared, park: bool, script: &[(f64, Order)]) -> (Played, Log, 
     let mut script = script.iter().peekable();
     let mut told = |progress: &Progress| {
         while let Some((_, order)) = script.next_if(|(at_s, _)| *at_s <= progress.time_s) {
-            send.send(*order).unwrap();
+            send.send(*order).expect("as prepared");
         }
     };
     let paper = Paper::default();
     let options = Options { fast: true, park_at_end: park, ..Options::default() };
     let link = SimRig::new(cleared.plan().rig(), &[]);
-    let played = play(cleared, link, &options, &orders, Box::new(paper.clone()), &mut told).unwrap();
-    let bytes = paper.0.lock().unwrap().clone();
-    let log = read(&bytes).unwrap();
+    let played =
+        play(cleared, link, &options, &orders, Box::new(paper.clone()), &mut told).expect("as prepared");
+    let bytes = paper.0.lock().expect("as prepared").clone();
+    let log = read(&bytes).expect("as prepared");
     (played, log, bytes)
 }
 
 fn column(log: &Log, leg: &str, what: &str) -> Vec<f64> {
-    log.numbers(&format!("{leg} {what}_m")).unwrap()
+    log.numbers(&format!("{leg} {what}_m")).expect("as prepared")
 }
 
 /// What was sent stays inside strokes, speeds and accelerations of the rig file (to the nanometres of the log).
@@ -124,9 +126,9 @@ fn assert_inside(cleared: &Cleared, log: &Log) {
 /// What was sent while the scene played is the plan's own path at the place of its clock.
 fn assert_on_path(cleared: &Cleared, log: &Log) {
     let (plan, rig) = (cleared.plan(), cleared.plan().rig());
-    let path_s = log.numbers("path_s").unwrap();
-    let gain = log.numbers("gain").unwrap();
-    let state = log.words("state").unwrap();
+    let path_s = log.numbers("path_s").expect("as prepared");
+    let gain = log.numbers("gain").expect("as prepared");
+    let state = log.words("state").expect("as prepared");
     let sent: Vec<_> = rig.actuators.iter().map(|a| column(log, &a.name, "sent")).collect();
     let mut platform = vec![Jet::default(); rig.axes.len()];
     let mut rows = 0;
@@ -149,7 +151,7 @@ fn assert_on_path(cleared: &Cleared, log: &Log) {
 
 #[test]
 fn a_cleared_scene_plays_from_park_to_park() {
-    let cleared = clear(SCENE, |_| (), false).unwrap();
+    let cleared = clear(SCENE, |_| (), false).expect("as prepared");
     let (played, log, _) = run(&cleared, true, &[]);
     assert_eq!((played.state, played.played_out, played.interventions), (State::Parked, true, 0));
     assert_eq!(played.end_m, [0.54, 0.54]);
@@ -157,23 +159,23 @@ fn a_cleared_scene_plays_from_park_to_park() {
     assert_inside(&cleared, &log);
     // Loop of 25 Hz at 0.9: 8.55 ms; delay 4 ms; one cycle of 2 ms ahead and one for the cubic.
     for (name, leg) in &played.legs {
-        assert!((leg.lag_s.unwrap() - 0.01655).abs() < 0.0005, "{name} {leg:?}");
+        assert!((leg.lag_s.expect("as prepared") - 0.01655).abs() < 0.0005, "{name} {leg:?}");
         assert!(leg.rms_after_lag_m < 0.1 * leg.rms_m, "{name} {leg:?}");
     }
-    let pitch = log.numbers("planned pitch_rad").unwrap();
+    let pitch = log.numbers("planned pitch_rad").expect("as prepared");
     assert!(pitch.iter().any(|p| p.abs() > 0.02));
 }
 
 #[test]
 fn the_same_run_gives_the_same_bytes() {
-    let cleared = clear(SCENE, |_| (), false).unwrap();
+    let cleared = clear(SCENE, |_| (), false).expect("as prepared");
     let script = [(5.0, Order::Pause), (6.0, Order::Resume), (7.0, Order::Gain(0.5))];
     assert!(run(&cleared, true, &script).2 == run(&cleared, true, &script).2);
 }
 
 #[test]
 fn pauses_gain_ramps_and_a_stop_keep_to_the_path() {
-    let cleared = clear(SCENE, |_| (), false).unwrap();
+    let cleared = clear(SCENE, |_| (), false).expect("as prepared");
     let script = [
         (4.0, Order::Pause),
         (5.0, Order::Resume),
@@ -184,14 +186,14 @@ fn pauses_gain_ramps_and_a_stop_keep_to_the_path() {
     ];
     let (played, log, _) = run(&cleared, true, &script);
     assert_eq!((played.state, played.interventions), (State::Stopped, 0), "{:?}", played.remarks);
-    assert!(log.numbers("gain").unwrap().contains(&0.3), "{:?}", log.events);
+    assert!(log.numbers("gain").expect("as prepared").contains(&0.3), "{:?}", log.events);
     assert_on_path(&cleared, &log);
     assert_inside(&cleared, &log);
 }
 
 #[test]
 fn a_rig_that_stands_outside_its_limits_is_not_moved() {
-    let cleared = clear(SCENE, |_| (), false).unwrap();
+    let cleared = clear(SCENE, |_| (), false).expect("as prepared");
     let (_send, orders) = channel();
     let options = Options { fast: true, ..Options::default() };
     let link = SimRig::new(cleared.plan().rig(), &[0.54, 0.725]);

@@ -2,6 +2,8 @@
 //!
 //! After a change of the report: `CUELOOM_WRITE=1 cargo test --test readme` puts the new output in.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use std::path::PathBuf;
 use std::process::Command;
 

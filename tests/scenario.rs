@@ -1,5 +1,7 @@
 //! Scenes resolved from text: what is dated, and what is said about mistakes.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 #[path = "scenario/broken.rs"]
 mod broken;
 #[path = "scenario/desk.rs"]

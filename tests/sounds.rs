@@ -2,6 +2,8 @@
 //!
 //! After a change of recipe: `CUELOOM_WRITE=1 cargo test --test sounds` writes them anew.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 use std::f64::consts::TAU;
 use std::path::PathBuf;
 

@@ -1,6 +1,8 @@
 //! What must hold of the whole source text: arrows that go down only, a core that touches nothing, files of a size
 //! that one reader holds in the head, and a text for every rule.
 
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
 mod tidy {
     pub(crate) mod scan;
 }

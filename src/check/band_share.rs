@@ -3,9 +3,9 @@
 //! Windows of about four seconds, half overlapped, Hann: a quarter of a hertz apart, which tells a band of a few hertz
 //! from its neighbours. Source of the estimate: Welch, IEEE Trans. Audio Electroacoust. 15(2), 1967.
 
-use crate::motion::{Frames, Plan};
+use crate::motion::Plan;
 use crate::rig::{AvoidBand, Rig};
-use crate::signal::{BLOCK, Majorant};
+use crate::signal::{BLOCK, Majorant, Signal};
 use realfft::{RealFftPlanner, RealToComplex};
 use std::ops::Range;
 use std::sync::Arc;
@@ -65,73 +65,100 @@ impl Windows {
     }
 
     /// Every window that starts inside these blocks.
-    pub(super) fn stretch(
-        &mut self,
-        plan: &Plan,
-        blocks: Range<u64>,
-        frames: &mut Frames,
-        worst: &mut [Worst],
-    ) {
-        let hop = self.size as u64 / 2;
-        let mut start = (blocks.start * BLOCK as u64).next_multiple_of(hop);
-        while start < blocks.end * BLOCK as u64 {
-            self.window(plan, start, frames, worst);
-            start += hop;
-        }
-    }
-
-    fn window(&mut self, plan: &Plan, start: u64, frames: &mut Frames, worst: &mut [Worst]) {
-        let (rate, rig) = (plan.rate(), plan.rig());
-        let (from_s, to_s) = (rate.at_s(start), rate.at_s(start + self.size as u64));
-        let mut sup = vec![Majorant::default(); rig.axes.len()];
-        plan.majorants(from_s, to_s, &mut sup);
-        let watched = watched(rig);
-        // What moves at f or faster has at most |fourth derivative| / (2 pi f)^2 of acceleration.
-        let can_matter = |at: usize, band: &AvoidBand| {
-            let turns = 2.0 * std::f64::consts::PI * band.low_hz;
-            sup[at].0[4] / (turns * turns) > QUIET * band.share
-        };
-        for at in 0..rig.axes.len() {
-            let bands: Vec<_> = watched
-                .iter()
-                .enumerate()
-                .filter(|(_, (of, band))| *of == at && can_matter(at, band))
-                .collect();
+    pub(super) fn of_blocks(&mut self, plan: &Plan, blocks: Range<u64>, worst: &mut [Worst]) {
+        let (hop, step) = (self.size as u64 / 2, BLOCK as u64);
+        let first = blocks.start * step;
+        let starts: Vec<u64> =
+            (first.next_multiple_of(hop)..blocks.end * step).step_by(hop as usize).collect();
+        let watched = watched(plan.rig());
+        let matters: Vec<Vec<usize>> =
+            starts.iter().map(|start| self.matters(plan, *start, &watched)).collect();
+        let mut frames = plan.frames();
+        // Accelerations from the first sample on, block by block where a window wants them; a block is rendered once.
+        let mut rows: Vec<Vec<f64>> = vec![Vec::new(); plan.rig().axes.len()];
+        for (start, bands) in starts.iter().zip(&matters) {
             if bands.is_empty() {
                 continue;
             }
-            let mut input = vec![0.0; self.size];
-            let step = BLOCK as u64;
-            for block in start / step..(start + self.size as u64).div_ceil(step).min(plan.blocks()) {
-                plan.render(block, frames);
-                for k in 0..frames.count {
-                    if let Some(to) = (block * step + k as u64).checked_sub(start)
-                        && let Some(slot) = input.get_mut(to as usize)
-                    {
-                        *slot = frames.platform[at].0[2][k] * self.hann[to as usize];
+            let (from, to) = (start / step, (start + self.size as u64).div_ceil(step));
+            for row in &mut rows {
+                row.resize(row.len().max((from * step - first) as usize), 0.0);
+            }
+            let mut block = blocks.start + rows.first().map_or(0, Vec::len) as u64 / step;
+            while block < to {
+                if block < plan.blocks() {
+                    plan.render_platform(block, &mut frames);
+                } else {
+                    frames.count = 0;
+                }
+                for (row, platform) in rows.iter_mut().zip(&frames.platform) {
+                    row.extend_from_slice(&platform.0[2][..frames.count]);
+                    row.resize(((block + 1) * step - first) as usize, 0.0);
+                }
+                block += 1;
+            }
+            let (from_s, to_s) = (plan.rate().at_s(*start), plan.rate().at_s(start + self.size as u64));
+            let offset = (start - first) as usize;
+            for (at, row) in rows.iter().enumerate() {
+                let mine: Vec<usize> = bands.iter().copied().filter(|band| watched[*band].0 == at).collect();
+                if !mine.is_empty() {
+                    let spectrum = self.spectrum(&row[offset..offset + self.size]);
+                    let bin_hz = f64::from(plan.rate().hz()) / self.size as f64;
+                    for band in mine {
+                        let share = share(&spectrum, bin_hz, watched[band].1);
+                        worst[band].merge(&Worst { share, at_s: f64::midpoint(from_s, to_s) });
                     }
                 }
             }
-            let mut spectrum = self.transform.make_output_vec();
-            if self.transform.process(&mut input, &mut spectrum).is_err() {
-                continue;
-            }
-            let bin_hz = f64::from(rate.hz()) / self.size as f64;
-            // Mean square of bin k of a Hann-windowed record: 2 |X|^2 / (N sum w^2), sum w^2 = 3 N / 8.
-            let scale = 2.0 / (self.size as f64 * self.size as f64 * 3.0 / 8.0);
-            let power = |(k, bin): (usize, &realfft::num_complex::Complex<f64>)| {
-                (k as f64 * bin_hz, scale * bin.norm_sqr())
-            };
-            let total: f64 = spectrum.iter().enumerate().skip(1).map(power).map(|(_, p)| p).sum();
-            if total < QUIET * QUIET {
-                continue;
-            }
-            for (index, (_, band)) in bands {
-                let inside = |(hz, _): &(f64, f64)| (band.low_hz..=band.high_hz).contains(hz);
-                let part: f64 = spectrum.iter().enumerate().map(power).filter(inside).map(|(_, p)| p).sum();
-                worst[index]
-                    .merge(&Worst { share: (part / total).sqrt(), at_s: f64::midpoint(from_s, to_s) });
-            }
         }
     }
+
+    /// The watched pairs that the window at `start` can have anything to do with.
+    fn matters(&self, plan: &Plan, start: u64, watched: &[(usize, &AvoidBand)]) -> Vec<usize> {
+        let (from_s, to_s) = (plan.rate().at_s(start), plan.rate().at_s(start + self.size as u64));
+        let mut sup = vec![Majorant::default(); plan.rig().axes.len()];
+        let mut found = Vec::new();
+        for (index, (at, band)) in watched.iter().enumerate() {
+            plan.majorants_of(from_s, to_s, &mut sup, |signal| may_meet(signal, band));
+            // What moves at f or faster has at most |fourth derivative| / (2 pi f)^2 of acceleration.
+            let turns = 2.0 * std::f64::consts::PI * band.low_hz;
+            if sup[*at].0[4] / (turns * turns) > QUIET * band.share {
+                found.push(index);
+            }
+        }
+        found
+    }
+
+    /// Mean squares by frequency of a stretch as long as a window.
+    fn spectrum(&self, stretch: &[f64]) -> Vec<f64> {
+        let mut input: Vec<f64> =
+            stretch.iter().zip(&self.hann).map(|(value, weight)| value * weight).collect();
+        let mut spectrum = self.transform.make_output_vec();
+        if self.transform.process(&mut input, &mut spectrum).is_err() {
+            // Only lengths that do not fit the transform fail, and all of these are made by it.
+            return Vec::new();
+        }
+        // Bin k of a Hann-windowed record: 2 |X|^2 / (N sum w^2), sum w^2 = 3 N / 8.
+        let scale = 2.0 / (self.size as f64 * self.size as f64 * 3.0 / 8.0);
+        spectrum.iter().map(|bin| scale * bin.norm_sqr()).collect()
+    }
+}
+
+/// Whether a layer can have anything in a band: by its own band and a fifth around it, for its edges; what has no
+/// steady frequency (rings, pulses, holds) may meet any, and its envelope has to tell.
+fn may_meet(signal: &Signal, band: &AvoidBand) -> bool {
+    signal
+        .band_hz()
+        .is_none_or(|(low, high)| low == high || 1.2 * high >= band.low_hz && low <= 1.2 * band.high_hz)
+}
+
+/// Share of the r.m.s. that lies in a band; none where the whole is too quiet to matter.
+fn share(spectrum: &[f64], bin_hz: f64, band: &AvoidBand) -> f64 {
+    let total: f64 = spectrum.iter().skip(1).sum();
+    if total < QUIET * QUIET {
+        return 0.0;
+    }
+    let inside = |(k, _): &(usize, &f64)| (band.low_hz..=band.high_hz).contains(&(*k as f64 * bin_hz));
+    let part: f64 = spectrum.iter().enumerate().filter(inside).map(|(_, power)| power).sum();
+    (part / total).sqrt()
 }

@@ -5,6 +5,7 @@
 //! text, e.g. Stoer and Bulirsch, Introduction to Numerical Analysis, 2.1.4.
 
 use super::Quantity;
+use super::coarse::STRIDE;
 use super::gauge::{Extreme, Gauge, Part};
 use crate::motion::Plan;
 use crate::rig::stopping::{self, Reach};
@@ -44,7 +45,9 @@ impl Between {
     pub(super) fn set(&mut self, plan: &Plan, block: u64) {
         let rig = plan.rig();
         // The drive's curve reaches three set-points to either side.
-        let reach_s = 3.0 * f64::from(rig.drive.cycle_us) * 1e-6 + self.step_s;
+        // … and the first look one of its steps.
+        let curve_s = 3.0 * f64::from(rig.drive.cycle_us) * 1e-6 + self.step_s;
+        let reach_s = curve_s.max(STRIDE as f64 * self.step_s);
         let start_s = plan.rate().at_s(block * BLOCK as u64);
         plan.majorants(start_s - reach_s, start_s + BLOCK as f64 * self.step_s + reach_s, &mut self.axes);
         let mut sup = [[0.0; 5]; 6];
@@ -64,25 +67,35 @@ impl Between {
 
     /// What a sampled derivative `order` of a part may exceed its samples by within this block.
     pub(super) fn allowance(&self, part: Part, order: usize) -> f64 {
+        self.allowance_over(part, order, self.step_s)
+    }
+
+    /// The same for samples `step_s` apart.
+    pub(super) fn allowance_over(&self, part: Part, order: usize, step_s: f64) -> f64 {
         let sup = match part {
             Part::Leg(leg) => &self.legs[leg],
             Part::Axis(axis) => &self.axes[axis].0,
         };
         match order {
-            0..=2 => self.step_s * self.step_s / 8.0 * sup[order + 2],
-            _ => self.step_s / 2.0 * sup[4],
+            0..=2 => step_s * step_s / 8.0 * sup[order + 2],
+            _ => step_s / 2.0 * sup[4],
         }
     }
 
-    /// Between two samples, s.
-    pub(super) fn step_s(&self) -> f64 {
-        self.step_s
+    /// What the drive's own curve may go beyond the exact motion where that has at most these accelerations and jerks.
+    pub(super) fn drive_excess(&self, rig: &Rig, quantity: Quantity, acceleration: f64, jerk: f64) -> f64 {
+        let cycle_s = f64::from(rig.drive.cycle_us) * 1e-6;
+        let cubic_s = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
+        match quantity {
+            Quantity::Stroke => cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic_s * jerk),
+            Quantity::Speed => cubic_s * cycle_s / 4.0 * jerk,
+            Quantity::Acceleration => 2.0 * cubic_s * jerk,
+            _ => 0.0,
+        }
     }
 
     /// The furthest that `gauge` can be used in this block, without a look at a single sample.
     pub(super) fn most_used(&self, rig: &Rig, gauge: &Gauge) -> f64 {
-        let cycle_s = f64::from(rig.drive.cycle_us) * 1e-6;
-        let cubic = if rig.drive.interpolation == Interpolation::Cubic { cycle_s } else { 0.0 };
         let reach = match (gauge.part, gauge.quantity) {
             (Part::Axis(axis), Quantity::Stopping) => {
                 let [value, rate, acceleration, ..] = self.axes[axis].0;
@@ -91,12 +104,11 @@ impl Between {
             (Part::Axis(axis), _) => self.axes[axis].0[0],
             (Part::Leg(leg), quantity) => {
                 let (travel, [_, speed, acceleration, jerk, _]) = (self.travel_m[leg], self.legs[leg]);
+                let beside = self.drive_excess(rig, quantity, acceleration, jerk);
                 match quantity {
-                    Quantity::Stroke => {
-                        travel + cycle_s * cycle_s / 8.0 * (acceleration + 2.0 * cubic * jerk)
-                    }
-                    Quantity::Speed => speed + cubic * cycle_s / 4.0 * jerk,
-                    Quantity::Acceleration => acceleration + 2.0 * cubic * jerk,
+                    Quantity::Stroke => travel + beside,
+                    Quantity::Speed => speed + beside,
+                    Quantity::Acceleration => acceleration + beside,
                     Quantity::Jerk => jerk,
                     _ => travel + self.reach.map_or(f64::INFINITY, |reach| self.leg_way(rig, leg, reach)),
                 }

@@ -1,9 +1,10 @@
 //! What `expect` statements measure, summed stretch by stretch.
 
 use super::between::Between;
+use super::coarse::Coarse;
 use super::gauge::Part;
 use crate::motion::{Frames, Plan, axis};
-use crate::scenario::Expectation;
+use crate::scenario::{Expectation, Measure};
 use crate::signal::{BLOCK, Order};
 
 /// What one expectation has seen so far.
@@ -32,7 +33,45 @@ pub(super) fn coordinate(plan: &Plan, expectation: &Expectation) -> Option<usize
     plan.rig().axes.iter().position(|limits| limits.axis == axis)
 }
 
+fn order(expectation: &Expectation) -> usize {
+    match expectation.order {
+        Order::Value => 0,
+        Order::Rate => 1,
+        Order::Acceleration => 2,
+    }
+}
+
 impl Sum {
+    /// Whether the samples of a block have to be seen: not outside the stretch, and not for a peak that a first look
+    /// shows to be below one that is known or below all that is allowed.
+    pub(super) fn needs_samples(
+        &mut self,
+        plan: &Plan,
+        expectation: &Expectation,
+        block: u64,
+        (between, coarse): (&Between, &Coarse),
+    ) -> bool {
+        let Some(at) = coordinate(plan, expectation) else { return false };
+        let first = block * BLOCK as u64;
+        let (from, to) = ticks(plan, expectation);
+        if from >= first + BLOCK as u64 || to <= first {
+            return false;
+        }
+        if expectation.measure != Measure::Peak {
+            return true;
+        }
+        let (low, high) = coarse.range(between, Part::Axis(at), order(expectation));
+        let most = low.abs().max(high.abs());
+        if most <= self.peak {
+            return false;
+        }
+        let is_allowed = expectation.at_most && most <= expectation.bound;
+        if is_allowed {
+            self.bound = self.bound.max(most);
+        }
+        !is_allowed
+    }
+
     pub(super) fn add(
         &mut self,
         plan: &Plan,
@@ -45,11 +84,7 @@ impl Sum {
         let first = block * BLOCK as u64;
         let (from, to) = ticks(plan, expectation);
         let within = |tick: u64| (tick.clamp(first, first + frames.count as u64) - first) as usize;
-        let order = match expectation.order {
-            Order::Value => 0,
-            Order::Rate => 1,
-            Order::Acceleration => 2,
-        };
+        let order = order(expectation);
         for k in within(from)..within(to) {
             let value = frames.platform[at].0[order][k];
             self.squares += value * value;

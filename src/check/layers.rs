@@ -3,9 +3,9 @@
 use super::LayerSummary;
 use crate::motion::{Plan, Workers};
 use crate::scenario::{Content, Layer};
-use crate::signal::{BLOCK, JetBlock};
+use crate::signal::{BLOCK, JetBlock, Signal};
 
-/// One a layer of the scenario, in its order, sampled at the plan's rate over its own length. A sound file has its
+/// One a layer of the scenario, in its order, over its own length. A sound file has its
 /// level's largest value as its peak and no r.m.s. of its own.
 pub(super) fn summaries(plan: &Plan, workers: &impl Workers) -> Vec<LayerSummary> {
     let layers = &plan.scenario().layers;
@@ -21,14 +21,15 @@ fn summary(plan: &Plan, at: usize, layer: &Layer) -> LayerSummary {
         }
     };
     let gain = if crate::motion::axis(layer.line).is_some() { plan.gain() } else { 1.0 };
-    let samples = plan.rate().samples_over(signal.length_s);
+    let step_s = step_s(plan, signal);
+    let samples = (signal.length_s / step_s).ceil().max(1.0) as u64;
     let (mut peak, mut squares) = (0.0_f64, 0.0);
     let mut block = JetBlock::zero();
     let mut first = 0;
     while first < samples {
         let count = (samples - first).min(BLOCK as u64) as usize;
         block.clear();
-        signal.add_block(signal.start_s + plan.rate().at_s(first), plan.rate().step_s(), count, &mut block);
+        signal.add_block(signal.start_s + first as f64 * step_s, step_s, count, &mut block);
         for value in &block.0[0][..count] {
             peak = peak.max(value.abs());
             squares += value * value;
@@ -36,4 +37,16 @@ fn summary(plan: &Plan, at: usize, layer: &Layer) -> LayerSummary {
         first += count as u64;
     }
     LayerSummary { layer: at, peak: peak * gain, rms: Some((squares / samples as f64).sqrt() * gain) }
+}
+
+/// Between the samples of one layer: 32 in the shortest period that it holds (a peak is then at most half a percent
+/// higher than its nearest sample), 256 over one that has no frequency, and never finer than the plan.
+fn step_s(plan: &Plan, signal: &Signal) -> f64 {
+    let finest_s = plan.rate().step_s();
+    match signal.band_hz() {
+        Some((_, high_hz)) if high_hz > 0.0 => {
+            (1.0 / (32.0 * high_hz)).min(signal.length_s / 32.0).max(finest_s)
+        }
+        _ => (signal.length_s / 256.0).max(finest_s),
+    }
 }

@@ -1,7 +1,8 @@
 //! Where the platform would come to rest if it were told to stop now: the rest pose as gauge values.
 
+use super::Quantity;
 use super::between::Between;
-use super::gauge::Part;
+use super::gauge::{Extreme, Gauge, Part};
 use crate::motion::Frames;
 use crate::rig::{Rig, kinematics, stopping};
 use crate::signal::{Jet, JetBlock};
@@ -55,17 +56,20 @@ pub(super) struct Allowances {
 }
 
 impl Allowances {
+    /// From some samples, `step_s` apart, that hold for `half_s` to either side of the one looked at.
     pub(super) fn new(
         frames: &Frames,
         between: &Between,
         samples: Range<usize>,
+        step_s: f64,
+        half_s: f64,
         rest: Option<&Rest>,
     ) -> Self {
         let fastest = |block: &JetBlock, part: Part| {
             let most = |order: usize| {
-                let largest =
-                    block.0[order][samples.clone()].iter().fold(0.0_f64, |most, value| most.max(value.abs()));
-                largest + between.allowance(part, order)
+                let row = block.0[order][samples.clone()].iter();
+                row.fold(0.0_f64, |most, value| most.max(value.abs()))
+                    + between.allowance_over(part, order, step_s)
             };
             (most(1), most(2))
         };
@@ -75,16 +79,34 @@ impl Allowances {
             frames.platform.iter().enumerate().map(|(k, block)| fastest(block, Part::Axis(k))).collect();
         let (time_s, left_m_s2) = rest.map_or((0.0, 1.0), |rest| (rest.time_s, rest.left_m_s2));
         let drift = legs.iter().fold(0.0_f64, |most, (_, acceleration)| most.max(acceleration / left_m_s2));
-        Self { half_s: samples.len() as f64 * between.step_s() / 2.0, legs, axes, time_s, drift }
+        Self { half_s, legs, axes, time_s, drift }
     }
 
     /// The rest pose moves with the pose, with the speed times the stopping time, and with the stopping time's own
     /// change, which is at most the change of speed over the deceleration that is left.
-    pub(super) fn of(&self, part: Part) -> f64 {
+    fn of(&self, part: Part) -> f64 {
         let (speed, acceleration) = match part {
             Part::Leg(leg) => self.legs[leg],
             Part::Axis(axis) => self.axes[axis],
         };
         self.half_s * (speed * (1.0 + self.drift) + acceleration * self.time_s)
+    }
+
+    /// Holds a rest pose against every stopping gauge.
+    pub(super) fn take(&self, rest: Option<&Rest>, at_s: f64, gauges: &[Gauge], extremes: &mut [Extreme]) {
+        for (extreme, gauge) in extremes.iter_mut().zip(gauges) {
+            if gauge.quantity != Quantity::Stopping {
+                continue;
+            }
+            let (low, high) = match (gauge.part, rest) {
+                (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
+                (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),
+                // Nothing left to brake with: it would run to the end.
+                (_, None) => (gauge.rest, gauge.rest + 2.0 * (gauge.high - gauge.rest)),
+            };
+            let allowance = self.of(gauge.part);
+            extreme.take(gauge, low, allowance, at_s);
+            extreme.take(gauge, high, allowance, at_s);
+        }
     }
 }

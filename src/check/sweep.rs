@@ -3,13 +3,13 @@
 //! A stretch is a fixed number of blocks whatever the number of threads, so the same plan gives the same bytes.
 
 use super::between::Between;
+use super::coarse::Coarse;
 use super::drive_curve::segment;
 use super::gauge::{Extreme, Gauge, Part};
 use super::{Quantity, band_share, expectation, stopping_room};
 use crate::motion::{Frames, Plan, Workers};
 use crate::rig::kinematics;
 use crate::signal::{BLOCK, Jet};
-use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Blocks in a stretch: 4.1 s at 1 kHz, so that mistakes apart in time are found apart.
@@ -18,11 +18,8 @@ pub(super) const STRETCH: u64 = 16;
 /// Stretches that one worker takes at a time.
 const BATCH: u64 = 8;
 
-/// Stretches that get this near to a limit are kept one by one, for blame and for the search of a gain that fits.
-const KEPT: f64 = 0.6;
-
-/// Between two full looks at stopping, samples.
-const STOPPING_STRIDE: usize = 16;
+/// Stretches that go further than this are kept one by one, for blame and for the search of a gain that fits.
+const KEPT: f64 = 1.0;
 
 /// What a pass looks at.
 pub(super) struct Sweep<'a> {
@@ -91,9 +88,13 @@ impl Sweep<'_> {
             for stretch in batch * BATCH..((batch + 1) * BATCH).min(self.stretches()) {
                 let tally = self.stretch(stretch, &floor);
                 sum.merge(&tally);
-                if tally.extremes.iter().any(|extreme| extreme.used >= KEPT) {
+                if tally.extremes.iter().any(|extreme| extreme.used > KEPT) {
                     near.push((stretch, tally.extremes));
                 }
+            }
+            if let Some(mut windows) = self.whole.then(|| band_share::Windows::new(self.plan)).flatten() {
+                let blocks = batch * BATCH * STRETCH..((batch + 1) * BATCH * STRETCH).min(self.plan.blocks());
+                windows.of_blocks(self.plan, blocks, &mut sum.bands);
             }
             progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / batches as f64);
             (sum, near)
@@ -127,10 +128,18 @@ impl Sweep<'_> {
         }
     }
 
+    fn drawn(&self, leg: usize) -> Vec<(usize, Quantity)> {
+        let speaks = |(at, gauge): (usize, &Gauge)| {
+            let curve = matches!(gauge.quantity, Quantity::Stroke | Quantity::Speed | Quantity::Acceleration);
+            (curve && gauge.part == Part::Leg(leg)).then_some((at, gauge.quantity))
+        };
+        self.gauges.iter().enumerate().filter_map(speaks).collect()
+    }
+
     fn stretch(&self, stretch: u64, floor: &Floor) -> Tally {
         let mut tally = self.nothing();
         for (at, gauge) in self.gauges.iter().enumerate() {
-            // Only what can be the furthest of all, or come near a limit, matters.
+            // Only what can be the furthest of all, or pass a limit, matters.
             tally.extremes[at] = Extreme::ignoring(gauge, floor.get(at).min(KEPT));
         }
         let mut walk = Walk {
@@ -138,9 +147,10 @@ impl Sweep<'_> {
             tally,
             frames: self.plan.frames(),
             between: Between::new(self.plan),
+            coarse: Coarse::new(self.plan),
             legs: vec![Knots::default(); self.plan.rig().actuators.len()],
+            drawn: (0..self.plan.rig().actuators.len()).map(|leg| self.drawn(leg)).collect(),
         };
-        let mut bands = self.whole.then(|| band_share::Windows::new(self.plan)).flatten();
         let last = ((stretch + 1) * STRETCH).min(self.plan.blocks());
         for block in stretch * STRETCH..last {
             let start_s = self.plan.rate().at_s(block * BLOCK as u64);
@@ -149,18 +159,13 @@ impl Sweep<'_> {
                 continue;
             }
             walk.between.set(self.plan, block);
-            let mut due: Vec<bool> = Vec::with_capacity(self.gauges.len());
-            for (at, gauge) in self.gauges.iter().enumerate() {
-                let most = walk.between.most_used(self.plan.rig(), gauge);
-                due.push(most >= walk.tally.extremes[at].used);
-            }
+            let due = walk.due(block);
             let looked_at = due.iter().any(|due| *due);
-            if looked_at || self.whole && walk.is_watched(block) {
+            let watching = if self.whole { walk.watching(block) } else { Vec::new() };
+            if looked_at || !watching.is_empty() {
                 self.plan.render(block, &mut walk.frames);
             }
-            if self.whole {
-                walk.expectations(block);
-            }
+            walk.expectations(block, &watching);
             if looked_at {
                 walk.block(block, &due);
             } else {
@@ -171,9 +176,6 @@ impl Sweep<'_> {
         for (at, (extreme, gauge)) in walk.tally.extremes.iter_mut().zip(self.gauges).enumerate() {
             extreme.settle(gauge);
             floor.raise(at, extreme.used);
-        }
-        if let Some(windows) = &mut bands {
-            windows.stretch(self.plan, stretch * STRETCH..last, &mut walk.frames, &mut walk.tally.bands);
         }
         walk.tally
     }
@@ -192,25 +194,59 @@ struct Walk<'a> {
     tally: Tally,
     frames: Frames,
     between: Between,
+    coarse: Coarse,
     legs: Vec<Knots>,
+    /// For each leg, the gauges that its drive's curve speaks to.
+    drawn: Vec<Vec<(usize, Quantity)>>,
 }
 
 impl Walk<'_> {
-    fn is_watched(&self, block: u64) -> bool {
-        let rate = self.sweep.plan.rate();
-        let (from_s, to_s) = (rate.at_s(block * BLOCK as u64), rate.at_s((block + 1) * BLOCK as u64));
-        self.sweep
-            .plan
-            .scenario()
-            .expectations
-            .iter()
-            .any(|e| e.line.is_some() && e.over_s.0 <= to_s && e.over_s.1 >= from_s)
+    /// The gauges that every sample of a block has to be held against: from its bounds alone, then from a first look.
+    fn due(&mut self, block: u64) -> Vec<bool> {
+        let Sweep { plan, gauges, .. } = self.sweep;
+        let extremes = &mut self.tally.extremes;
+        let open = |(gauge, extreme): (&Gauge, &Extreme)| {
+            let most = self.between.most_used(plan.rig(), gauge);
+            most >= extreme.used
+        };
+        let mut due: Vec<bool> = gauges.iter().zip(extremes.iter()).map(open).collect();
+        if !due.iter().any(|due| *due) {
+            return due;
+        }
+        self.coarse.look(plan, block);
+        let is_stopping = |gauge: &Gauge| gauge.quantity == Quantity::Stopping;
+        if gauges.iter().zip(&due).any(|(gauge, due)| *due && is_stopping(gauge)) {
+            let settled = self.coarse.stopping(plan, &self.between, gauges, extremes);
+            gauges
+                .iter()
+                .zip(&mut due)
+                .filter(|(gauge, _)| is_stopping(gauge))
+                .for_each(|(_, due)| *due &= !settled);
+        }
+        for ((gauge, due), extreme) in gauges.iter().zip(&mut due).zip(extremes) {
+            if *due && !is_stopping(gauge) {
+                *due = self.coarse.most_used(plan, &self.between, gauge) >= extreme.used;
+            }
+        }
+        due
     }
 
-    fn expectations(&mut self, block: u64) {
+    /// The expectations that every sample of a block has to be held against.
+    fn watching(&mut self, block: u64) -> Vec<usize> {
         let plan = self.sweep.plan;
-        for (sum, expectation) in self.tally.expectations.iter_mut().zip(&plan.scenario().expectations) {
-            sum.add(plan, expectation, block, &self.frames, &self.between);
+        if plan.scenario().expectations.iter().any(|expectation| expectation.line.is_some()) {
+            self.coarse.look(plan, block);
+        }
+        let seen = (&self.between, &self.coarse);
+        let sums = self.tally.expectations.iter_mut().zip(&plan.scenario().expectations).enumerate();
+        sums.filter_map(|(at, (sum, e))| sum.needs_samples(plan, e, block, seen).then_some(at)).collect()
+    }
+
+    fn expectations(&mut self, block: u64, watching: &[usize]) {
+        let plan = self.sweep.plan;
+        for at in watching {
+            let expectation = &plan.scenario().expectations[*at];
+            self.tally.expectations[*at].add(plan, expectation, block, &self.frames, &self.between);
         }
     }
 
@@ -240,7 +276,11 @@ impl Walk<'_> {
                 self.between.take(plan, gauge, order, (first, row), extreme);
             }
         }
-        self.curve(block);
+        if self.drawn.iter().flatten().any(|(at, _)| due[*at]) {
+            self.curve(block);
+        } else {
+            self.finish_curve();
+        }
         let stopping = |g: &&Gauge| g.quantity == Quantity::Stopping;
         if self.sweep.gauges.iter().zip(due).any(|(g, due)| *due && stopping(&g)) {
             self.stopping(first);
@@ -304,66 +344,36 @@ impl Walk<'_> {
         let drive = &plan.rig().drive;
         let drawn = segment(drive.interpolation, knots.points, f64::from(drive.cycle_us) * 1e-6);
         let at_s = plan.rate().at_s(tick.saturating_sub(2 * m));
-        for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
-            let range = match (gauge.part, gauge.quantity) {
-                (Part::Leg(of), Quantity::Stroke) if of == leg => drawn.position,
-                (Part::Leg(of), Quantity::Speed) if of == leg => drawn.speed,
-                (Part::Leg(of), Quantity::Acceleration) if of == leg => drawn.acceleration,
-                _ => continue,
+        for (at, quantity) in &self.drawn[leg] {
+            let range = match quantity {
+                Quantity::Stroke => drawn.position,
+                Quantity::Speed => drawn.speed,
+                _ => drawn.acceleration,
             };
+            let (extreme, gauge) = (&mut self.tally.extremes[*at], &self.sweep.gauges[*at]);
             extreme.take(gauge, range.0, 0.0, at_s);
             extreme.take(gauge, range.1, 0.0, at_s);
         }
     }
 
-    /// Where the platform would stop from samples of this block: its middle first; every sixteenth sample where that
-    /// could matter; all where that is too near to call.
+    /// Where the platform would stop from every sample of this block.
     fn stopping(&mut self, first: u64) {
-        let before = self.tally.extremes.clone();
-        self.stop_at(first, 0..self.frames.count);
-        if self.tally.extremes == before {
-            return;
-        }
-        self.tally.extremes = before;
-        for from in (0..self.frames.count).step_by(STOPPING_STRIDE) {
-            let before = self.tally.extremes.clone();
-            let to = (from + STOPPING_STRIDE).min(self.frames.count);
-            self.stop_at(first, from..to);
-            let tight = |(gauge, extreme): (&Gauge, &Extreme)| {
-                gauge.quantity == Quantity::Stopping && extreme.used > 1.0 && gauge.used(extreme.peak) <= 1.0
-            };
-            if self.sweep.gauges.iter().zip(&self.tally.extremes).any(tight) {
-                self.tally.extremes = before;
-                for k in from..to {
-                    self.stop_at(first, k..k + 1);
-                }
-            }
-        }
-    }
-
-    /// The stop from the middle one of some samples, with what the others may add to it.
-    fn stop_at(&mut self, first: u64, samples: Range<usize>) {
-        let rig = self.sweep.plan.rig();
-        let k = samples.start + samples.len() / 2;
+        let (plan, step_s) = (self.sweep.plan, self.sweep.plan.rate().step_s());
         let mut platform = [Jet::default(); 6];
-        let platform = &mut platform[..rig.axes.len()];
-        platform.iter_mut().zip(&self.frames.platform).for_each(|(jet, block)| *jet = block.at(k));
-        let rest = stopping_room::rest(rig, platform);
-        let at_s = self.sweep.plan.rate().at_s(first + k as u64);
-        let allowances = stopping_room::Allowances::new(&self.frames, &self.between, samples, rest.as_ref());
-        for (extreme, gauge) in self.tally.extremes.iter_mut().zip(self.sweep.gauges) {
-            if gauge.quantity != Quantity::Stopping {
-                continue;
-            }
-            let allowance = allowances.of(gauge.part);
-            let (low, high) = match (gauge.part, &rest) {
-                (Part::Leg(leg), Some(rest)) => rest.legs_m[leg],
-                (Part::Axis(axis), Some(rest)) => (rest.axes[axis], rest.axes[axis]),
-                // Nothing left to brake with: it would run to the end.
-                (_, None) => (gauge.rest, gauge.rest + 2.0 * (gauge.high - gauge.rest)),
-            };
-            extreme.take(gauge, low, allowance, at_s);
-            extreme.take(gauge, high, allowance, at_s);
+        let platform = &mut platform[..plan.rig().axes.len()];
+        for k in 0..self.frames.count {
+            platform.iter_mut().zip(&self.frames.platform).for_each(|(jet, block)| *jet = block.at(k));
+            let rest = stopping_room::rest(plan.rig(), platform);
+            let allowances = stopping_room::Allowances::new(
+                &self.frames,
+                &self.between,
+                k..k + 1,
+                step_s,
+                step_s / 2.0,
+                rest.as_ref(),
+            );
+            let at_s = plan.rate().at_s(first + k as u64);
+            allowances.take(rest.as_ref(), at_s, self.sweep.gauges, &mut self.tally.extremes);
         }
     }
 }

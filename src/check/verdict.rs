@@ -50,7 +50,7 @@ pub(super) fn gauge_findings(
         let most = mine.iter().fold(0.0_f64, |most, at| most.max(tally.extremes[*at].used));
         let hot: Vec<u64> = near
             .iter()
-            .filter(|(_, extremes)| mine.iter().any(|at| extremes[*at].used >= 0.6 * most))
+            .filter(|(_, extremes)| mine.iter().any(|at| extremes[*at].used >= (0.6 * most).max(1.0)))
             .map(|(stretch, _)| *stretch)
             .collect();
         let fits_gain = largest_gain(&alone, &hot, most, workers);
@@ -179,14 +179,16 @@ fn advise_layer(finding: &mut Finding, plan: &Plan, factor: Option<f64>, sources
         !unit.trim().is_empty() && !unit.contains(' ') && !unit.contains('(') && unit.trim() != "dB";
     if let (Ok(number), true) = (number.trim().parse::<f64>(), is_plain_unit) {
         let text = format!("{} {}", down_to_three_figures(number * factor), unit.trim());
-        finding.diagnostic.help.push(format!("or it fits with this layer at {text} alone"));
+        let line = format!("or change this layer alone, from {} to {text}", written.trim());
+        finding.diagnostic.help.push(line);
         finding.diagnostic.fixes.push(crate::diag::Fix {
             title: format!("write {text}"),
             span: layer.amplitude_span,
             replacement: text,
         });
     } else {
-        finding.diagnostic.help.push(format!("or it fits with this layer at {:.1} % alone", factor * 100.0));
+        let share = libm::floor(factor * 1000.0) / 10.0;
+        finding.diagnostic.help.push(format!("or bring this layer alone down to {share:.1} % of what it is"));
     }
 }
 
@@ -227,7 +229,8 @@ pub(super) fn scene_gain(sweep: &Sweep<'_>, findings: &[Finding], workers: &impl
     None
 }
 
-/// Puts the gains that fit into the words of the findings, worst findings first.
+/// Puts the gains that fit into the words of the findings, worst findings first. What the rig cannot do comes before
+/// what the profile expects of itself.
 pub(super) fn say_what_fits(findings: &mut [Finding], scene: Option<f64>) {
     for finding in findings.iter_mut() {
         let Some(gain) = finding.fits_gain else { continue };
@@ -243,8 +246,10 @@ pub(super) fn say_what_fits(findings: &mut [Finding], scene: Option<f64>) {
         (Some(value), Some(limit)) if limit != 0.0 => (value / limit).abs(),
         _ => f64::INFINITY,
     };
+    let own = |f: &Finding| f.diagnostic.rule == super::rules::expect::RULE.slug;
     findings.sort_by(|a, b| {
-        b.diagnostic.severity.cmp(&a.diagnostic.severity).then(excess(b).total_cmp(&excess(a)))
+        let graver = b.diagnostic.severity.cmp(&a.diagnostic.severity);
+        graver.then(own(a).cmp(&own(b))).then(excess(b).total_cmp(&excess(a)))
     });
 }
 

@@ -77,7 +77,8 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
   cueloom play evening.cues --fast                 as fast as it can
   cueloom play evening.cues --gain 50%             everything at half strength
 
-Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.")]
+Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.
+Exit code 1 also for a run that was stopped before its end; 2 for one that ended in a fault.")]
     Play {
         /// The profile
         profile: PathBuf,
@@ -167,7 +168,7 @@ pub(super) struct SceneArgs {
     #[arg(long, value_name = "HZ", default_value = "1000", value_parser = rate)]
     pub(super) rate: SampleRate,
     /// How many threads check; all of the machine's when not given
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", value_parser = threads)]
     pub(super) threads: Option<std::num::NonZeroUsize>,
 }
 
@@ -179,6 +180,10 @@ fn rate(text: &str) -> Result<SampleRate, String> {
     let wrong = || format!("expected a whole number of Hz from 1 to {MAX_RATE_HZ}");
     let hz: u32 = number.parse().map_err(|_| wrong())?;
     SampleRate::new(hz).filter(|_| hz <= MAX_RATE_HZ).ok_or_else(wrong)
+}
+
+fn threads(text: &str) -> Result<std::num::NonZeroUsize, String> {
+    text.trim().parse().map_err(|_| "expected a whole number from 1".to_string())
 }
 
 #[cfg(test)]

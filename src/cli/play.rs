@@ -8,6 +8,7 @@ use super::report::{clock, gain_words};
 use super::view::View;
 use super::{json, played};
 use crate::check::Cleared;
+use crate::diag::Severity;
 use crate::files::{self, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};
@@ -66,7 +67,9 @@ pub(super) fn run(profile: &Path, args: &SceneArgs, how: &How, format: Format) -
 /// Why it is not played, and what would be.
 fn refusal(view: &View) -> String {
     let gain = view.measured.as_ref().and_then(|measured| measured.fits_gain).filter(|gain| *gain > 0.0);
+    let errors = view.findings.iter().any(|finding| finding.diagnostic.severity == Severity::Error);
     match gain {
+        _ if !errors => "cueloom: there is nothing to play".to_string(),
         Some(gain) => format!(
             "cueloom: not played, because it does not fit the rig file; it fits with --gain {}",
             gain_words(gain)

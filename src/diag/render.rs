@@ -44,13 +44,16 @@ pub fn render_human_in(diagnostic: &Diagnostic, sources: &Sources, colour: bool,
 /// Whether a line of help already shows what the fix would write.
 fn said(fix: &Fix, help: &[String]) -> bool {
     help.iter().any(|line| {
-        line.contains(&fix.title) || (!fix.replacement.is_empty() && line.contains(&fix.replacement))
+        let quoted = format!("`{}`", fix.replacement.trim());
+        line.contains(&fix.title)
+            || line.contains(&quoted)
+            || (!fix.replacement.is_empty() && line.contains(&fix.replacement))
     })
 }
 
 fn fix_words(fix: &Fix) -> String {
     let short = fix.replacement.len() <= 80 && !fix.replacement.contains('\n');
-    if !short || fix.replacement.is_empty() || fix.title.contains(&fix.replacement) {
+    if !short || fix.replacement.is_empty() || fix.title.contains(fix.replacement.trim()) {
         fix.title.clone()
     } else {
         format!("{}: `{}`", fix.title, fix.replacement)

@@ -5,7 +5,7 @@ use std::io::Read;
 use std::path::Path;
 
 /// Most bytes of a profile or library: a thousand times the largest that a person would write. Own choice.
-pub const MAX_PROFILE_BYTES: u64 = 32_000_000;
+pub const MAX_PROFILE_BYTES: u64 = 4_000_000;
 /// Most bytes of a rig file or settings. Own choice.
 pub const MAX_TOML_BYTES: u64 = 4_000_000;
 /// Most bytes of a recording: hours of flight at 100 Hz. Own choice.

@@ -3,6 +3,7 @@
 use super::failure::{Failure, Wanted};
 use super::lexer::MOST_ERRORS;
 use super::token::{Kind, Token};
+use super::tree::Statement;
 use crate::diag::{Diagnostic, SourceId, Span};
 use nom::{Err, IResult, Input, Needed};
 use std::cell::{Cell, RefCell};
@@ -50,6 +51,9 @@ pub(super) struct Context<'a> {
     errors: RefCell<Vec<Diagnostic>>,
     names: RefCell<HashMap<&'a str, Arc<str>>>,
     recent: RefCell<Vec<Recent<'a>>>,
+    /// Statements of the blocks still open, innermost last: each block takes its own off the end, in one
+    /// allocation of the right size.
+    pub(super) pile: RefCell<Vec<Statement>>,
 }
 
 impl<'a> Context<'a> {
@@ -66,6 +70,7 @@ impl<'a> Context<'a> {
             errors: RefCell::default(),
             names: RefCell::default(),
             recent: RefCell::new(vec![None; RECENT]),
+            pile: RefCell::default(),
         }
     }
 

@@ -62,6 +62,8 @@ pub struct Frames {
     pub platform: Vec<JetBlock>,
     /// One a leg: length between the anchors.
     pub legs: Vec<JetBlock>,
+    /// Lengths of the legs with the platform level, m.
+    level_m: Vec<f64>,
     /// How many samples of the block are in use.
     pub count: usize,
     /// Nothing sounds in the whole block: the platform is level and at rest.
@@ -180,6 +182,7 @@ impl Plan {
         Frames {
             platform: vec![JetBlock::zero(); self.rig.axes.len()],
             legs: vec![JetBlock::zero(); self.rig.actuators.len()],
+            level_m: kinematics::lengths_m(&self.rig, &vec![0.0; self.rig.axes.len()]),
             count: 0,
             idle: true,
         }
@@ -187,9 +190,37 @@ impl Plan {
 
     /// Renders block `block` (samples `block * BLOCK ..`). No allocation. Same bytes whatever came before.
     pub fn render(&self, block: u64, frames: &mut Frames) {
+        self.render_platform(block, frames);
+        self.render_legs(frames);
+    }
+
+    /// The same for the platform alone; the legs are left as they were.
+    pub fn render_platform(&self, block: u64, frames: &mut Frames) {
         let first = block * BLOCK as u64;
-        let (start_s, step_s) = (self.rate.at_s(first), self.rate.step_s());
-        frames.count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
+        let count = self.samples().saturating_sub(first).min(BLOCK as u64) as usize;
+        self.render_grid(self.rate.at_s(first), self.rate.step_s(), count, frames);
+    }
+
+    /// Platform and legs at `count` (at most a block's) instants from `start_s` on, `step_s` apart: for a look at a
+    /// stretch without all of its samples.
+    pub fn render_sparse(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
+        self.render_grid(start_s, step_s, count.min(BLOCK), frames);
+        self.render_legs(frames);
+    }
+
+    fn render_legs(&self, frames: &mut Frames) {
+        if !frames.idle {
+            kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
+            return;
+        }
+        for (leg, length_m) in frames.legs.iter_mut().zip(&frames.level_m) {
+            leg.clear();
+            leg.0[0].fill(*length_m);
+        }
+    }
+
+    fn render_grid(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
+        frames.count = count;
         let end_s = start_s + step_s * frames.count as f64;
         frames.idle = true;
         for (coordinate, out) in self.coordinates.iter().zip(&mut frames.platform) {
@@ -219,7 +250,6 @@ impl Plan {
             }
             frames.idle &= idle;
         }
-        kinematics::leg_block(&self.rig, &frames.platform, frames.count, &mut frames.legs);
     }
 
     fn signal(&self, layer: usize) -> Option<&Signal> {
@@ -263,10 +293,21 @@ impl Plan {
 
     /// Bounds on each coordinate and its derivatives between two instants, s.
     pub fn majorants(&self, from_s: f64, to_s: f64, out: &mut [Majorant]) {
+        self.majorants_of(from_s, to_s, out, |_| true);
+    }
+
+    /// The same from some of the layers only.
+    pub fn majorants_of(
+        &self,
+        from_s: f64,
+        to_s: f64,
+        out: &mut [Majorant],
+        counts: impl Fn(&Signal) -> bool,
+    ) {
         for (coordinate, out) in self.coordinates.iter().zip(out) {
             let mut sum = [0.0; 5];
             coordinate.index.each(from_s, to_s, &mut |layer| {
-                let Some(signal) = self.signal(layer) else { return };
+                let Some(signal) = self.signal(layer).filter(|signal| counts(signal)) else { return };
                 let scale = self.gain * self.trim_of(layer);
                 let part = signal.majorant(from_s, to_s).0;
                 sum.iter_mut().zip(part).for_each(|(sum, part)| *sum += part * scale);

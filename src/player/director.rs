@@ -2,9 +2,9 @@
 //!
 //! Plans moves and gain ramps, which takes time and memory; so it lives beside the cycle, not in it.
 
+use super::command::{Command, View};
 use super::gain::GainRamp;
 use super::scene::Scene;
-use super::session::{Command, View};
 use super::setup::Setup;
 use super::travel::Move;
 use crate::safety::{Legs, Refusal, State};

@@ -4,11 +4,11 @@
 //! Between them are rings of fixed size with one end each. The cycle thread never waits for another.
 
 use super::clock::{Clock, SystemClock};
+use super::command::{Command, View};
 use super::director::{Director, Order};
 use super::recorder::{Entry, Recorder};
 use super::rig_cycle::RigCycle;
 use super::scene::{Frame, MotionSource};
-use super::session::{Command, View};
 use super::window::Frames;
 use super::{PlayError, Played, Progress, Run};
 use crate::link::EngagedLink;

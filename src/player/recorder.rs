@@ -7,6 +7,7 @@ use std::io::{self, Write};
 const FLUSH_US: u64 = 100_000;
 
 /// What goes from the cycle to the record.
+#[allow(clippy::large_enum_variant, reason = "it lies in a ring of fixed places, and nearly all are rows")]
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Entry {
     Row(Row),

@@ -1,6 +1,7 @@
 //! One cycle of session and link together, the same by hand and in real time.
 
-use super::session::{Command, Cycle, Session};
+use super::command::Command;
+use super::session::{Cycle, Session};
 use super::window::Frames;
 use crate::link::{DriveTime, EngagedLink, LinkFault};
 

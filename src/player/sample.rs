@@ -136,6 +136,16 @@ pub(super) fn play_with(
     options: Options,
     script: &[(f64, super::Order)],
 ) -> (Result<Played, PlayError>, Log, Vec<u8>) {
+    play_on(&setup(), swing, options, script)
+}
+
+/// The same on a setup of the caller's.
+pub(super) fn play_on(
+    setup: &Setup,
+    swing: &Swing,
+    options: Options,
+    script: &[(f64, super::Order)],
+) -> (Result<Played, PlayError>, Log, Vec<u8>) {
     let options = Options { fast: true, ..options };
     let paper = Paper::default();
     let mut tick = 0u64;
@@ -148,8 +158,7 @@ pub(super) fn play_with(
         tick += 1;
         None
     };
-    let setup = setup();
-    let run = Run { setup: &setup, scene: swing, options: &options, clock: None };
+    let run = Run { setup, scene: swing, options: &options, clock: None };
     let link = SimRig::new(&two_legs(), &[]);
     let played = run.play(link, &mut orders, Box::new(paper.clone()), &mut |_| ());
     let bytes = paper.0.lock().unwrap().clone();

@@ -2,6 +2,7 @@
 //!
 //! Pure: no clock, no thread, no file. A cycle does not allocate. Whatever the path asks for goes through the governor.
 
+use super::command::{Command, View};
 use super::gain::{GainRamp, scaled_legs};
 use super::setup::Setup;
 use super::tempo::{Goal, Tempo};
@@ -25,31 +26,6 @@ const SETTLE_S: f64 = 0.5;
 /// Notes that one cycle can leave.
 const NOTES: usize = 8;
 
-/// What can be asked of a session.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Command {
-    /// Go to the first pose by this move, then play.
-    Start(Move),
-    /// Slow the clock to a stop, and hold.
-    Pause,
-    /// Go on.
-    Resume,
-    /// Slow the clock to a stop; the run is over.
-    Stop,
-    /// Go to park by this move.
-    Park(Move),
-    /// Go to level by this move.
-    Level(Move),
-    /// Take on a ramp of the gain.
-    Gain(GainRamp),
-    /// Leave a fault behind.
-    Reset,
-    /// Nothing; an order could not be made into a command, and the record should say so.
-    Refuse(Refusal),
-    /// Nothing more will be asked: end once settled. Only heeded at rest.
-    Finish,
-}
-
 /// What a cycle gives.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cycle {
@@ -62,33 +38,6 @@ impl Cycle {
     pub(super) fn notes(&self) -> impl Iterator<Item = &Note> {
         self.notes.iter().flatten()
     }
-}
-
-/// How a session stands.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) struct View {
-    /// Cycles served.
-    pub(super) tick: u64,
-    pub(super) state: State,
-    /// The path under way or interrupted.
-    pub(super) task: Option<Task>,
-    pub(super) set_points_m: Legs,
-    /// Whether the last two set-points are the same.
-    pub(super) at_rest: bool,
-    /// How far the path under way has been played, s.
-    pub(super) path_s: f64,
-    /// The cycle of the scene that is being played; 0 unless it is.
-    pub(super) scene_frame: u64,
-    /// Whether the scene was played to its end.
-    pub(super) played_out: bool,
-    /// The factor on the cleared gain, now.
-    pub(super) gain: f64,
-    /// And when the ramp that was taken on is over.
-    pub(super) gain_after: f64,
-    /// How many commands it has taken.
-    pub(super) taken: u64,
-    /// Whether frames came too slowly.
-    pub(super) starved: bool,
 }
 
 /// A run.
@@ -281,7 +230,7 @@ impl Session {
     fn begin(&mut self, event: Event, travel: Move) {
         // A move planned elsewhere would be a jump; the machine has its say first.
         if matches!(self.machine.step(event).1, Action::Begin(_)) {
-            let here = travel.from_m() == self.governor.set_points_m() && self.governor.is_at_rest();
+            let here = travel.start_m() == self.governor.set_points_m() && self.governor.is_at_rest();
             if !here {
                 return self.note(What::Refused(Refusal::Elsewhere));
             }

@@ -126,18 +126,13 @@ mod tests {
             for _ in 0..3000 {
                 let (out, _) = governor.step(&corner, None);
                 near = forward(&rig, &out, &near).unwrap().as_slice().to_vec();
-                for axis in 0..2 {
-                    reached[axis][0] = reached[axis][0].min(near[axis]);
-                    reached[axis][1] = reached[axis][1].max(near[axis]);
+                for (reached, angle) in reached.iter_mut().zip(&near) {
+                    *reached = [reached[0].min(*angle), reached[1].max(*angle)];
                 }
             }
         }
-        for axis in 0..2 {
-            for side in 0..2 {
-                let past = reached[axis][side].abs() - 0.3;
-                let excess = rows.excess[2 * axis + side];
-                assert!(past <= excess && excess < 0.02, "axis {axis} side {side}: {past} {excess}");
-            }
+        for (angle, excess) in reached.iter().flatten().zip(&rows.excess) {
+            assert!(angle.abs() - 0.3 <= *excess && *excess < 0.02, "{angle} {excess}");
         }
         // The roll is what the strokes would let go too far: 0.28 / 0.8 is 0.35 rad.
         assert!(reached[1][1] > 0.299 && reached[1][0] < -0.299, "{reached:?}");

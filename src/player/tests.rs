@@ -1,6 +1,6 @@
 //! Whole runs of a scene in closed form on the simulated rig.
 
-use super::sample::{Paper, Swing, play_with, setup};
+use super::sample::{Paper, Swing, play_on, play_with, setup};
 use super::*;
 use crate::link::{EngagedLink, Feedback, SetPoints, SimRig, sample::two_legs};
 use crate::record::{Log, read};
@@ -109,18 +109,33 @@ fn a_pause_anywhere_stays_on_the_path_and_inside_the_limits() {
 }
 
 #[test]
-fn near_the_limits_the_clock_slows_as_fast_as_they_allow() {
-    // Up to 2.97 m/s^2 of 3, so that the clock's own acceleration must find room.
+fn a_clock_that_would_slow_too_hard_slows_as_hard_as_the_legs_allow() {
+    // Up to 2.97 m/s^2 of 3, and a clock that would like to come to rest in a twentieth of a second.
     let swing = Swing { length_s: 8.0, pitch: (0.0, 1.0), roll: (0.0464, 2.0), ..Swing::default() };
+    let mut setup = setup();
+    setup.tempo = tempo::TempoLimits { change_per_s: 25.0, bend_per_s2: 2000.0 };
     for at in 0..10 {
         let script = [(3.8 + f64::from(at) * 0.053, Order::Pause), (6.5, Order::Resume)];
-        let (played, log, _) = play_with(&swing, Options::default(), &script);
+        let (played, log, _) = play_on(&setup, &swing, Options::default(), &script);
         let played = played.unwrap();
-        assert_eq!((played.played_out, played.interventions), (true, 0), "{at}");
+        assert_eq!((played.played_out, played.interventions), (true, 0), "{at} {:?}", log.events);
         assert_on_path(&log, &swing);
         let peaks = assert_inside(&log);
         assert!(peaks.1 > 2.8, "{peaks:?}");
     }
+}
+
+#[test]
+fn a_clock_that_cannot_come_to_rest_in_time_leaves_the_path_for_a_coordinated_stop() {
+    let mut setup = setup();
+    setup.tempo = tempo::TempoLimits { change_per_s: 0.1, bend_per_s2: 1.0 };
+    let script = [(5.0, Order::Pause)];
+    let (played, log, _) = play_on(&setup, &Swing::default(), Options::default(), &script);
+    let played = played.unwrap();
+    assert_eq!((played.state, played.played_out), (State::Holding, false));
+    assert_eq!(states(&log)[2..], ["slowing", "braking", "holding"]);
+    assert!(log.events.iter().any(|(at_s, words)| words.starts_with("leaving the path") && *at_s < 7.1));
+    assert_inside(&log);
 }
 
 #[test]

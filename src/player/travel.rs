@@ -187,7 +187,7 @@ impl Move {
         let profile = trajectory
             .get_profiles()
             .first()
-            .map(|dofs| dofs[0].clone())
+            .map(|dofs| dofs[0])
             .ok_or_else(|| failed(&"it has no phases"))?;
         let mut phases = [Phase::default(); 7];
         for (k, phase) in phases.iter_mut().enumerate() {
@@ -209,7 +209,7 @@ impl Move {
         for phase in &self.phases {
             let jump = [0, 1, 2].map(|k| (phase.start[k] - before[k]).abs());
             let near = [self.way_m, pace.speed_m_s, pace.acceleration_m_s2];
-            if jump.iter().zip(near).any(|(jump, near)| !(*jump <= 1e-8 * (near + self.way_m))) {
+            if !jump.iter().zip(near).all(|(jump, near)| *jump <= 1e-8 * (near + self.way_m)) {
                 return wrong("it jumps");
             }
             for step in 0..=16 {
@@ -249,7 +249,7 @@ impl Move {
     }
 
     /// Where it begins, m.
-    pub(super) fn from_m(&self) -> &Legs {
+    pub(super) fn start_m(&self) -> &Legs {
         &self.from
     }
 

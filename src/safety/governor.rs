@@ -327,13 +327,16 @@ impl Governor {
         if let Some((leg, _)) = legs().find(|(leg, l)| !inside(next[*leg], l.low_m, l.high_m)) {
             return Some(Hold::Stroke { leg });
         }
-        if let Some((leg, _)) = legs().find(|(leg, l)| !(step[*leg].abs() <= l.speed_m_s + TOLERANCE / 2.0)) {
+        // Asked as "is inside", so that what is no number is not.
+        let slow = |leg: usize, most: f64| step[leg].abs() <= most + TOLERANCE / 2.0;
+        if let Some((leg, _)) = legs().find(|(leg, l)| !slow(*leg, l.speed_m_s)) {
             return Some(Hold::Speed { leg });
         }
         let too_hard = legs().find(|(leg, l)| {
             let rounding = 4.0 * f64::EPSILON * l.low_m.abs().max(l.high_m.abs()) / (period_s * period_s);
             let most = l.acceleration_m_s2 * (1.0 + TOLERANCE / 2.0) + rounding;
-            !((step[*leg] - speed[*leg]).abs() <= most * period_s)
+            let gentle = (step[*leg] - speed[*leg]).abs() <= most * period_s;
+            !gentle
         });
         if let Some((leg, _)) = too_hard {
             return Some(Hold::Acceleration { leg });

@@ -87,7 +87,7 @@ impl Limits {
         for (leg, l) in legs.iter().enumerate() {
             let wrong = |what, value, expected| Err(LimitsError::Value { leg, what, value, expected });
             // A leg longer than a kilometre is no leg; the bound keeps rounding below a micrometre.
-            if !(l.low_m.abs() <= 1e3) {
+            if !(-1e3..=1e3).contains(&l.low_m) {
                 return wrong("shortest length", l.low_m, "at most 1000 m either way");
             }
             if !(l.high_m > l.low_m && l.high_m <= 1e3) {
@@ -99,7 +99,7 @@ impl Limits {
             if !(l.acceleration_m_s2 > 1e-6 && l.acceleration_m_s2 <= 1e6) {
                 return wrong("acceleration", l.acceleration_m_s2, "1e-6 to 1e6 m/s^2");
             }
-            if !(l.window_m > 0.0) {
+            if l.window_m.is_nan() || l.window_m <= 0.0 {
                 return wrong("window of the measured length", l.window_m, "more than 0 m");
             }
         }

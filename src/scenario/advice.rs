@@ -127,7 +127,12 @@ pub(super) fn misfit(
     };
     match misfit {
         Misfit::Dimension => {
-            let title = format!("{} {sign} {}", left.dimension, right.dimension);
+            let title = match operator {
+                Operator::Subtract => {
+                    format!("{} cannot be taken from {}", right.dimension, left.dimension)
+                }
+                _ => format!("{} cannot be added to {}", right.dimension, left.dimension),
+            };
             let diagnostic =
                 sides("dimension", title).help(format!("both sides of `{sign}` must measure the same"));
             if right.dimension != Dimension::NUMBER && left.dimension == Dimension::NUMBER {

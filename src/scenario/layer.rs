@@ -221,6 +221,22 @@ fn wave_error(bindings: &Bindings<'_>, call: Span, error: &WaveError) -> Diagnos
             Diagnostic::error("varying", of(&[*what, "frequency", "band"]), title)
                 .help("`ease` and quotients of ramps may stand in amplitudes, not here")
         }
+        WaveError::BandOrder { low_hz, high_hz } => {
+            let show = |hz: f64| crate::units::show(hz, Dimension::FREQUENCY);
+            let (low, high) = (show(*low_hz), show(*high_hz));
+            let title = match low_hz == high_hz {
+                true => format!("the band of `{}` has no width: both edges are {low}", bindings.row.name),
+                false => format!(
+                    "the band of `{}` is upside down: it starts at {low} and ends at {high}",
+                    bindings.row.name
+                ),
+            };
+            let help = match low_hz == high_hz {
+                true => "for one frequency alone, write `sine`".to_string(),
+                false => format!("the lower edge comes first: `{high}..{low}`"),
+            };
+            Diagnostic::error("range", of(&["band"]), title).help(help)
+        }
         WaveError::Band => Diagnostic::error("range", of(&["band"]), title)
             .help("write both edges as the same thing over a constant: `speed / 12 m..speed / 1.5 m`"),
         WaveError::Damping(_) => Diagnostic::error("range", of(&["damping"]), title)

@@ -84,7 +84,7 @@ fn choose<'a>(
             for other in others {
                 diagnostic = diagnostic.also(other.title.span, "another");
             }
-            Err(Box::new(diagnostic.help(format!("name one of {}", listed()))))
+            Err(Box::new(diagnostic.help(format!("name one with --scene: {}", listed()))))
         }
     }
 }

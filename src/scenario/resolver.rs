@@ -315,5 +315,10 @@ fn circle(chain: &[(usize, Slot, String, Span)]) -> Diagnostic {
             diagnostic = diagnostic.also(*other, format!("{name} stands here"));
         }
     }
-    diagnostic.help("give one of them a number")
+    let labels = names.iter().any(|name| name.starts_with("label "));
+    diagnostic.help(if labels {
+        "one of them needs a time that does not come from the others, such as `at 12 s`"
+    } else {
+        "give one of them a number"
+    })
 }

@@ -52,7 +52,15 @@ pub enum WaveError {
         /// `frequency`.
         what: &'static str,
     },
-    /// A noise band whose edges do not keep their ratio, or are the wrong way round.
+    /// A noise band of two numbers whose upper edge is not above the lower.
+    #[error("the band ends at {high_hz} Hz, which is not above its start at {low_hz} Hz")]
+    BandOrder {
+        /// The edge that stands first, Hz.
+        low_hz: f64,
+        /// The edge that stands last, Hz.
+        high_hz: f64,
+    },
+    /// A noise band whose moving edges do not keep their ratio, or are the wrong way round.
     #[error("the upper edge of the band must be a constant multiple, above 1, of the lower")]
     Band,
     /// A damping outside 0..1; 1 itself is allowed, 0 is not.

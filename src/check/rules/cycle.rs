@@ -22,8 +22,11 @@ const FASTEST_HZ: u32 = 20_000;
 /// The lowest rate, at least `wanted`, of which a whole number of samples fits into the drive's cycle, and that number.
 pub(in crate::check) fn check_rate(drive: &Drive, wanted: SampleRate) -> Option<(SampleRate, u64)> {
     let whole = 1_000_000 / gcd(1_000_000, drive.cycle_us.max(1));
-    let hz =
-        wanted.hz().div_ceil(whole).checked_mul(whole).filter(|hz| *hz <= FASTEST_HZ.max(wanted.hz()))?;
+    let hz = wanted.hz().div_ceil(whole).checked_mul(whole)?;
+    // Where a faster rate was asked for, the next one that fits is taken if it is near.
+    if hz > FASTEST_HZ.max(wanted.hz()) && whole > FASTEST_HZ {
+        return None;
+    }
     let steps = u64::from(hz) * u64::from(drive.cycle_us) / 1_000_000;
     Some((SampleRate::new(hz)?, steps.max(1)))
 }

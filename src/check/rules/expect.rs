@@ -9,7 +9,7 @@ use crate::scenario::{Expectation, Measure};
 use crate::signal::Order;
 use crate::units::{Dimension, show};
 
-pub(crate) const RULE: Rule = Rule { slug: "expectation", text: TEXT };
+pub(crate) const RULE: Rule = Rule { slug: "unmet-expectation", text: TEXT };
 
 const TEXT: &str = "\
 What it checks: every `expect` of the scene: the peak or r.m.s. of an axis over a stretch, or the smallest margin to
@@ -68,7 +68,7 @@ fn finding(plan: &Plan, expectation: &Expectation, sum: &Sum, margins: &[Margin]
     let gain = plan.gain() * expectation.bound / found;
     let scales = expectation.measure != Measure::Margin && gain.is_finite();
     let fits_gain = (scales && expectation.at_most && gain > 0.0).then(|| (gain * 1000.0).floor() / 1000.0);
-    let mut diagnostic = Diagnostic::error("expectation", expectation.span, title);
+    let mut diagnostic = Diagnostic::error("unmet-expectation", expectation.span, title);
     if let Some(at_s) = at_s {
         diagnostic = diagnostic.label(format!("at {at_s:.3} s"));
     }

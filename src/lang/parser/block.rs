@@ -48,7 +48,8 @@ pub(super) fn statements<'a>(
     place: Place,
 ) -> (Tokens<'a>, Block) {
     let context = inner.context;
-    let mut all = Vec::new();
+    let base = context.pile.borrow().len();
+    let pile = |statement| context.pile.borrow_mut().push(statement);
     let mut here = Tokens { rounds: 0, depth: inner.depth, ..first };
     loop {
         here = here.at_start();
@@ -76,27 +77,26 @@ pub(super) fn statements<'a>(
                 .help("move it to the left edge of the file, before or after this one");
                 context.report(error);
                 let rest = recover(here, Failure::reported(here), Place::Scene);
-                all.push(Statement::Unreadable(rest.span_from(here)));
+                pile(Statement::Unreadable(rest.span_from(here)));
                 here = rest;
             }
             _ => {
                 start(here);
                 match statement(here, place) {
                     Ok((rest, statement)) => {
-                        all.push(statement);
+                        pile(statement);
                         here = rest;
                     }
                     Err(error) => {
                         let rest = give_up(here, error, place);
-                        all.push(Statement::Unreadable(rest.span_from(here)));
+                        pile(Statement::Unreadable(rest.span_from(here)));
                         here = rest;
                     }
                 }
             }
         }
     }
-    // Statements are large and most blocks have few.
-    all.shrink_to_fit();
+    let all: Vec<Statement> = context.pile.borrow_mut().drain(base..).collect();
     let span = Span { source: context.source, start: open.start, end: here.before().end.max(open.end) };
     (
         Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), fresh: false, ..here },

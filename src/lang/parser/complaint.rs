@@ -19,6 +19,7 @@ pub(super) fn complain(start: Tokens<'_>, furthest: Furthest) -> Option<Diagnost
     let seen = Seen { context, start, here, furthest, at_line_end, found, place: place(here, at_line_end) };
     let special = [
         Seen::reserved_name,
+        Seen::decimal_comma,
         Seen::unclosed_bracket,
         Seen::missing_comma,
         Seen::line_start,
@@ -119,6 +120,9 @@ impl Seen<'_> {
             let comma = self.context.span(self.here.before());
             error = error.fix("remove the last comma", comma, "");
         }
+        if self.wants(Wanted::SUFFIX) && self.found.kind == Kind::Comma {
+            error = error.help("commas stand between arguments in brackets only; here spaces do");
+        }
         if self.wants_kind(Kind::OpenBrace) && self.at_line_end {
             error = error.help("`{` stands on the line that it belongs to");
         }
@@ -194,6 +198,22 @@ impl Seen<'_> {
             )
             .help(format!("choose another, such as `my_{word}` or `{word}_1`")),
         )
+    }
+
+    /// `0,6 s`
+    fn decimal_comma(&self) -> Option<Diagnostic> {
+        let (before, after) = (self.here.before(), self.here.ahead(1));
+        let close = !self.found.space_before && !after.space_before && !after.line_before;
+        let numbers = before.kind == Kind::Number && after.kind == Kind::Number;
+        if self.found.kind != Kind::Comma || !close || !numbers {
+            return None;
+        }
+        let (whole, part) = (self.context.slice(before), self.context.slice(after));
+        Some(self.error("a number has a decimal point, not a comma").fix(
+            format!("write `{}.{}`", clip(whole), clip(part)),
+            self.place,
+            ".",
+        ))
     }
 
     /// A line that starts with something that belongs to the line above.

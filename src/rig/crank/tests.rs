@@ -75,7 +75,7 @@ fn an_angle_runs_on_past_half_a_turn() {
 fn reachable() -> impl Strategy<Value = (Crank, Vector3<f64>)> {
     let vector = || prop::array::uniform3(-1.0..1.0_f64).prop_map(Vector3::from);
     let lengths = (0.05..0.3_f64, 0.3..0.8_f64);
-    (vector(), vector(), vector(), lengths, any::<bool>(), 0.0..6.28_f64, vector()).prop_filter_map(
+    (vector(), vector(), vector(), lengths, any::<bool>(), 0.0..2.0 * PI, vector()).prop_filter_map(
         "square enough and away from dead points",
         |(centre, axis, other, (arm_m, rod_m), ahead, angle, rod)| {
             let axis_r = axis.try_normalize(0.2)?;

@@ -166,7 +166,8 @@ mod tests {
     fn what_is_missing_is_said() {
         let rig = two_legs();
         let level = hold(&rig, &[0.0, 0.0], 0.0);
-        let error = centre_from_holding(&rig, Estimate::exact(120.0), &[level.clone()]).unwrap_err();
+        let error =
+            centre_from_holding(&rig, Estimate::exact(120.0), std::slice::from_ref(&level)).unwrap_err();
         assert!(matches!(error, MeasuringError::Undetermined { direction: "z", .. }), "{error}");
         let short = Hold { longer_n: vec![], ..level.clone() };
         let error = centre_from_holding(&rig, Estimate::exact(120.0), &[short]).unwrap_err();

@@ -227,12 +227,12 @@ mod tests {
     fn what_is_missing_is_said() {
         let supports = three();
         let level = weighing(&supports, 0.0, 0.0);
-        let error = centre_from_scales(&supports, Borne::All, &[level.clone()]).unwrap_err();
+        let error = centre_from_scales(&supports, Borne::All, std::slice::from_ref(&level)).unwrap_err();
         assert!(matches!(error, MeasuringError::Undetermined { direction: "z", .. }), "{error}");
         assert!(error.to_string().contains("tilted"));
-        let error = centre_from_scales(&supports[..2], Borne::All, &[level.clone()]).unwrap_err();
+        let error = centre_from_scales(&supports[..2], Borne::All, std::slice::from_ref(&level)).unwrap_err();
         assert_eq!(error.to_string(), "measurement 1 has 3 readings, expected 2: one for each support");
-        assert!(centre_from_scales(&supports[..1], Borne::All, &[level.clone()]).is_err());
+        assert!(centre_from_scales(&supports[..1], Borne::All, std::slice::from_ref(&level)).is_err());
         assert!(centre_from_scales(&supports, Borne::All, &[]).is_err());
         let nothing = Weighing { readings_kg: vec![Estimate::exact(0.0); 3], ..level };
         let error = centre_from_scales(&supports, Borne::All, &[nothing]).unwrap_err();

@@ -76,7 +76,7 @@ impl TorqueCurve {
             let [(low_rad_s, low_nm), (high_rad_s, high_nm)] = *pair else { return None };
             let slope = (high_nm - low_nm) / (high_rad_s - low_rad_s);
             let top = (low_rad_s - low_nm / slope) / 2.0;
-            (top > low_rad_s && top < high_rad_s).then(|| top * (low_nm + slope * (top - low_rad_s)))
+            (top > low_rad_s && top < high_rad_s).then_some(top * (low_nm + slope * (top - low_rad_s)))
         });
         tops.fold(ends, f64::max)
     }

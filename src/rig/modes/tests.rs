@@ -107,7 +107,7 @@ fn a_band_holds_what_lies_between() {
         }
     }
     // Ten percent of stiffness is five of frequency, and half the mass is more than that.
-    let one = super::bands(&rig, &poses[..1], &[rig.payload.clone()], &springs).unwrap();
+    let one = super::bands(&rig, &poses[..1], std::slice::from_ref(&rig.payload), &springs).unwrap();
     let ratio = one[0].high_hz.unwrap() / one[0].low_hz.unwrap();
     assert!((ratio - (1.1_f64 / 0.9).sqrt()).abs() < 0.01, "{ratio}");
     assert!(bands[0].high_hz.unwrap() > one[0].high_hz.unwrap());

@@ -16,7 +16,10 @@ fn follows_what_fits_bit_for_bit() {
         let t = k as f64 * T;
         // 40 mm at 1 Hz: 0.251 m/s and 1.58 m/s^2, eased in over a second.
         let ease = t.min(1.0) * t.min(1.0);
-        let wanted = [0.75 + ease * 0.04 * libm::sin(6.283 * t), 0.75 - ease * 0.03 * libm::sin(6.283 * t)];
+        let wanted = [
+            0.75 + ease * 0.04 * libm::sin(std::f64::consts::TAU * t),
+            0.75 - ease * 0.03 * libm::sin(std::f64::consts::TAU * t),
+        ];
         let (out, outcome) = g.step(&wanted, Some(&wanted));
         assert_eq!(outcome, Outcome::Followed, "{k}");
         assert_eq!(&*out, &wanted);

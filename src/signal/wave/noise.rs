@@ -48,6 +48,10 @@ impl Noise {
         if order != Order::Value || least < -ZERO * most {
             above_zero("frequency", if least.abs() <= ZERO * most { 0.0 } else { least })?;
         }
+        let (high_least, high_most) = upper.frequency_hz.extremes(0.0, length_s);
+        if least == most && high_least == high_most && high_most <= most {
+            return Err(WaveError::BandOrder { low_hz: most, high_hz: high_most });
+        }
         let ratio = constant_ratio(&phase, &upper, length_s).ok_or(WaveError::Band)?;
         let octaves = libm::log2(ratio);
         if octaves > OCTAVES {

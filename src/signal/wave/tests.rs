@@ -264,8 +264,14 @@ fn wrong_arguments_are_named() {
     assert!(sine(&Curve::decibels(Curve::ramp(0.0, 1.0, 0.0, 1.0))).starts_with("frequency may only ramp"));
     assert!(sine(&hz(f64::NAN)).contains("NaN"));
     let noise = |a: &Curve, b: &Curve, order| Wave::noise(a, b, 0.0, 1, order, 0.0, 1.0).map(|_| ());
-    assert_eq!(noise(&hz(3.0), &hz(2.0), Order::Value), Err(WaveError::Band));
-    assert_eq!(noise(&hz(3.0), &hz(3.0), Order::Value), Err(WaveError::Band));
+    assert_eq!(
+        noise(&hz(3.0), &hz(2.0), Order::Value),
+        Err(WaveError::BandOrder { low_hz: 3.0, high_hz: 2.0 })
+    );
+    assert_eq!(
+        noise(&hz(3.0), &hz(3.0), Order::Value),
+        Err(WaveError::BandOrder { low_hz: 3.0, high_hz: 3.0 })
+    );
     let up = |top: f64| Curve::ramp(0.0, top, 0.0, 1.0);
     assert_eq!(noise(&up(1.0), &hz(3.0), Order::Value), Err(WaveError::Band));
     assert_eq!(noise(&up(1.0), &up(3.0), Order::Value), Ok(()));

@@ -1,0 +1,57 @@
+//! What goes into a session besides feedback, and what can be seen of it. Plain numbers, so that rings can carry them.
+
+use super::gain::GainRamp;
+use super::travel::Move;
+use crate::safety::{Legs, Refusal, State, Task};
+
+/// What can be asked of a session.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Command {
+    /// Go to the first pose by this move, then play.
+    Start(Move),
+    /// Slow the clock to a stop, and hold.
+    Pause,
+    /// Go on.
+    Resume,
+    /// Slow the clock to a stop; the run is over.
+    Stop,
+    /// Go to park by this move.
+    Park(Move),
+    /// Go to level by this move.
+    Level(Move),
+    /// Take on a ramp of the gain.
+    Gain(GainRamp),
+    /// Leave a fault behind.
+    Reset,
+    /// Nothing; an order could not be made into a command, and the record should say so.
+    Refuse(Refusal),
+    /// Nothing more will be asked: end once settled. Only heeded at rest.
+    Finish,
+}
+
+/// How a session stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct View {
+    /// Cycles served.
+    pub(super) tick: u64,
+    pub(super) state: State,
+    /// The path under way or interrupted.
+    pub(super) task: Option<Task>,
+    pub(super) set_points_m: Legs,
+    /// Whether the last two set-points are the same.
+    pub(super) at_rest: bool,
+    /// How far the path under way has been played, s.
+    pub(super) path_s: f64,
+    /// The cycle of the scene that is being played; 0 unless it is.
+    pub(super) scene_frame: u64,
+    /// Whether the scene was played to its end.
+    pub(super) played_out: bool,
+    /// The factor on the cleared gain, now.
+    pub(super) gain: f64,
+    /// And when the ramp that was taken on is over.
+    pub(super) gain_after: f64,
+    /// How many commands it has taken.
+    pub(super) taken: u64,
+    /// Whether frames came too slowly.
+    pub(super) starved: bool,
+}
