@@ -69,7 +69,8 @@ fn every_command_is_named() {
     assert!(names.len() >= 9, "{help}");
     let page = readme().replace('\n', " ");
     for name in names {
-        let named = [format!("cueloom {name}"), format!("-- {name}")].iter().any(|words| page.contains(words));
+        let named =
+            [format!("cueloom {name}"), format!("-- {name}")].iter().any(|words| page.contains(words));
         assert!(named, "README.md does not name `cueloom {name}`");
     }
 }
