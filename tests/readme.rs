@@ -58,6 +58,24 @@ fn the_two_commands_stand_on_lines_of_their_own() {
 }
 
 #[test]
+fn every_command_is_named() {
+    let help = print(&["--help"]);
+    let commands = help.lines().skip_while(|line| *line != "Commands:").skip(1);
+    let names: Vec<&str> = commands
+        .take_while(|line| line.starts_with(' '))
+        .filter(|line| line.starts_with("  ") && !line.starts_with("   "))
+        .filter_map(|line| line.split_whitespace().next())
+        .collect();
+    assert!(names.len() >= 9, "{help}");
+    let page = readme().replace('\n', " ");
+    for name in names {
+        let named =
+            [format!("cueloom {name}"), format!("-- {name}")].iter().any(|words| page.contains(words));
+        assert!(named, "README.md does not name `cueloom {name}`");
+    }
+}
+
+#[test]
 fn paths_named_in_the_pages_are_there() {
     for name in ["README.md", "DEVELOPERS.md"] {
         let page = std::fs::read_to_string(root().join(name)).unwrap();
