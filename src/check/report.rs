@@ -84,6 +84,16 @@ impl Quantity {
             Quantity::BrakeWork => "brake work*",
         }
     }
+
+    /// Which time derivative of its part this measures: 0 the value itself, 1 its rate, ….
+    pub(super) fn order(self) -> usize {
+        match self {
+            Quantity::Speed => 1,
+            Quantity::Acceleration => 2,
+            Quantity::Jerk => 3,
+            _ => 0,
+        }
+    }
 }
 
 /// A layer's part in a finding.
