@@ -152,8 +152,8 @@ pub enum PlayError {
     },
     /// The link does not hold the cycle.
     #[error(
-        "the link does not hold a cycle of {cycle_us} us: {} of {} orders were answered, 99 % within {} us, expected nearly all within {} us; use a longer cycle, a better link, or give its delay in the rig file",
-        measure.reports, measure.orders, measure.p99_us, measure.most_us
+        "the link does not hold a cycle of {cycle_us} us: 99 % of answers came within {} us, expected {} us, and the longest silence was {} us, expected at most {} us; use a longer cycle, a better link or a quieter computer, or give the link's delay in the rig file",
+        measure.p99_us, measure.most_us, measure.gap_us, measure.patience_us
     )]
     Slow {
         /// What it was measured to do.

@@ -7,6 +7,7 @@
 mod far {
     pub(crate) mod bench;
     pub(crate) mod desk;
+    mod faults;
 }
 
 use far::bench::{built, root};
@@ -37,7 +38,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
     let at = program.wait_for("the scene was played to its end", at);
     // Parking is an act of its own: let go, and hold again.
     bench.say("presence 0");
-    std::thread::sleep(std::time::Duration::from_millis(100));
+    cueloom::player::wait(std::time::Duration::from_millis(100));
     bench.say("presence 1");
     program.wait_for("parking: MOVING", at);
     let code = program.end();
@@ -67,6 +68,19 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
     {
         assert!(log.contains(words), "{words} in {log}");
     }
+    let python = root().join(".venv/bin/python");
+    let out = Command::new(&python)
+        .arg(root().join("tests/peers/read_mcap.py"))
+        .arg(desk.folder.path().join("run.mcap"))
+        .output()
+        .unwrap_or_else(|e| panic!("{}: {e}; see .ci/setup", python.display()));
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let read: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    let count = |topic: &str| read["counts"][topic].as_u64().unwrap();
+    assert_eq!(count("sent"), count("measured"));
+    assert!(count("timing") > 3000 && count("state") > 8 && count("operator") > 3 && count("events") > 5);
+    assert_eq!(read["metadata"]["run"]["seat"], "vacant");
+    assert_eq!(read["encodings"], serde_json::json!([["jsonschema", "json"]]));
     let csv = std::fs::read_to_string(desk.folder.path().join("run.csv")).unwrap();
     assert!(csv.starts_with("time_s,path,run,path_s") && csv.lines().count() > 3000);
 }

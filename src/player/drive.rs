@@ -39,12 +39,16 @@ pub struct LinkMeasure {
     /// What one in a hundred may take at most, microseconds: two cycles (ours, and the far end's) and the link's time of
     /// the rig file both ways (own choice).
     pub most_us: u64,
+    /// The longest time without a report, microseconds.
+    pub gap_us: u64,
+    /// After such a time a run stops, microseconds: the rig file's detection time, at least three cycles.
+    pub patience_us: u64,
 }
 
 impl LinkMeasure {
-    /// Whether the link holds the cycle: nearly every order answered, in time.
+    /// Whether the link holds the cycle: answers in time, and never a silence that would stop the rig.
     pub fn holds(&self) -> bool {
-        self.reports * 100 >= self.orders * 95 && self.p99_us <= self.most_us
+        self.reports > 0 && self.p99_us <= self.most_us && self.gap_us <= self.patience_us
     }
 }
 
@@ -106,6 +110,7 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
     }
     let mut trips = Vec::with_capacity(MEASURED);
     let mut newest = None;
+    let (mut heard_us, mut gap_us) = (us(&*clock), 0);
     let mut due = clock.now();
     // The first orders make the far end take on this run; only what comes after that counts.
     for cycle in 0..MEASURED + 20 {
@@ -115,6 +120,11 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         if let Some(report) = link.poll(DriveTime(now_us))? {
             trips.extend(report.round_trip_us.filter(|_| cycle >= 20));
             newest = Some(report);
+            heard_us = now_us;
+        }
+        // Until it has taken this run on, the far end says nothing.
+        if cycle >= 20 {
+            gap_us = gap_us.max(now_us.saturating_sub(heard_us));
         }
         // One that does not go out is one that is not answered.
         let _ = link.send(DriveTime(now_us), &off(now_us, legs));
@@ -130,6 +140,8 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         p99_us: at(0.99).copied().unwrap_or(u64::MAX),
         longest_us: trips.last().copied().unwrap_or(u64::MAX),
         most_us: 2 * cycle_us + 2 * link_us,
+        gap_us,
+        patience_us: ((rig.drive.detection_s * 1e6) as u64).max(3 * cycle_us),
     };
     match newest {
         Some(report) if measure.holds() => Ok(Connected { link, far, measure, report, clock }),

@@ -148,8 +148,8 @@ impl<L: DriveLink> DriveCycle<L> {
         let view = session.view();
         let off_m = largest_m(&view.set_points_m, &report.lengths_m);
         let interrupted = self.run.task().is_some() && !session.is_tripped();
-        let displaced = interrupted && !(off_m <= DISPLACED_M);
-        let seed = if interrupted { displaced } else { !(off_m <= SEED_M) || view.state.is_moving() };
+        let displaced = interrupted && is_beyond(off_m, DISPLACED_M);
+        let seed = if interrupted { displaced } else { is_beyond(off_m, SEED_M) || view.state.is_moving() };
         if seed || session.is_tripped() {
             // Outside its limits it stays where it was, and no path is begun from there.
             let _ = session.stand_at(&report.lengths_m);
@@ -170,7 +170,7 @@ impl<L: DriveLink> DriveCycle<L> {
     fn seen(&mut self, late_us: u32) -> Seen {
         let Some(report) = self.report else { return Seen::default() };
         let displaced = self.rests() && self.stand(&report);
-        let own = report.moving || report.speeds_m_s.iter().any(|v| !(v.abs() <= STILL_M_S));
+        let own = report.moving || report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), STILL_M_S));
         let (mut path_moves, mut arrived) = (false, false);
         if let Some(session) = &self.session {
             let view = session.view();
@@ -341,6 +341,11 @@ impl<L: DriveLink> DriveCycle<L> {
             drive: None,
         }
     }
+}
+
+/// What is no number is beyond everything.
+fn is_beyond(value: f64, most: f64) -> bool {
+    value > most || value.is_nan()
 }
 
 fn largest_m(a: &Legs, b: &Legs) -> f64 {

@@ -1,10 +1,11 @@
 //! The reference receiver in C, built here and run as the far end: what it is told in words, and what its legs truly do.
 
+use cueloom::player::wait;
 use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::{Arc, Mutex, OnceLock};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 pub(crate) fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -34,7 +35,6 @@ pub(crate) struct Truth {
     pub(crate) time_s: f64,
     /// How many words it had been told.
     pub(crate) words: u32,
-    pub(crate) state: u8,
     pub(crate) power: bool,
     pub(crate) braked: bool,
     pub(crate) warning: bool,
@@ -90,7 +90,6 @@ impl Bench {
             (n.len() == 11).then(|| Truth {
                 time_s: n[0] * 1e-6,
                 words: n[1] as u32,
-                state: n[2] as u8,
                 power: n[3] != 0.0,
                 braked: n[4] != 0.0,
                 warning: n[5] != 0.0,
@@ -153,26 +152,24 @@ impl Program {
 
     /// Waits until it has said `words` after the first `from` bytes of what it said; where that ends.
     pub(crate) fn wait_for(&self, words: &str, from: usize) -> usize {
-        let begun = Instant::now();
-        loop {
+        for _ in 0..20_000 {
             let said = self.said();
             if let Some(at) = said[from..].find(words) {
                 return from + at + words.len();
             }
-            assert!(begun.elapsed() < Duration::from_secs(60), "waited for `{words}` in:\n{said}");
-            std::thread::sleep(Duration::from_millis(5));
+            wait(Duration::from_millis(5));
         }
+        panic!("waited for `{words}` in:\n{}", self.said());
     }
 
     /// Waits for its end; its exit code, none when a signal ended it.
     pub(crate) fn end(&mut self) -> Option<i32> {
-        let begun = Instant::now();
-        while begun.elapsed() < Duration::from_secs(60) {
+        for _ in 0..12_000 {
             if let Some(status) = self.child.try_wait().unwrap() {
-                std::thread::sleep(Duration::from_millis(50));
+                wait(Duration::from_millis(50));
                 return status.code();
             }
-            std::thread::sleep(Duration::from_millis(5));
+            wait(Duration::from_millis(5));
         }
         panic!("it did not end:\n{}", self.said());
     }

@@ -268,7 +268,8 @@ proptest! {
             if goes {
                 let seen = next.seen();
                 prop_assert!(seen.link && seen.inputs == Inputs::CLOSED && seen.trouble.is_none());
-                prop_assert!(before || matches!(run.phase(), Phase::Releasing { .. }));
+                let released = matches!(run.phase(), Phase::Releasing { .. });
+                prop_assert!(before || released);
             }
             if !before && goes {
                 prop_assert!(matches!(event, Event::Cycle(_)), "no request moves anything at once");

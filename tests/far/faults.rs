@@ -1,19 +1,12 @@
 //! What goes wrong on drives, done for real at the far end, while a scene plays: the legs come to rest inside the rig's
 //! limits, braked; nothing moves again by itself; and the record names the cause.
 //!
-//! `CUELOOM_WRITE=1 cargo test --test drive_faults` writes the table of docs/faults.md anew from what it measures.
+//! `CUELOOM_WRITE=1 cargo test --test drives` writes the table of docs/faults.md anew from what it measures.
 
-#![cfg(unix)]
-#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
-
-mod far {
-    pub(crate) mod bench;
-    pub(crate) mod desk;
-}
-
+use super::bench::{Truth, root};
+use super::desk::{Desk, ends_at_rest, inside};
+use cueloom::player::wait;
 use cueloom::record::read_container;
-use far::bench::{Truth, root};
-use far::desk::{Desk, ends_at_rest, inside};
 use std::fmt::Write as _;
 use std::time::Duration;
 
@@ -94,19 +87,19 @@ fn provoke(fault: &Fault) -> Measured {
     let mut bench = desk.bench("udp", &[]);
     let mut program = desk.play("udp", &bench.address.clone(), "-12dB", &[]);
     let at = desk.until_following(&mut bench, &program);
-    std::thread::sleep(Duration::from_millis(1200));
+    wait(Duration::from_millis(1200));
     let mut word = 0;
     for told in fault.words {
         word = bench.say(told);
     }
     program.wait_for(fault.says, at);
-    std::thread::sleep(Duration::from_millis(1800));
+    wait(Duration::from_millis(1800));
     // What caused it goes away, the presence input is held: nothing may begin by that.
     let cleared = bench.say("clear");
     for name in ["gate 1", "mat 1", "belt 1", "stop 1", "presence 0", "presence 1"] {
         bench.say(name);
     }
-    std::thread::sleep(Duration::from_millis(700));
+    wait(Duration::from_millis(700));
     program.say("end");
     program.end();
     let said = program.said();
@@ -153,7 +146,7 @@ fn every_fault_ends_at_rest_and_is_named() {
 
 const HEAD: &str = "# Faults, provoked
 
-*Model only.* Written by `CUELOOM_WRITE=1 cargo test --test drive_faults`: the program on one side, the reference receiver
+*Model only.* Written by `CUELOOM_WRITE=1 cargo test --test drives`: the program on one side, the reference receiver
 of `controller/` with simulated legs on the other, a scene of up to 25 mm/s of a leg under way at -12 dB, the link's
 patience set to 200 ms because a desktop is no rig's host. Times run from the fault to legs that are still and braked;
 ways are the furthest leg's. On a rig of steel measure them again: a camera or the drives' own scope, each fault provoked
@@ -172,11 +165,11 @@ fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() 
         let mut program = desk.play("udp", &bench.address.clone(), "-12dB", &[]);
         program.wait_for("parked: brakes on", 0);
         bench.say("presence 1");
-        std::thread::sleep(Duration::from_millis(after_ms));
+        wait(Duration::from_millis(after_ms));
         let word = bench.say("belt 1");
         program.child.kill().unwrap();
         assert_eq!(program.end(), None, "killed");
-        std::thread::sleep(Duration::from_millis(1500));
+        wait(Duration::from_millis(1500));
         let truth = bench.end();
         ends_at_rest(&truth);
         inside(&truth);
@@ -214,7 +207,7 @@ fn another_rig_and_a_void_record_move_nothing() {
     program.wait_for("other drives answer", 0);
     let at = program.wait_for("parked: brakes on", 0);
     bench.say("presence 1");
-    std::thread::sleep(Duration::from_millis(500));
+    wait(Duration::from_millis(500));
     program.say("end");
     program.end();
     assert!(program.said()[at..].contains("no commissioning record holds"), "{}", program.said());
