@@ -93,6 +93,8 @@ pub struct Progress {
     pub gain: f64,
     /// On drives: where the run is, why, what it sees, and what could be asked for.
     pub run: Option<crate::safety::operation::Operation>,
+    /// Set-points, m; at rest on drives where the legs were measured.
+    pub legs_m: Legs,
 }
 
 /// How a run ended.
@@ -270,6 +272,7 @@ impl Run<'_> {
             on_scene: view.task == Some(crate::safety::Task::Scene),
             gain: view.gain,
             run: view.run,
+            legs_m: view.set_points_m,
         }
     }
 

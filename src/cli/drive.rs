@@ -202,9 +202,10 @@ fn play(
     record: Record,
 ) -> Result<Played, Failure> {
     let mut told = String::new();
+    let rig = cleared.plan().rig();
     let played = player::drive(cleared, connected, options, permit, orders, record, &mut |now| {
         let Some(run) = &now.run else { return };
-        let words = words(run);
+        let words = format!("{}{}", words(run), stands(rig, run, &now.legs_m));
         if words != told {
             tell(&words);
             told = words;
@@ -242,6 +243,26 @@ pub(super) fn words(run: &Operation) -> String {
     format!("{}: {phase}: {}{look}\n  next: {next}", run.state().word(), run.cause().words())
 }
 
+/// At rest: where the legs are, and the platform by them.
+fn stands(rig: &Rig, run: &Operation, legs_m: &[f64]) -> String {
+    if run.phase() != Phase::Rest {
+        return String::new();
+    }
+    let legs = rig.actuators.iter().zip(legs_m).map(|(leg, at)| format!("{} {:.1} mm", leg.name, at * 1e3));
+    let mut parts: Vec<String> = legs.collect();
+    if let Ok(pose) = crate::rig::kinematics::forward(rig, legs_m, &vec![0.0; rig.axes.len()]) {
+        parts.extend(rig.axes.iter().zip(pose.iter()).map(|(axis, value)| {
+            let value = value * crate::motion::sign(axis.axis);
+            if axis.axis.is_rotation() {
+                format!("{} {:.2} deg", axis.axis.word(), value.to_degrees())
+            } else {
+                format!("{} {:.1} mm", axis.axis.word(), value * 1e3)
+            }
+        }));
+    }
+    format!("\n  stands: {}", parts.join(", "))
+}
+
 /// Words on standard input become orders, and so does Ctrl-C; a person's words, and none of them moves anything without
 /// the presence input held after it.
 fn listen(orders: &Sender<Order>, rig: &Rig) {
@@ -264,7 +285,8 @@ fn listen(orders: &Sender<Order>, rig: &Rig) {
             match order(&line, &legs) {
                 Some(Spoken::Once(order)) => _ = orders.send(order),
                 Some(Spoken::Jog(leg, part, seconds)) => {
-                    for _ in 0..(seconds * 10.0) as u32 {
+                    // The warning and the brakes come first.
+                    for _ in 0..((seconds + 3.5) * 10.0) as u32 {
                         let _ = orders.send(Order::Jog(leg, part));
                         wait(Duration::from_millis(100));
                     }

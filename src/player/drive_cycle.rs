@@ -256,7 +256,7 @@ impl<L: DriveLink> DriveCycle<L> {
                 (self.jog_m_s, self.jog_age_us) = (speeds, 0);
             }
             Command::Finish => {
-                if self.rests() {
+                if self.run.may_end() && self.ends_at.is_none() {
                     self.ends_at = Some(self.tick + SETTLE_US / self.setup.cycle_us.max(1));
                 }
             }
@@ -377,7 +377,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
     }
 
     fn is_done(&self) -> bool {
-        self.rests() && self.ends_at.is_some_and(|end| self.tick >= end)
+        self.run.may_end() && self.ends_at.is_some_and(|end| self.tick >= end)
     }
 
     fn serve(
@@ -452,6 +452,9 @@ impl<L: DriveLink> Served for DriveCycle<L> {
     }
 
     fn end(mut self) {
+        if !self.rests() {
+            return;
+        }
         let order = DriveOrder {
             apply_at: DriveTime(self.tick * self.setup.cycle_us),
             kind: OrderKind::Off,

@@ -136,8 +136,8 @@ impl Directs for Operator<'_> {
                 Command::Stop
             }
         };
-        // Whatever else was wanted is not any more, except under a jog or a change of the gain.
-        if !matches!(order, Order::Jog(..) | Order::Gain(_)) {
+        // Whatever else was wanted is not any more.
+        if !matches!(order, Order::Gain(_)) {
             self.wish = None;
         }
         self.send(command, send);
@@ -162,7 +162,7 @@ impl Directs for Operator<'_> {
         }
         let parked_after = rests && run.state() == State::Parked && view.played_out && self.park_at_end;
         let gone = rests && run.state() == State::NotConnected && self.begun;
-        if (self.ending || parked_after || gone) && rests {
+        if (self.ending || parked_after || gone) && run.may_end() {
             self.ending = true;
             self.send(Command::Finish, send);
             return;

@@ -143,7 +143,7 @@ impl Page {
                 let topic = self.topics.get(&header.channel_id).cloned().unwrap_or_default();
                 let value = serde_json::from_slice(&data)
                     .map_err(|e| format!("a message of `{topic}` is no JSON: {e}"))?;
-                self.message(&topic, header.log_time as f64 * 1e-9, &value);
+                self.message(&topic, header.log_time as f64 / 1e9, &value);
             }
             _ => {}
         }

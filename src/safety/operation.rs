@@ -158,6 +158,12 @@ impl Operation {
         Request::ALL.into_iter().filter(|request| self.refusal(*request).is_none())
     }
 
+    /// Whether this program may go away: at rest, or deaf to a far end whose own watchdog then has the last word.
+    pub fn may_end(&self) -> bool {
+        self.phase == Phase::Rest
+            || (self.state == State::Faulted && self.phase == Phase::Standing && !self.seen.link)
+    }
+
     /// Whether set-points may move or are being brought to rest.
     pub fn is_moving(&self) -> bool {
         matches!(self.phase, Phase::Moving | Phase::Stopping { .. })

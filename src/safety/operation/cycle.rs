@@ -240,7 +240,8 @@ impl Operation {
         if left == 0 {
             // A screw that back-drives would fall: where torque holds, it goes on holding.
             let phase = if power { Phase::Standing } else { Phase::Rest };
-            let cause = if power { Cause::BrakesNotSet } else { next.cause };
+            // A far end that is not heard cannot confirm: that is not the brakes' fault.
+            let cause = if power && self.seen.link { Cause::BrakesNotSet } else { next.cause };
             return Self { state: State::Faulted, phase, cause, latched: true, task: None, ..next };
         }
         Self { phase: Phase::Setting { left: left - 1, power }, ..next }
