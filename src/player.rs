@@ -20,6 +20,7 @@ mod scene;
 mod session;
 mod setup;
 mod tempo;
+mod thresholds;
 mod travel;
 mod window;
 

@@ -240,6 +240,10 @@ impl Model for Rig {
                 let demand = w.run.demand();
                 !demand.release || demand.power
             }),
+            Property::always("a fault opens no brake", |_, w: &World| {
+                let ended = matches!(w.run.phase(), Phase::Rest | Phase::Standing);
+                !(w.run.state() == State::Faulted && ended && w.run.demand().release)
+            }),
             Property::always("at rest nothing is on", |_, w: &World| {
                 let demand = w.run.demand();
                 w.run.phase() != Phase::Rest || (!demand.power && !demand.release && !demand.warn)

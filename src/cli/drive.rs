@@ -240,7 +240,14 @@ pub(super) fn words(run: &Operation) -> String {
         (true, None) => "wait".to_string(),
         (false, _) => options.join(", "),
     };
-    format!("{}: {phase}: {}{look}\n  next: {next}", run.state().word(), run.cause().words())
+    let start = crate::safety::operation::Request::Start;
+    let not_now = match run.refusal(start) {
+        Some(why) if run.state() == State::Parked && run.phase() == Phase::Rest => {
+            format!("\n  not now: start: {}", why.words())
+        }
+        _ => String::new(),
+    };
+    format!("{}: {phase}: {}{look}{not_now}\n  next: {next}", run.state().word(), run.cause().words())
 }
 
 /// At rest: where the legs are, and the platform by them.

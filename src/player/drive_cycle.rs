@@ -1,13 +1,14 @@
 //! One cycle on drives: what the far end reports goes into the run's state machine, what that demands goes to the path
 //! and to the drives. Whatever comes, the machine of `safety::operation` has the last word on whether anything moves.
 //!
-//! Does not allocate, wait or log. While drives are off, set-points are where the legs are.
+//! Does not wait or log, nor allocate but once, at rest, when the reference is first known. While drives are off, set-points are where the legs are.
 
 use super::command::{Command, View};
 use super::forces::{Forces, Watchdog};
 use super::rig_cycle::{Instant, Served};
 use super::session::{Cycle, Session};
 use super::setup::Setup;
+use super::thresholds::*;
 use super::window::Frames;
 use crate::link::frame::{FrameFault, OrderKind, PowerState};
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
@@ -16,30 +17,6 @@ use crate::safety::operation::{
     Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing, Trouble,
 };
 use crate::safety::{Legs, MAX_AXES, Outcome, Task, step};
-
-/// Legs nearer than this to their park lengths are there, m (own choice: a tenth of a degree on an everyday rig).
-const AT_PARK_M: f64 = 1e-3;
-
-/// Legs at rest further than this from where the set-points left them were moved, m (own choice).
-const DISPLACED_M: f64 = 1e-3;
-
-/// Set-points at rest are put anew where the legs are beyond this, m: some encoder counts.
-const SEED_M: f64 = 2e-5;
-
-/// Legs slower than this stand, m/s (own choice: a millimetre in ten seconds).
-const STILL_M_S: f64 = 1e-4;
-
-/// Legs that move faster than this with brakes on are slipping, m/s (own choice; a person leaning is slower).
-const SLIP_M_S: f64 = 5e-3;
-
-/// A jog ends when nothing is heard of the hand on the button for so long, microseconds.
-const JOG_US: u64 = 250_000;
-
-/// Orders go on for this long after the end, microseconds, so that the record shows rest.
-const SETTLE_US: u64 = 300_000;
-
-/// An act in which nothing moves for so long is ended, microseconds.
-const IDLE_US: u64 = 2_000_000;
 
 /// A run on drives.
 pub(super) struct DriveCycle<L> {
@@ -65,6 +42,7 @@ pub(super) struct DriveCycle<L> {
     jog_m_s: Legs,
     jog_age_us: u64,
     idle_us: u64,
+    still_us: u64,
     tick: u64,
     taken: u64,
     ends_at: Option<u64>,
@@ -102,6 +80,7 @@ impl<L: DriveLink> DriveCycle<L> {
             jog_m_s: Legs::filled(legs, 0.0),
             jog_age_us: u64::MAX,
             idle_us: 0,
+            still_us: 0,
             tick: 0,
             taken: 0,
             ends_at: None,
@@ -195,11 +174,19 @@ impl<L: DriveLink> DriveCycle<L> {
             power: report.power,
             homed: report.homed,
             at_park: largest_m(&report.lengths_m, &self.setup.park_m) <= AT_PARK_M,
-            moving: if self.following { path_moves } else { own },
+            moving: if self.following { self.follows(path_moves, &report) } else { own },
             arrived,
             displaced,
             trouble: self.trouble(&report, late_us),
         }
+    }
+
+    /// Legs come to rest later than their set-points: by the link, and by the lag of their loops.
+    fn follows(&mut self, path_moves: bool, report: &DriveReport) -> bool {
+        self.still_us = if path_moves { 0 } else { self.still_us.saturating_add(self.setup.cycle_us) };
+        let heard = self.age <= self.patience;
+        let fast = heard && report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), SLOW_M_S));
+        path_moves || fast || self.still_us < self.forces.lead_us + LAG_US
     }
 
     fn trouble(&mut self, report: &DriveReport, late_us: u32) -> Option<Trouble> {
@@ -341,18 +328,6 @@ impl<L: DriveLink> DriveCycle<L> {
             drive: None,
         }
     }
-}
-
-/// What is no number is beyond everything.
-fn is_beyond(value: f64, most: f64) -> bool {
-    value > most || value.is_nan()
-}
-
-fn largest_m(a: &Legs, b: &Legs) -> f64 {
-    a.iter()
-        .zip(b.iter())
-        .map(|(a, b)| (a - b).abs())
-        .fold(0.0, |most, off| if off <= most { most } else { off })
 }
 
 impl<L: DriveLink> Served for DriveCycle<L> {

@@ -185,6 +185,8 @@ impl Bench {
     /// Until it plays, the presence input taken hold of once.
     fn follow(&mut self) {
         self.cycles(50);
+        // The path was made by now, with drives off.
+        self.allocated = 0;
         self.far.presence(Input::Closed);
         self.until(Run::Following);
         self.cycles(600);

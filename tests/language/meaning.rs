@@ -135,8 +135,7 @@ fn every_part_of_a_repetition_finds_its_place() {
         "during a .. b.end every 5 m after 2 m at 3 kt -> 9 kt  seat.heave trace(1 g, \"a.csv\", below: 4 Hz)",
     );
     let Some(When::Every(repeat)) = &placed.when else { panic!("{:?}", placed.when) };
-    let Repeat { during: Some(during), every, after: Some(after), at: Some(at) } = &**repeat
-    else {
+    let Repeat { during: Some(during), every, after: Some(after), at: Some(at) } = &**repeat else {
         panic!("{:?}", placed.when)
     };
     assert_eq!((expr(&during.from), expr(during.to.as_ref().unwrap())), ("a".into(), "end of b".into()));

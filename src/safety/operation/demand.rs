@@ -45,6 +45,10 @@ impl Operation {
         let on = |motion| Demand { power: true, release: true, warn: false, motion };
         match self.phase {
             Phase::Rest => Demand { power: false, release: false, warn: false, motion: Motion::Stand },
+            // Torque that holds in place of brakes opens none.
+            Phase::Standing if self.state == State::Faulted => {
+                Demand { power: true, release: false, warn: false, motion: Motion::Stand }
+            }
             Phase::Standing => on(Motion::Stand),
             Phase::Warning { standing, .. } => {
                 Demand { power: standing, release: standing, warn: true, motion: Motion::Stand }

@@ -190,7 +190,7 @@ fn what_does_not_stop_loses_its_power_and_what_has_no_brakes_keeps_it() {
         bench.run = step(bench.run, Event::Cycle(seen)).0;
     }
     assert_eq!((bench.run.state(), bench.run.cause()), (State::Faulted, Cause::BrakesNotSet));
-    assert!(bench.run.demand().power);
+    assert!(bench.run.demand().power && !bench.run.demand().release);
     assert_eq!(bench.ask(Request::Acknowledge), Some(Refusal::CauseStays));
 }
 
