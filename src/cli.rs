@@ -3,11 +3,15 @@
 //! Cannot: decide anything about motion; it joins the core, the files and the player.
 
 mod args;
+mod commission;
 mod compile;
+mod drive;
 mod explain;
 mod fmt;
 mod gain;
 mod json;
+mod ladder;
+mod log;
 mod output;
 mod pages;
 mod play;
@@ -54,9 +58,18 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
     match command {
         Command::Check { profiles, scene, strict } => check(&profiles, &scene, strict, format),
         Command::Render { profile, output, scene } => render::run(&profile, &output, &scene, format),
-        Command::Play { profile, scene, fast, log, no_render } => {
-            play::run(&profile, &scene, &play::How { fast, log, no_render }, format)
+        Command::Play { profile, scene, fast, log, no_render, drives, level, seat, r#override } => {
+            let how = play::How { fast, log, no_render };
+            if drives.link == args::LinkKind::Sim {
+                play::run(&profile, &scene, &how, format)
+            } else {
+                let on = drive::On { drives, level, seat, reason: r#override };
+                drive::run(&profile, &scene, &how, &on, format)
+            }
         }
+        Command::Commission { rig, drives, by, brakes } => commission::run(&rig, &drives, &by, brakes),
+        Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
+        Command::Log { file, csv } => log::run(&file, csv.as_deref()),
         Command::Rig { file } => rig::run(&file, format),
         Command::Fmt { files, check } => fmt::run(&files, check, format),
         Command::Explain { rule } => explain::run(rule.as_deref()),

@@ -1,11 +1,21 @@
-//! Links to drives behind one pair of traits; for now the simulated rig. No threads, no clocks: a link is cranked.
+//! Links to drives. No threads, no clocks: a link is cranked.
 //!
-//! A link that only listens is a [`Link`]; engaging it gives an [`EngagedLink`], and only that takes set-points.
+//! Hardware stands behind [`DriveLink`]: the open frame over a network or a serial line, CAN drives, simulated drives
+//! with brakes and inputs. The plain simulated rig, which plays without an operator's presence, stands behind a pair
+//! of its own: a link that only listens is a [`Link`]; engaging it gives an [`EngagedLink`], and only that takes
+//! set-points.
 
+mod drives;
+pub mod frame;
+mod frame_link;
 #[cfg(test)]
 pub(crate) mod sample;
 mod sim;
+pub mod wire;
 
+pub use crate::commissioning::FarEnd;
+pub use drives::{DriveLink, DriveOrder, DriveReport};
+pub use frame_link::FrameLink;
 pub use sim::SimRig;
 
 use crate::safety::Legs;

@@ -6,8 +6,13 @@
 mod clock;
 mod command;
 mod director;
+mod drive;
+mod drive_cycle;
 mod fast;
+mod forces;
 mod gain;
+mod operator;
+mod priority;
 mod real_time;
 mod recorder;
 mod rig_cycle;
@@ -15,15 +20,22 @@ mod scene;
 mod session;
 mod setup;
 mod tempo;
+mod thresholds;
 mod travel;
 mod window;
 
+#[cfg(test)]
+mod allocations;
+#[cfg(test)]
+mod drive_tests;
 #[cfg(test)]
 mod sample;
 #[cfg(test)]
 mod tests;
 
+pub use clock::{run_number, today, wait};
 pub use director::Order;
+pub use drive::{Connected, LinkMeasure, connect, drive};
 pub use gain::GainError;
 pub use setup::SetupError;
 pub use travel::MoveError;
@@ -51,6 +63,20 @@ pub struct Options {
     pub entries: Vec<(String, String)>,
 }
 
+/// Where the record of a run goes.
+pub enum Record {
+    /// As text.
+    Text(Box<dyn Write + Send>),
+    /// As MCAP, an open container.
+    Mcap(Box<dyn Write + Send>),
+}
+
+impl std::fmt::Debug for Record {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(if matches!(self, Record::Text(_)) { "Text" } else { "Mcap" })
+    }
+}
+
 /// How far a run is.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Progress {
@@ -66,6 +92,10 @@ pub struct Progress {
     pub on_scene: bool,
     /// The factor on the checked gain.
     pub gain: f64,
+    /// On drives: where the run is, why, what it sees, and what could be asked for.
+    pub run: Option<crate::safety::operation::Operation>,
+    /// Set-points, m; at rest on drives where the legs were measured.
+    pub legs_m: Legs,
 }
 
 /// How a run ended.
@@ -75,6 +105,10 @@ pub struct Played {
     pub state: State,
     /// Whether the scene was played to its end.
     pub played_out: bool,
+    /// On drives: where the run ended, and why.
+    pub run: Option<crate::safety::operation::Operation>,
+    /// On drives: why a fault or an emergency stop came up, the first of them.
+    pub tripped: Option<crate::safety::operation::Cause>,
     /// Cycles served.
     pub cycles: u64,
     /// The same as time, s.
@@ -117,6 +151,17 @@ pub enum PlayError {
         /// Legs of the rig file.
         legs: usize,
         /// Cycle of the rig file, microseconds.
+        cycle_us: u64,
+    },
+    /// The link does not hold the cycle.
+    #[error(
+        "the link does not hold a cycle of {cycle_us} us: 99 % of answers came within {} us, expected {} us, and the longest silence was {} us, expected at most {} us; use a longer cycle, a better link or a quieter computer, or give the link's delay in the rig file",
+        measure.p99_us, measure.most_us, measure.gap_us, measure.patience_us
+    )]
+    Slow {
+        /// What it was measured to do.
+        measure: LinkMeasure,
+        /// The cycle of the rig file, microseconds.
         cycle_us: u64,
     },
     /// The link failed before anything was sent.
@@ -192,7 +237,7 @@ impl Run<'_> {
         let director = Director::new(setup, self.scene, self.first_m()?, self.options.park_at_end);
         director.first_move(at_m)?;
         let link = link.engage(DriveTime(0)).map_err(|(_, fault)| fault)?;
-        let recorder = Recorder::start(log, self.header(&found), setup.cycle_s());
+        let recorder = Recorder::start(Record::Text(log), self.header(&found), setup.cycle_s());
         let cycle = rig_cycle::RigCycle::new(session, link, setup.cycle_us);
         if self.options.fast {
             Ok(self.fast(cycle, director, recorder, orders, progress))
@@ -227,6 +272,8 @@ impl Run<'_> {
             scene_s: self.scene.frames().saturating_sub(1) as f64 * cycle_s,
             on_scene: view.task == Some(crate::safety::Task::Scene),
             gain: view.gain,
+            run: view.run,
+            legs_m: view.set_points_m,
         }
     }
 
@@ -235,6 +282,8 @@ impl Run<'_> {
         Played {
             state: view.state,
             played_out: view.played_out,
+            run: view.run,
+            tripped: recorder.tripped,
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
             legs,

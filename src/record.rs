@@ -2,14 +2,18 @@
 //!
 //! Cannot: touch a file; bytes go to and come from whoever calls.
 
+mod container;
+mod container_read;
 mod csv;
 mod histogram;
 mod read;
 mod row;
 mod tracking;
 
+pub use container::Container;
+pub use container_read::{Logged, LoggedCycle, is_container, read_container};
 pub use csv::{Header, write_header, write_note, write_row};
 pub use histogram::Histogram;
 pub use read::{Log, LogError, read};
-pub use row::{Cause, Note, Row, What};
+pub use row::{Cause, DriveRow, Note, Row, What};
 pub use tracking::{LegTracking, Tracking};

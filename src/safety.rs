@@ -7,9 +7,11 @@ mod joints;
 mod legs;
 mod limits;
 mod machine;
+pub mod operation;
 
 pub use governor::{Governor, Hold, Outcome, StartError, TOLERANCE, Trip};
 pub use joints::{JointRows, joint_rows};
 pub use legs::{Legs, MAX_AXES, MAX_LEGS};
 pub use limits::{LegLimits, Limits, LimitsError, MAX_ROWS};
 pub use machine::{Action, Event, Machine, Refusal, State, Task};
+pub use operation::step;

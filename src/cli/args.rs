@@ -71,11 +71,13 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
         #[command(flatten)]
         scene: SceneArgs,
     },
-    /// Check a profile, then play it on the simulated rig
+    /// Check a profile, then play it on the simulated rig or on drives
     #[command(after_help = "\
   cueloom play evening.cues                        in real time; Ctrl-C slows it to a stop on its own path
   cueloom play evening.cues --fast                 as fast as it can
   cueloom play evening.cues --gain 50%             everything at half strength
+  cueloom play evening.cues --link udp --to 192.168.7.2:7750 --seat vacant --level -12dB
+                                                   on drives: read docs/first-motion.md before
 
 Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.
 Exit code 1 also for a run that was stopped before its end; 2 for one that ended in a fault.")]
@@ -93,6 +95,61 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         /// Leave no render behind
         #[arg(long)]
         no_render: bool,
+        #[command(flatten)]
+        drives: DriveArgs,
+        /// On drives: how far below full gain, a level of the audition ladder: -12dB, -6dB, -3dB or 0dB
+        #[arg(long, value_name = "LEVEL", default_value = "-12dB", allow_hyphen_values = true, value_parser = level)]
+        level: i32,
+        /// On drives: what sits in the seat
+        #[arg(long, value_enum)]
+        seat: Option<SeatLoad>,
+        /// On drives: play although the ladder does not let it; the reason goes into every record
+        #[arg(long, value_name = "REASON")]
+        r#override: Option<String>,
+    },
+    /// Commission a rig: guided steps, seat empty, before anything follows a profile on it
+    #[command(after_help = "\
+  cueloom commission rigs/club.toml --link udp --to 192.168.7.2:7750 --by Ada
+  cueloom commission rigs/club.toml --link udp --to 192.168.7.2:7750 --by Ada --brakes
+                                                   after the daily brake test")]
+    Commission {
+        /// The rig file
+        rig: PathBuf,
+        #[command(flatten)]
+        drives: DriveArgs,
+        /// Who does it
+        #[arg(long, value_name = "NAME")]
+        by: String,
+        /// Only note that every brake was tested today
+        #[arg(long)]
+        brakes: bool,
+    },
+    /// The audition ladder: what was played and signed off; sign off the last run
+    #[command(after_help = "\
+  cueloom audition                                 what is in the ladder's file
+  cueloom audition --sign \"knock in the left rod end, else fine\"
+  cueloom audition --maintenance \"new rod end\"    back to -12 dB")]
+    Audition {
+        /// Sign the last run off, with a remark
+        #[arg(long, value_name = "REMARK")]
+        sign: Option<String>,
+        /// Note that the rig was worked on: every sign-off before is void
+        #[arg(long, value_name = "REMARK", conflicts_with = "sign")]
+        maintenance: Option<String>,
+        /// Where commissioning and audition are kept
+        #[arg(long, value_name = "FOLDER", default_value = "records")]
+        records: PathBuf,
+    },
+    /// Summarise the record of a run, or turn it into CSV
+    #[command(after_help = "\
+  cueloom log out/evening-circuit.mcap
+  cueloom log out/evening-circuit.mcap --csv evening.csv")]
+    Log {
+        /// The record: MCAP, or the text log of a simulated run
+        file: PathBuf,
+        /// Write every cycle to this file
+        #[arg(long, value_name = "FILE")]
+        csv: Option<PathBuf>,
     },
     /// Read a rig file and say what it describes
     #[command(after_help = "  cueloom rig rigs/club-two-axis.toml")]
@@ -145,6 +202,42 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
     },
 }
 
+/// Where the drives are.
+#[derive(Debug, Clone, Args)]
+pub(super) struct DriveArgs {
+    /// What carries set-points to drives
+    #[arg(long, value_enum, default_value_t = LinkKind::Sim)]
+    pub(super) link: LinkKind,
+    /// Where the far end is: HOST:PORT for udp, PORT or PORT@BAUD for serial
+    #[arg(long, value_name = "ADDRESS")]
+    pub(super) to: Option<String>,
+    /// Where commissioning and audition are kept
+    #[arg(long, value_name = "FOLDER", default_value = "records")]
+    pub(super) records: PathBuf,
+}
+
+/// What carries set-points to drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum LinkKind {
+    /// The simulated rig; nothing real moves, nothing is asked for
+    Sim,
+    /// The open frame over a network (docs/frame.md)
+    Udp,
+    /// The open frame over a serial line
+    Serial,
+}
+
+/// What sits in the seat.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(super) enum SeatLoad {
+    /// Nothing
+    Vacant,
+    /// Dead weight, belted, about a person's
+    Ballasted,
+    /// A person
+    Occupied,
+}
+
 /// The kinds of file that have a schema.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum SchemaKind {
@@ -170,6 +263,16 @@ pub(super) struct SceneArgs {
     /// How many threads check; all of the machine's when not given
     #[arg(long, value_name = "N", value_parser = threads)]
     pub(super) threads: Option<std::num::NonZeroUsize>,
+}
+
+fn level(text: &str) -> Result<i32, String> {
+    let number = text.trim().strip_suffix("dB").unwrap_or(text).trim();
+    let levels = crate::audition::LEVELS_DB;
+    number
+        .parse()
+        .ok()
+        .filter(|level| levels.contains(level))
+        .ok_or_else(|| "expected a level of the ladder: -12dB, -6dB, -3dB or 0dB".to_string())
 }
 
 /// Most samples a second: four times what audio hardware commonly offers. Own choice.

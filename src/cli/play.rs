@@ -27,7 +27,7 @@ pub(super) struct How {
 }
 
 /// Where a run's files go when nobody says otherwise.
-const FOLDER: &str = "out";
+pub(super) const FOLDER: &str = "out";
 
 /// Checks `profile` and plays it.
 ///
@@ -65,7 +65,7 @@ pub(super) fn run(profile: &Path, args: &SceneArgs, how: &How, format: Format) -
 }
 
 /// Why it is not played, and what would be.
-fn refusal(view: &View) -> String {
+pub(super) fn refusal(view: &View) -> String {
     let gain = view.measured.as_ref().and_then(|measured| measured.fits_gain).filter(|gain| *gain > 0.0);
     let errors = view.findings.iter().any(|finding| finding.diagnostic.severity == Severity::Error);
     match gain {
@@ -109,7 +109,7 @@ fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player
 }
 
 /// What the head of the log says of the run.
-fn entries(view: &View) -> Vec<(String, String)> {
+pub(super) fn entries(view: &View) -> Vec<(String, String)> {
     let mut entries = vec![
         ("profile".to_string(), view.profile.clone()),
         ("scene".to_string(), view.scene.clone().unwrap_or_default()),

@@ -63,6 +63,8 @@ mod tests {
         let played = Played {
             state: State::Holding,
             played_out: false,
+            run: None,
+            tripped: None,
             cycles: 500,
             time_s: 1.0,
             legs: vec![("left".into(), leg)],

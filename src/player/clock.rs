@@ -10,6 +10,27 @@ pub(super) trait Clock: Send + Sync {
     fn wait_until(&self, at: Duration);
 }
 
+/// Days since 1970-01-01 and seconds into the day, by this computer's clock: for dates in records only.
+#[allow(clippy::disallowed_methods, reason = "the one place that reads the clock")]
+pub fn today() -> (u64, u64) {
+    let since =
+        std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default().as_secs();
+    (since / 86_400, since % 86_400)
+}
+
+/// Another number for every run: from the clock and the process, not random, and no secret.
+#[allow(clippy::disallowed_methods, reason = "the one place that reads the clock")]
+pub fn run_number() -> u32 {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
+    (since.as_micros() as u32 ^ std::process::id().rotate_left(16)).max(1)
+}
+
+/// Waits for a while: for threads that listen to a person.
+#[allow(clippy::disallowed_methods, reason = "the one place that waits")]
+pub fn wait(length: Duration) {
+    std::thread::sleep(length);
+}
+
 /// The machine's own monotonic clock. Deadlines are absolute, so waiting late once does not make the next one late.
 pub(super) struct SystemClock(std::time::Instant);
 
@@ -32,6 +53,20 @@ impl Clock for SystemClock {
         while let Some(left) = at.checked_sub(self.now()).filter(|left| !left.is_zero()) {
             std::thread::sleep(left);
         }
+    }
+}
+
+/// A clock that stands until somebody waits, and then is where they waited for: for links that are cranked by hand.
+#[derive(Default)]
+pub(super) struct TickingClock(std::sync::atomic::AtomicU64);
+
+impl Clock for TickingClock {
+    fn now(&self) -> Duration {
+        Duration::from_micros(self.0.load(std::sync::atomic::Ordering::SeqCst))
+    }
+
+    fn wait_until(&self, at: Duration) {
+        self.0.fetch_max(at.as_micros() as u64, std::sync::atomic::Ordering::SeqCst);
     }
 }
 

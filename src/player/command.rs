@@ -2,6 +2,7 @@
 
 use super::gain::GainRamp;
 use super::travel::Move;
+use crate::safety::operation::{Operation, Request};
 use crate::safety::{Legs, Refusal, State, Task};
 
 /// What can be asked of a session.
@@ -23,6 +24,12 @@ pub(super) enum Command {
     Gain(GainRamp),
     /// Leave a fault behind.
     Reset,
+    /// Leave the path now: all legs together to rest.
+    Leave,
+    /// Ask the run on drives for something that needs no move planned.
+    Ask(Request),
+    /// Move by hand at these speeds, m/s; again and again while the hand is on the button.
+    Jog(Legs),
     /// Nothing; an order could not be made into a command, and the record should say so.
     Refuse(Refusal),
     /// Nothing more will be asked: end once settled. Only heeded at rest.
@@ -54,4 +61,6 @@ pub(super) struct View {
     pub(super) taken: u64,
     /// Whether frames came too slowly.
     pub(super) starved: bool,
+    /// On drives: where the run is, why, and what it sees.
+    pub(super) run: Option<Operation>,
 }

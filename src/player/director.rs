@@ -26,10 +26,32 @@ pub enum Order {
     Reset,
     /// Change the gain by a ramp to this factor (0..1) of the gain that was checked.
     Gain(f64),
+    /// On drives: go to the first pose and play, once the presence input is held.
+    Start,
+    /// On drives: let the far end find its reference.
+    Home,
+    /// On drives: move one leg (from 0) or all, at a part (-1..1) of the jog speed; to be said again every 0.2 s.
+    Jog(Option<usize>, f64),
+    /// On drives: stop as fast as the limits allow, latched.
+    EmergencyStop,
+    /// On drives: end the session, once at rest.
+    End,
 }
 
 /// How long before a gain ramp its command is on its way, s of scene time.
 const GAIN_LEAD_S: f64 = 0.5;
+
+/// Turns orders, and how a session stands, into commands.
+pub(super) trait Directs {
+    /// What to send, from one order. `send` says whether there was room.
+    fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool);
+    /// What follows from how the session stands.
+    fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool);
+    /// Whether a stop because of a lost record is due: once.
+    fn let_go_once(&mut self) -> bool;
+    /// What could not be done, in words.
+    fn remarks(self) -> Vec<String>;
+}
 
 /// Directs one session.
 pub(super) struct Director<'a> {
@@ -42,9 +64,9 @@ pub(super) struct Director<'a> {
     finished: bool,
     sent: u64,
     /// What could not be done, in words.
-    pub(super) remarks: Vec<String>,
+    remarks: Vec<String>,
     /// Whether a stop was ordered because the record failed.
-    pub(super) letting_go: bool,
+    letting_go: bool,
 }
 
 impl<'a> Director<'a> {
@@ -74,20 +96,6 @@ impl<'a> Director<'a> {
 
     fn plan(&self, from: Legs, to: Legs) -> Result<Move, super::travel::MoveError> {
         Move::plan(&self.setup.limits, &self.setup.paces, &*self.setup.mechanism, from, to)
-    }
-
-    /// What to send, from one order. `send` says whether there was room.
-    pub(super) fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
-        let command = match order {
-            Order::Pause => Command::Pause,
-            Order::Resume => Command::Resume,
-            Order::Stop => Command::Stop,
-            Order::Reset => Command::Reset,
-            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
-            Order::Level => self.travel(view, self.setup.level_m(), Command::Level),
-            Order::Gain(gain) => self.gain(view, gain),
-        };
-        self.send(command, send);
     }
 
     fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) {
@@ -123,9 +131,27 @@ impl<'a> Director<'a> {
             }
         }
     }
+}
+
+impl Directs for Director<'_> {
+    fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
+        let command = match order {
+            Order::Pause => Command::Pause,
+            Order::Resume => Command::Resume,
+            Order::Stop => Command::Stop,
+            Order::Reset => Command::Reset,
+            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
+            Order::Level => self.travel(view, self.setup.level_m(), Command::Level),
+            Order::Gain(gain) => self.gain(view, gain),
+            // The plain simulated rig starts by itself, has its reference, and knows no emergency.
+            Order::EmergencyStop | Order::End => Command::Stop,
+            Order::Start | Order::Home | Order::Jog(..) => Command::Refuse(Refusal::Nothing),
+        };
+        self.send(command, send);
+    }
 
     /// What follows from how the session stands, once it has taken everything that was sent.
-    pub(super) fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
+    fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
         if view.taken != self.sent || view.state.is_moving() || !view.at_rest || self.finished {
             return;
         }
@@ -157,5 +183,13 @@ impl<'a> Director<'a> {
         let before = self.sent;
         self.send(Command::Finish, send);
         self.finished = self.sent > before;
+    }
+
+    fn let_go_once(&mut self) -> bool {
+        !std::mem::replace(&mut self.letting_go, true)
+    }
+
+    fn remarks(self) -> Vec<String> {
+        self.remarks
     }
 }

@@ -1,12 +1,11 @@
 //! A run cranked by hand: every cycle after the other on the calling thread, as fast as it goes.
 
-use super::director::{Director, Order};
+use super::director::{Directs, Order};
 use super::recorder::{Entry, Recorder};
-use super::rig_cycle::RigCycle;
+use super::rig_cycle::{Instant, Served};
 use super::scene::{Frame, MotionSource};
 use super::window::Frames;
 use super::{Played, Progress, Run};
-use crate::link::EngagedLink;
 use std::collections::VecDeque;
 
 /// Frames straight from a source, rendered when they are asked for.
@@ -35,10 +34,10 @@ impl Frames for Direct {
 }
 
 impl Run<'_> {
-    pub(super) fn fast<L: EngagedLink>(
+    pub(super) fn fast<C: Served>(
         &self,
-        mut cycle: RigCycle<L>,
-        mut director: Director<'_>,
+        mut cycle: C,
+        mut director: impl Directs,
         mut recorder: Recorder,
         orders: &mut dyn FnMut() -> Option<Order>,
         progress: &mut dyn FnMut(&Progress),
@@ -52,9 +51,11 @@ impl Run<'_> {
             count,
         };
         let mut commands = VecDeque::new();
+        // On drives the link has been cranked before.
+        let start_us = self.clock.map_or(0, |clock| clock.now().as_micros() as u64);
         let every = (0.1 / self.setup.cycle_s()).ceil() as u64;
         loop {
-            let view = cycle.session.view();
+            let view = cycle.view();
             let mut send = |command| {
                 commands.push_back(command);
                 true
@@ -63,24 +64,26 @@ impl Run<'_> {
                 director.order(&view, order, &mut send);
             }
             // A run without a record is no run: let go, once.
-            if recorder.error.is_some() && !std::mem::replace(&mut director.letting_go, true) {
+            if recorder.error.is_some() && director.let_go_once() {
                 director.order(&view, Order::Stop, &mut send);
             }
             director.look(&view, &mut send);
-            let served = cycle.serve(0, &mut || commands.pop_front(), &mut frames);
+            let due_us = start_us + view.tick * self.setup.cycle_us;
+            let at = Instant { due_us, now_us: due_us };
+            let served = cycle.serve(at, &mut || commands.pop_front(), &mut frames);
             served.notes().for_each(|note| recorder.take(&Entry::Note(*note)));
             recorder.take(&Entry::Row(served.row));
             if view.tick.is_multiple_of(every) {
-                progress(&self.progress(&cycle.session.view()));
+                progress(&self.progress(&cycle.view()));
             }
-            if cycle.session.is_done() {
+            if cycle.is_done() {
                 break;
             }
         }
-        recorder.flush();
-        let view = cycle.session.view();
+        recorder.finish();
+        let view = cycle.view();
         progress(&self.progress(&view));
-        cycle.link.release();
-        self.played(&view, recorder, director.remarks)
+        cycle.end();
+        self.played(&view, recorder, director.remarks())
     }
 }

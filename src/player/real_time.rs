@@ -5,13 +5,13 @@
 
 use super::clock::{Clock, SystemClock};
 use super::command::{Command, View};
-use super::director::{Director, Order};
+use super::director::{Directs, Order};
+use super::priority::Granted;
 use super::recorder::{Entry, Recorder};
-use super::rig_cycle::RigCycle;
+use super::rig_cycle::{Instant, Served};
 use super::scene::{Frame, MotionSource};
 use super::window::Frames;
 use super::{PlayError, Played, Progress, Run};
-use crate::link::EngagedLink;
 use crate::record::{Note, What};
 use rtrb::{Consumer, Producer, RingBuffer};
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -49,10 +49,10 @@ impl Frames for Ring<'_> {
 }
 
 impl Run<'_> {
-    pub(super) fn real_time<L: EngagedLink + Send>(
+    pub(super) fn real_time<C: Served>(
         &self,
-        cycle: RigCycle<L>,
-        mut director: Director<'_>,
+        cycle: C,
+        mut director: impl Directs,
         recorder: Recorder,
         orders: &mut dyn FnMut() -> Option<Order>,
         progress: &mut dyn FnMut(&Progress),
@@ -67,7 +67,7 @@ impl Run<'_> {
         let clock: &dyn Clock = self.clock.unwrap_or(&system);
         let log_failed = AtomicBool::new(false);
         let cycle_us = self.setup.cycle_us;
-        let first = cycle.session.view();
+        let first = cycle.view();
         std::thread::scope(|scope| {
             let count = self.scene.frames();
             let source = self.scene.source();
@@ -93,7 +93,7 @@ impl Run<'_> {
                 while let Some(order) = orders() {
                     director.order(&view, order, &mut send);
                 }
-                if failed.load(Ordering::Relaxed) && !std::mem::replace(&mut director.letting_go, true) {
+                if failed.load(Ordering::Relaxed) && director.let_go_once() {
                     director.order(&view, Order::Stop, &mut send);
                 }
                 director.look(&view, &mut send);
@@ -106,7 +106,7 @@ impl Run<'_> {
             let last = cycles.join().map_err(|_| PlayError::Thread("cycle"))?;
             let recorder = writer.join().map_err(|_| PlayError::Thread("record"))?;
             progress(&self.progress(&last));
-            Ok(self.played(&last, recorder, director.remarks))
+            Ok(self.played(&last, recorder, director.remarks()))
         })
     }
 }
@@ -154,7 +154,7 @@ fn write(
             failed.store(true, Ordering::Relaxed);
         }
         if last {
-            recorder.flush();
+            recorder.finish();
             return recorder;
         }
         clock.wait_until(clock.now() + LOOK);
@@ -162,24 +162,31 @@ fn write(
 }
 
 /// Serves every cycle at its deadline. Allocates, locks and logs nothing.
-fn serve<L: EngagedLink>(mut cycle: RigCycle<L>, mut rings: Rings, clock: &dyn Clock, cycle_us: u64) -> View {
+fn serve<C: Served>(mut cycle: C, mut rings: Rings, clock: &dyn Clock, cycle_us: u64) -> View {
     let period = Duration::from_micros(cycle_us);
     let view_every = (20_000 / cycle_us.max(1)).max(1);
+    if cycle.is_urgent() {
+        let Granted { priority, locked } = super::priority::claim();
+        let what = What::Granted { priority, locked };
+        // The ring is empty now.
+        let _ = rings.entries.push(Entry::Note(Note { time_us: 0, what }));
+    }
     let mut deadline = clock.now() + period;
     let mut dropped = 0;
     loop {
         clock.wait_until(deadline);
         let late = clock.now().saturating_sub(deadline);
-        let tick = cycle.session.view().tick;
+        let tick = cycle.view().tick;
         let time_us = tick * cycle_us;
         if late > LATEST {
             deadline += late;
             let what = What::Late { by_us: late.as_micros() as u64 };
             dropped += u64::from(rings.entries.push(Entry::Note(Note { time_us, what })).is_err());
         }
-        let late_us = u32::try_from(late.as_micros()).unwrap_or(u32::MAX);
+        let now_us = clock.now().as_micros() as u64;
+        let at = Instant { due_us: now_us.saturating_sub(late.as_micros() as u64), now_us };
         let commands = &mut rings.commands;
-        let served = cycle.serve(late_us, &mut || commands.pop().ok(), &mut Ring(&mut rings.frames));
+        let served = cycle.serve(at, &mut || commands.pop().ok(), &mut Ring(&mut rings.frames));
         for note in served.notes() {
             dropped += u64::from(rings.entries.push(Entry::Note(*note)).is_err());
         }
@@ -192,11 +199,11 @@ fn serve<L: EngagedLink>(mut cycle: RigCycle<L>, mut rings: Rings, clock: &dyn C
         dropped += u64::from(rings.entries.push(Entry::Row(served.row)).is_err());
         if tick.is_multiple_of(view_every) {
             // A view that finds no room is followed by a newer one.
-            let _ = rings.views.push(cycle.session.view());
+            let _ = rings.views.push(cycle.view());
         }
-        if cycle.session.is_done() {
-            let view = cycle.session.view();
-            cycle.link.release();
+        if cycle.is_done() {
+            let view = cycle.view();
+            cycle.end();
             return view;
         }
         deadline += period;

@@ -1,6 +1,10 @@
 //! Takes rows and notes off the cycle: to the log, and into what the run adds up to.
 
-use crate::record::{Header, Histogram, Note, Row, Tracking, What, write_header, write_note, write_row};
+use super::Record;
+use crate::record::{
+    Container, Header, Histogram, Note, Row, Tracking, What, write_header, write_note, write_row,
+};
+use crate::safety::operation;
 use std::io::{self, Write};
 
 /// The log is handed on at least this often, microseconds of the run's own time.
@@ -14,9 +18,23 @@ pub(super) enum Entry {
     Note(Note),
 }
 
+/// Whether a run came to a fault or an emergency stop.
+fn is_trip(to: operation::State, cause: operation::Cause) -> bool {
+    use operation::{Cause, State};
+    let emergency = matches!(cause, Cause::StopInput | Cause::EmergencyAsked);
+    to == State::Faulted || (to == State::Stopped && emergency)
+}
+
+/// How a log is written.
+enum Sink {
+    Text(Box<dyn Write + Send>),
+    /// Boxed, for it is large; `None` when it could not be begun.
+    Container(Option<Box<Container>>),
+}
+
 /// Writes a log and adds up.
 pub(super) struct Recorder {
-    to: Box<dyn Write + Send>,
+    to: Sink,
     buffer: Vec<u8>,
     header: Header,
     flushed_us: u64,
@@ -26,12 +44,21 @@ pub(super) struct Recorder {
     pub(super) late: Histogram,
     pub(super) rows: u64,
     pub(super) dropped: u64,
+    /// Why a fault or an emergency stop came up on drives, the first of them.
+    pub(super) tripped: Option<operation::Cause>,
 }
 
 impl Recorder {
     /// Writes the header.
-    pub(super) fn start(to: Box<dyn Write + Send>, header: Header, cycle_s: f64) -> Self {
+    pub(super) fn start(to: Record, header: Header, cycle_s: f64) -> Self {
         let tracking = Tracking::new(header.legs.len(), cycle_s);
+        let (to, begun) = match to {
+            Record::Text(to) => (Sink::Text(to), Ok(())),
+            Record::Mcap(to) => match Container::start(to, &header) {
+                Ok(container) => (Sink::Container(Some(Box::new(container))), Ok(())),
+                Err(e) => (Sink::Container(None), Err(e)),
+            },
+        };
         let mut recorder = Self {
             to,
             buffer: Vec::new(),
@@ -42,9 +69,13 @@ impl Recorder {
             late: Histogram::default(),
             rows: 0,
             dropped: 0,
+            tripped: None,
         };
-        let written = write_header(&mut recorder.buffer, &recorder.header);
-        recorder.keep(written);
+        recorder.keep(begun);
+        if let Sink::Text(_) = recorder.to {
+            let written = write_header(&mut recorder.buffer, &recorder.header);
+            recorder.keep(written);
+        }
         recorder.flush();
         recorder
     }
@@ -56,13 +87,31 @@ impl Recorder {
                 self.rows += 1;
                 self.tracking.add(row);
                 self.late.count(row.late_us);
-                (write_row(&mut self.buffer, row, self.header.axes.len()), row.time_us)
+                let axes = self.header.axes.len();
+                let written = match &mut self.to {
+                    Sink::Text(_) => write_row(&mut self.buffer, row, axes),
+                    Sink::Container(container) => {
+                        container.as_mut().map_or(Ok(()), |container| container.row(row, axes))
+                    }
+                };
+                (written, row.time_us)
             }
             Entry::Note(note) => {
-                if let What::Dropped { rows } = note.what {
-                    self.dropped += rows;
+                match note.what {
+                    What::Dropped { rows } => self.dropped += rows,
+                    What::Run { to, cause, .. } if is_trip(to, cause) => {
+                        self.tripped.get_or_insert(cause);
+                    }
+                    _ => {}
                 }
-                (write_note(&mut self.buffer, note, &self.header.legs), note.time_us)
+                let legs = &self.header.legs;
+                let written = match &mut self.to {
+                    Sink::Text(_) => write_note(&mut self.buffer, note, legs),
+                    Sink::Container(container) => {
+                        container.as_mut().map_or(Ok(()), |container| container.note(note, legs))
+                    }
+                };
+                (written, note.time_us)
             }
         };
         self.keep(written);
@@ -75,10 +124,24 @@ impl Recorder {
     /// Hands on what is buffered, whole lines only.
     pub(super) fn flush(&mut self) {
         if self.error.is_none() {
-            let written = self.to.write_all(&self.buffer).and_then(|()| self.to.flush());
+            let written = match &mut self.to {
+                Sink::Text(to) => to.write_all(&self.buffer).and_then(|()| to.flush()),
+                Sink::Container(container) => {
+                    container.as_mut().map_or(Ok(()), |container| container.flush())
+                }
+            };
             self.keep(written);
         }
         self.buffer.clear();
+    }
+
+    /// The last of it.
+    pub(super) fn finish(&mut self) {
+        self.flush();
+        if let (Sink::Container(Some(container)), None) = (&mut self.to, &self.error) {
+            let written = container.finish();
+            self.keep(written);
+        }
     }
 
     fn keep(&mut self, written: io::Result<()>) {

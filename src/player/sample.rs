@@ -104,7 +104,8 @@ impl MotionSource for Swing {
             let t = k as f64 / 1000.0;
             let mut platform = [[0.0; 3]; MAX_AXES];
             platform[..2].copy_from_slice(&self.at(t));
-            frames.push(Frame { platform, legs_m: Legs::from_slice(&self.legs_m(t, 1.0)).unwrap() });
+            let legs_m = Legs::from_slice(&self.legs_m(t, 1.0)).unwrap();
+            frames.push(Frame { platform, legs_m, force_n: Legs::filled(2, f64::NAN) });
         }
     }
 }

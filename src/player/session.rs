@@ -24,17 +24,40 @@ const FEW_FRAMES_S: f64 = 0.4;
 const SETTLE_S: f64 = 0.5;
 
 /// Notes that one cycle can leave.
-const NOTES: usize = 8;
+const NOTES: usize = 12;
 
 /// What a cycle gives.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Cycle {
     pub(super) set_points: SetPoints,
     pub(super) row: Row,
+    /// What the plan says that the legs push with at the gain that was checked, N; no number off the scene.
+    pub(super) force_n: Legs,
+    /// The set-points before, m.
+    before_m: Legs,
     notes: [Option<Note>; NOTES],
 }
 
 impl Cycle {
+    /// Of a run without a path.
+    pub(super) fn plain(set_points: SetPoints, row: Row) -> Self {
+        let force_n = Legs::filled(row.sent_m.len(), f64::NAN);
+        Self { set_points, row, force_n, before_m: row.sent_m, notes: [None; NOTES] }
+    }
+
+    /// Rates of the set-points, m/s.
+    pub(super) fn rates_m_s(&self, cycle_s: f64) -> Legs {
+        let now = &self.set_points.lengths_m;
+        Legs::from_fn(now.len(), |leg| (now[leg] - self.before_m[leg]) / cycle_s)
+    }
+
+    /// Adds a note, if there is room.
+    pub(super) fn push(&mut self, note: Note) {
+        if let Some(place) = self.notes.iter_mut().find(|place| place.is_none()) {
+            *place = Some(note);
+        }
+    }
+
     pub(super) fn notes(&self) -> impl Iterator<Item = &Note> {
         self.notes.iter().flatten()
     }
@@ -57,6 +80,7 @@ pub(super) struct Session {
     slowing_since: u64,
     ends_at: Option<u64>,
     held: bool,
+    watched: bool,
     notes: [Option<Note>; NOTES],
 }
 
@@ -82,6 +106,7 @@ impl Session {
             slowing_since: 0,
             ends_at: None,
             held: false,
+            watched: true,
             notes: [None; NOTES],
         })
     }
@@ -102,7 +127,35 @@ impl Session {
             gain_after: self.gain.to,
             taken: self.taken,
             starved: self.starved,
+            run: None,
         }
+    }
+
+    /// Stands where the legs were measured, whatever was before: only while drives are off.
+    ///
+    /// # Errors
+    /// When that is outside the limits; nothing is changed then.
+    pub(super) fn stand_at(&mut self, at_m: &[f64]) -> Result<(), StartError> {
+        self.governor = Governor::start(self.setup.limits.clone(), at_m)?;
+        self.machine = Machine::default();
+        self.travel = None;
+        self.held = false;
+        Ok(())
+    }
+
+    /// Whether measured lengths are held against set-points; not while drives are off.
+    pub(super) fn watch(&mut self, watched: bool) {
+        self.watched = watched;
+    }
+
+    /// Whether the scene has not begun.
+    pub(super) fn is_fresh(&self) -> bool {
+        self.window.is_fresh()
+    }
+
+    /// Whether a measured length tripped the governor.
+    pub(super) fn is_tripped(&self) -> bool {
+        self.governor.trip().is_some()
     }
 
     /// Whether it is over and settled.
@@ -133,8 +186,10 @@ impl Session {
             self.command(command);
         }
         let measured_m = feedback.ok().map(|f| f.measured_m);
+        let before_m = *self.governor.set_points_m();
         let planned_m = self.advance(frames);
-        let (sent_m, outcome) = self.governor.step(&planned_m, measured_m.as_deref());
+        let watched_m = measured_m.as_deref().filter(|_| self.watched);
+        let (sent_m, outcome) = self.governor.step(&planned_m, watched_m);
         self.look_at(outcome);
         if self.machine.state() != state {
             self.note(What::State { from: state, to: self.machine.state() });
@@ -143,7 +198,21 @@ impl Session {
         let apply_at = DriveTime((self.tick + 1) * self.setup.cycle_us);
         let set_points = SetPoints { sequence: self.tick, apply_at, lengths_m: sent_m };
         self.tick += 1;
-        Cycle { set_points, row, notes: self.notes }
+        Cycle { set_points, row, force_n: self.force_n(), before_m, notes: self.notes }
+    }
+
+    /// Only at the checked gain and at full rate is it known without dynamics of its own.
+    fn force_n(&self) -> Legs {
+        let plain =
+            self.machine.task() == Some(Task::Scene) && self.tempo.rate == 1.0 && self.gain_now == 1.0;
+        let frame = self.window.frame(self.tempo.frame).filter(|_| plain);
+        frame.map_or(Legs::filled(self.setup.legs.len(), f64::NAN), |frame| frame.force_n)
+    }
+
+    /// On drives cycles are counted from the link's begin, not from the path's.
+    pub(super) fn set_tick(&mut self, tick: u64) {
+        self.slowing_since = self.slowing_since.saturating_add(tick.saturating_sub(self.tick));
+        self.tick = tick;
     }
 
     fn row(
@@ -173,6 +242,7 @@ impl Session {
             measured_m,
             late_us,
             outcome,
+            drive: None,
         }
     }
 
@@ -194,6 +264,9 @@ impl Session {
             Command::Resume => self.event(Event::Resume),
             Command::Reset => self.event(Event::Reset),
             Command::Refuse(why) => self.note(What::Refused(why)),
+            Command::Leave => self.event(Event::LeavePath),
+            // Only a run on drives hears these, before they come here.
+            Command::Ask(_) | Command::Jog(_) => {}
             Command::Gain(ramp) => {
                 let playing = self.machine.task() == Some(Task::Scene);
                 let now = if playing { self.tempo.frame + 1 } else { 0 };

@@ -61,7 +61,7 @@ pub fn write_header(to: &mut dyn Write, header: &Header) -> io::Result<()> {
 }
 
 /// The governor's word for an outcome: `follows`, `tripped`, or what holds it back.
-fn governor_word(outcome: &Outcome) -> &'static str {
+pub(super) fn governor_word(outcome: &Outcome) -> &'static str {
     match outcome {
         Outcome::Followed => "follows",
         Outcome::Held(hold) => hold.word(),

@@ -133,6 +133,7 @@ mod tests {
             measured_m: (tick > 0).then_some(Legs::filled(2, 0.625)),
             late_us: 7,
             outcome: Outcome::Held(Hold::Speed { leg: 1 }),
+            drive: None,
         }
     }
 

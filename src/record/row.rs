@@ -1,5 +1,6 @@
 //! What a cycle leaves behind: one row, and now and then a note.
 
+use crate::safety::operation;
 use crate::safety::{Hold, Legs, MAX_AXES, Outcome, Refusal, State, Trip};
 
 /// One cycle.
@@ -29,6 +30,33 @@ pub struct Row {
     pub late_us: u32,
     /// What became of the planned step.
     pub outcome: Outcome,
+    /// On drives: what was demanded and what came back.
+    pub drive: Option<DriveRow>,
+}
+
+/// What a cycle on drives leaves behind besides.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DriveRow {
+    /// Where the run is.
+    pub state: operation::State,
+    /// Why.
+    pub cause: operation::Cause,
+    /// What was demanded.
+    pub demand: operation::Demand,
+    /// What was seen.
+    pub seen: operation::Seen,
+    /// Force that the plan predicts at the nut, N; no number where it predicts none.
+    pub predicted_n: Legs,
+    /// Largest force that drives were allowed, N.
+    pub limit_n: Legs,
+    /// At the nut, N, as reported.
+    pub force_n: Legs,
+    /// Of motor or drive, degrees Celsius, as reported.
+    pub temperature_c: Legs,
+    /// From sending an order to its answer, microseconds.
+    pub round_trip_us: Option<u64>,
+    /// Cycles since the last report.
+    pub report_age: u32,
 }
 
 /// Why something was asked for.
@@ -89,6 +117,31 @@ pub enum What {
         /// By how much, microseconds.
         by_us: u64,
     },
+    /// On drives: the run went from one state to another.
+    Run {
+        /// From.
+        from: operation::State,
+        /// To.
+        to: operation::State,
+        /// Why.
+        cause: operation::Cause,
+    },
+    /// On drives: what was asked for does not begin.
+    NotNow {
+        /// What.
+        request: operation::Request,
+        /// Why.
+        why: operation::Refusal,
+    },
+    /// On drives: what was asked for begins.
+    Asked(operation::Request),
+    /// What the system granted the cycle thread.
+    Granted {
+        /// A real-time priority (`SCHED_FIFO`).
+        priority: bool,
+        /// Memory that stays in memory.
+        locked: bool,
+    },
     /// Rows that did not fit between the cycle and the log.
     Dropped {
         /// How many.
@@ -126,6 +179,15 @@ impl What {
                 format!("gain from {from:.4} to {to:.4} over {length_s:.3} s from scene time {start_s:.3} s")
             }
             What::Late { by_us } => format!("late by {by_us} us: deadlines set anew"),
+            What::Run { from, to, cause } => {
+                format!("run: {} to {}: {}", from.word(), to.word(), cause.words())
+            }
+            What::NotNow { request, why } => format!("refused: {}: {}", request.word(), why.words()),
+            What::Asked(request) => format!("asked: {}", request.word()),
+            What::Granted { priority, locked } => {
+                let word = |granted: &bool| if *granted { "granted" } else { "refused" };
+                format!("cycle thread: real-time priority {}, memory lock {}", word(priority), word(locked))
+            }
             What::Dropped { rows } => format!("{rows} rows lost: the log was written too slowly"),
         }
     }

@@ -153,6 +153,7 @@ mod tests {
                 measured_m: Some(Legs::filled(1, length(t - 0.0123))),
                 late_us: 0,
                 outcome: Outcome::Followed,
+                drive: None,
             });
         }
         let leg = tracking.legs()[0];

@@ -1,0 +1,62 @@
+//! `commission`: the guided steps, one question after the other.
+
+use super::args::DriveArgs;
+use super::compile::read_rig;
+use super::drive::open;
+use super::ladder::{keep_commissioning, read_commissioning};
+use super::output::{Failure, Outcome, say};
+use crate::commissioning::{Commissioning, Next};
+use crate::diag::Sources;
+use crate::player::{self, today};
+use std::io::BufRead;
+use std::path::Path;
+
+/// Asks every step and keeps the record.
+///
+/// # Errors
+/// When the rig or the link is not there, or a step does not come out right.
+pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Result<Outcome, Failure> {
+    let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
+    let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
+    let rig = rig.ok_or_else(|| {
+        Failure(format!("`{}` has mistakes: see `cueloom rig {}`", file.display(), file.display()))
+    })?;
+    let link = open(drives, &rig)?;
+    let connected = player::connect(link, &rig, false)?;
+    let (far, (day, _)) = (connected.far.clone(), today());
+    say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
+    if brakes {
+        let mut record = read_commissioning(&drives.records)?
+            .ok_or_else(|| Failure("there is no commissioning record yet: commission first".into()))?;
+        record.brakes_day = day;
+        if let Some(why) = record.void(&rig.hash, &far, day) {
+            return Err(Failure(format!("the commissioning record is void: {why}")));
+        }
+        let path = keep_commissioning(&drives.records, &record)?;
+        say(&format!("noted: every brake was tested today, by {by}; written {}\n", path.display()))?;
+        return Ok(Outcome::Clean);
+    }
+    say(
+        "jog with `cueloom play ... --seat vacant` and its word `jog`, in another window; read docs/first-motion.md first\n",
+    )?;
+    let mut commissioning = Commissioning::of(&rig);
+    let mut lines = std::io::stdin().lock().lines();
+    while let Some(question) = commissioning.question() {
+        let (done, all) = commissioning.progress();
+        say(&format!("\n{} of {all}: {}\n{}\n> ", done + 1, question.name, question.words))?;
+        let Some(line) = lines.next() else {
+            return Err(Failure("the answers ended before the questions: nothing was kept".into()));
+        };
+        match commissioning.answer(&line?) {
+            Next::Again(expected) => say(&format!("{expected}\n"))?,
+            Next::Failed(why) => return Err(Failure(format!("{why}; nothing was kept"))),
+            Next::Ask | Next::Done => {}
+        }
+    }
+    let record = commissioning
+        .record(&rig.hash, far, day, by)
+        .ok_or_else(|| Failure("not all steps were answered".into()))?;
+    let path = keep_commissioning(&drives.records, &record)?;
+    say(&format!("\ncommissioned; written {}\n", path.display()))?;
+    Ok(Outcome::Clean)
+}

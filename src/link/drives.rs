@@ -1,0 +1,98 @@
+//! Links to drives: one trait, whatever carries it. A link reads no clock and starts no thread; it is told the time.
+
+use super::frame::{FrameFault, OrderKind, PowerState};
+use super::{DriveTime, LinkFault};
+use crate::commissioning::FarEnd;
+use crate::safety::Legs;
+use crate::safety::operation::{Brakes, Inputs};
+
+/// One cycle's order to the drives.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DriveOrder {
+    /// When the set-points apply, on the same clock as everything that the link is told.
+    pub apply_at: DriveTime,
+    /// What the drives are to do.
+    pub kind: OrderKind,
+    /// The warning sounds.
+    pub warn: bool,
+    /// Brakes off.
+    pub release: bool,
+    /// One a leg, m.
+    pub lengths_m: Legs,
+    /// Their rates, m/s; the speeds wanted in a jog.
+    pub speeds_m_s: Legs,
+    /// Largest force at the nut, N.
+    pub force_limits_n: Legs,
+}
+
+/// What the far end reports.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DriveReport {
+    /// From sending the order that it answers to its arrival here, microseconds; `None` before the first order.
+    pub round_trip_us: Option<u64>,
+    /// What the drives are doing.
+    pub state: PowerState,
+    /// All brakes together.
+    pub brakes: Brakes,
+    /// The controller's inputs.
+    pub inputs: Inputs,
+    /// Whether torque is on, on all legs.
+    pub power: bool,
+    /// Whether the far end knows where its legs are.
+    pub homed: bool,
+    /// Whether it moves legs by itself.
+    pub moving: bool,
+    /// What is wrong, and on which leg.
+    pub fault: Option<(FrameFault, Option<usize>)>,
+    /// Measured, m.
+    pub lengths_m: Legs,
+    /// Measured, m/s.
+    pub speeds_m_s: Legs,
+    /// At the nut, N, positive pushing; no number where the drive does not know.
+    pub forces_n: Legs,
+    /// Of motor or drive, degrees Celsius.
+    pub temperatures_c: Legs,
+    /// Orders that the far end dropped so far.
+    pub rejected: u32,
+}
+
+/// A link to drives.
+pub trait DriveLink: Send {
+    /// Asks who is there, and says who has answered since.
+    ///
+    /// # Errors
+    /// When the link itself fails.
+    fn identify(&mut self, now: DriveTime) -> Result<Option<FarEnd>, LinkFault>;
+
+    /// The newest report since the last poll, if there is one. Does not allocate, does not wait.
+    ///
+    /// # Errors
+    /// When the link itself fails.
+    fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault>;
+
+    /// Sends an order. Does not allocate, does not wait.
+    ///
+    /// # Errors
+    /// When it is not fit to send, or does not go out.
+    fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault>;
+
+    /// What was dropped because it was damaged, stale or a stranger's.
+    fn dropped(&self) -> u64 {
+        0
+    }
+}
+
+impl<L: DriveLink + ?Sized> DriveLink for Box<L> {
+    fn identify(&mut self, now: DriveTime) -> Result<Option<FarEnd>, LinkFault> {
+        (**self).identify(now)
+    }
+    fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
+        (**self).poll(now)
+    }
+    fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
+        (**self).send(now, order)
+    }
+    fn dropped(&self) -> u64 {
+        (**self).dropped()
+    }
+}

@@ -1,0 +1,224 @@
+//! A run on drives: who answers, whether the link holds the cycle, then the run itself.
+
+use super::clock::{Clock, SystemClock, TickingClock};
+use super::drive_cycle::DriveCycle;
+use super::forces::Forces;
+use super::operator::Operator;
+use super::recorder::Recorder;
+use super::scene::ClearedScene;
+use super::setup::Setup;
+use super::{Options, Order, PlayError, Played, Progress, Run};
+use crate::check::Cleared;
+use crate::link::frame::OrderKind;
+use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd};
+use crate::rig::Rig;
+use crate::safety::Legs;
+use crate::safety::operation::Permit;
+use std::sync::mpsc::Receiver;
+use std::time::Duration;
+
+/// How long to wait for an answer before nobody is there.
+const ANSWER: Duration = Duration::from_secs(3);
+
+/// Cycles over which round trips are measured.
+const MEASURED: usize = 250;
+
+/// What a link was measured to do before anything was engaged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct LinkMeasure {
+    /// Orders sent.
+    pub orders: usize,
+    /// Reports that came.
+    pub reports: usize,
+    /// Half of the round trips were no longer, microseconds.
+    pub median_us: u64,
+    /// All but one in a hundred were no longer, microseconds.
+    pub p99_us: u64,
+    /// The longest, microseconds.
+    pub longest_us: u64,
+    /// What one in a hundred may take at most, microseconds: two cycles (ours, and the far end's) and the link's time of
+    /// the rig file both ways (own choice).
+    pub most_us: u64,
+    /// The longest time without a report, microseconds.
+    pub gap_us: u64,
+    /// After such a time a run stops, microseconds: the rig file's detection time, at least three cycles.
+    pub patience_us: u64,
+}
+
+impl LinkMeasure {
+    /// Whether the link holds the cycle: answers in time, and never a silence that would stop the rig.
+    pub fn holds(&self) -> bool {
+        self.reports > 0 && self.p99_us <= self.most_us && self.gap_us <= self.patience_us
+    }
+}
+
+/// A link with its far end known and measured.
+pub struct Connected<L> {
+    link: L,
+    /// Who is there.
+    pub far: FarEnd,
+    /// What the link was measured to do.
+    pub measure: LinkMeasure,
+    report: DriveReport,
+    clock: Box<dyn Clock>,
+}
+
+impl<L> std::fmt::Debug for Connected<L> {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Connected")
+            .field("far", &self.far)
+            .field("measure", &self.measure)
+            .finish_non_exhaustive()
+    }
+}
+
+fn off(now_us: u64, legs: usize) -> DriveOrder {
+    let zero = Legs::filled(legs, 0.0);
+    DriveOrder {
+        apply_at: DriveTime(now_us),
+        kind: OrderKind::Off,
+        warn: false,
+        release: false,
+        lengths_m: zero,
+        speeds_m_s: zero,
+        force_limits_n: zero,
+    }
+}
+
+/// Finds out who is at the far end, and sends it orders to stay off for a while to see how the link carries them.
+/// Nothing moves. `cranked` for links that are cranked by hand.
+///
+/// # Errors
+/// When nobody answers, another rig does, or the link does not hold the rig's cycle.
+pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Connected<L>, PlayError> {
+    let clock: Box<dyn Clock> =
+        if cranked { Box::new(TickingClock::default()) } else { Box::new(SystemClock::start()) };
+    let us = |clock: &dyn Clock| clock.now().as_micros() as u64;
+    let far = loop {
+        if let Some(far) = link.identify(DriveTime(us(&*clock)))? {
+            break far;
+        }
+        if clock.now() > ANSWER {
+            return Err(crate::link::LinkFault::Silent.into());
+        }
+        clock.wait_until(clock.now() + Duration::from_millis(20));
+    };
+    let (legs, cycle_us) = (rig.actuators.len(), u64::from(rig.drive.cycle_us));
+    if far.legs != legs || u64::from(far.cycle_us) != cycle_us {
+        let found = crate::link::Identity { name: far.name, legs: far.legs, cycle_us: far.cycle_us };
+        return Err(PlayError::WrongRig { found, legs, cycle_us });
+    }
+    let mut trips = Vec::with_capacity(MEASURED);
+    let mut newest = None;
+    let (mut heard_us, mut gap_us) = (us(&*clock), 0);
+    let mut due = clock.now();
+    // The first orders make the far end take on this run; only what comes after that counts.
+    for cycle in 0..MEASURED + 20 {
+        due += Duration::from_micros(cycle_us);
+        clock.wait_until(due);
+        let now_us = us(&*clock);
+        if let Some(report) = link.poll(DriveTime(now_us))? {
+            trips.extend(report.round_trip_us.filter(|_| cycle >= 20));
+            newest = Some(report);
+            heard_us = now_us;
+        }
+        // Until it has taken this run on, the far end says nothing.
+        if cycle >= 20 {
+            gap_us = gap_us.max(now_us.saturating_sub(heard_us));
+        }
+        // One that does not go out is one that is not answered.
+        let _ = link.send(DriveTime(now_us), &off(now_us, legs));
+    }
+    trips.sort_unstable();
+    let at =
+        |share: f64| trips.get(((trips.len() as f64 * share) as usize).min(trips.len().saturating_sub(1)));
+    let link_us = (rig.drive.link_s * 1e6) as u64;
+    let measure = LinkMeasure {
+        orders: MEASURED,
+        reports: trips.len(),
+        median_us: at(0.5).copied().unwrap_or(0),
+        p99_us: at(0.99).copied().unwrap_or(u64::MAX),
+        longest_us: trips.last().copied().unwrap_or(u64::MAX),
+        most_us: 2 * cycle_us + 2 * link_us,
+        gap_us,
+        patience_us: ((rig.drive.detection_s * 1e6) as u64).max(3 * cycle_us),
+    };
+    match newest {
+        Some(report) if measure.holds() => Ok(Connected { link, far, measure, report, clock }),
+        _ => Err(PlayError::Slow { measure, cycle_us }),
+    }
+}
+
+/// Plays a cleared plan on drives, from park to park as the operator wants it; ends at rest.
+///
+/// `permit` is what the caller vouches for. `orders` is heard all the while; `recorder` makes the record's writer.
+///
+/// # Errors
+/// When the run cannot begin; once begun, how it ended is in [`Played`].
+pub fn drive<L: DriveLink>(
+    cleared: &Cleared,
+    connected: Connected<L>,
+    options: &Options,
+    permit: Permit,
+    orders: &Receiver<Order>,
+    record: super::Record,
+    progress: &mut dyn FnMut(&Progress),
+) -> Result<Played, PlayError> {
+    let rig = cleared.plan().rig();
+    let setup = Setup::of(rig)?;
+    let scene = ClearedScene::new(cleared)
+        .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
+    let Connected { link, far, report, clock, .. } = connected;
+    let run = Run { setup: &setup, scene: &scene, options, clock: Some(&*clock) };
+    run.drive(
+        link,
+        report,
+        &far,
+        Forces::of(cleared),
+        rig,
+        permit,
+        &mut || orders.try_recv().ok(),
+        record,
+        progress,
+    )
+}
+
+impl Run<'_> {
+    #[allow(clippy::too_many_arguments, reason = "each is one thing, and this is called in two places")]
+    pub(super) fn drive<L: DriveLink>(
+        &self,
+        link: L,
+        report: DriveReport,
+        far: &FarEnd,
+        forces: Forces,
+        rig: &Rig,
+        permit: Permit,
+        orders: &mut dyn FnMut() -> Option<Order>,
+        record: super::Record,
+        progress: &mut dyn FnMut(&Progress),
+    ) -> Result<Played, PlayError> {
+        let setup = self.setup;
+        let first_m = self.first_m()?;
+        let operator = Operator::new(setup, self.scene, first_m, self.options.park_at_end);
+        let silence_us = (rig.drive.detection_s * 1e6) as u64;
+        let frames = super::scene::Scene::frames(self.scene);
+        let cycle = DriveCycle::new(setup, link, frames, forces, permit, report, silence_us);
+        let mut header = self.header(&crate::link::Identity {
+            name: far.name.clone(),
+            legs: far.legs,
+            cycle_us: far.cycle_us,
+        });
+        let serials: Vec<String> = far.serials.iter().map(u64::to_string).collect();
+        header.entries.extend([
+            ("drives".to_string(), serials.join(" ")),
+            ("firmware".to_string(), far.firmware.to_string()),
+            ("parameters".to_string(), format!("{:016x}", far.parameters)),
+        ]);
+        let recorder = Recorder::start(record, header, setup.cycle_s());
+        if self.options.fast {
+            Ok(self.fast(cycle, operator, recorder, orders, progress))
+        } else {
+            self.real_time(cycle, operator, recorder, orders, progress)
+        }
+    }
+}

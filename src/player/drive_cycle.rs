@@ -1,0 +1,470 @@
+//! One cycle on drives: what the far end reports goes into the run's state machine, what that demands goes to the path
+//! and to the drives. Whatever comes, the machine of `safety::operation` has the last word on whether anything moves.
+//!
+//! Does not wait or log, nor allocate but once, at rest, when the reference is first known. While drives are off, set-points are where the legs are.
+
+use super::command::{Command, View};
+use super::forces::{Forces, Watchdog};
+use super::rig_cycle::{Instant, Served};
+use super::session::{Cycle, Session};
+use super::setup::Setup;
+use super::thresholds::*;
+use super::window::Frames;
+use crate::link::frame::{FrameFault, OrderKind, PowerState};
+use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
+use crate::record::{DriveRow, Note, Row, What};
+use crate::safety::operation::{
+    Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing, Trouble,
+};
+use crate::safety::{Legs, MAX_AXES, Outcome, Task, step};
+
+/// A run on drives.
+pub(super) struct DriveCycle<L> {
+    setup: Setup,
+    link: L,
+    run: Operation,
+    session: Option<Session>,
+    scene_frames: u64,
+    forces: Forces,
+    watchdog: Watchdog,
+    /// What the session does once brakes are off.
+    pending: Option<Command>,
+    report: Option<DriveReport>,
+    /// Cycles since the last report.
+    age: u32,
+    /// Cycles after which a link without a report is silent.
+    patience: u32,
+    /// Later than this is the host's own fault, microseconds: the far end's patience.
+    latest_us: u64,
+    /// Whether set-points lead, and not the far end by itself.
+    following: bool,
+    homing: bool,
+    jog_m_s: Legs,
+    jog_age_us: u64,
+    idle_us: u64,
+    still_us: u64,
+    tick: u64,
+    taken: u64,
+    ends_at: Option<u64>,
+    notes: [Option<What>; 6],
+}
+
+impl<L: DriveLink> DriveCycle<L> {
+    /// A run that begins with what `report` says; `permit` is what the caller vouches for.
+    pub(super) fn new(
+        setup: &Setup,
+        link: L,
+        scene_frames: u64,
+        forces: Forces,
+        permit: Permit,
+        report: DriveReport,
+        silence_us: u64,
+    ) -> Self {
+        let run = step(Operation::new(Timing::of(setup.cycle_us)), Event::Permit(permit)).0;
+        let legs = setup.legs.len();
+        Self {
+            setup: setup.clone(),
+            link,
+            run,
+            session: None,
+            scene_frames,
+            forces,
+            watchdog: Watchdog::default(),
+            pending: None,
+            report: Some(report),
+            age: 0,
+            latest_us: silence_us.max(3 * setup.cycle_us),
+            patience: u32::try_from(silence_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX).max(3),
+            following: false,
+            homing: false,
+            jog_m_s: Legs::filled(legs, 0.0),
+            jog_age_us: u64::MAX,
+            idle_us: 0,
+            still_us: 0,
+            tick: 0,
+            taken: 0,
+            ends_at: None,
+            notes: [None; 6],
+        }
+    }
+
+    fn measured_m(&self) -> Legs {
+        self.report.map_or(Legs::filled(self.setup.legs.len(), f64::NAN), |report| report.lengths_m)
+    }
+
+    fn note(&mut self, what: What) {
+        if let Some(place) = self.notes.iter_mut().find(|place| place.is_none()) {
+            *place = Some(what);
+        }
+    }
+
+    fn event(&mut self, event: Event) -> bool {
+        let before = self.run;
+        let (run, answer) = step(before, event);
+        self.run = run;
+        if let (Event::Ask(request), why) = (event, answer.refused) {
+            self.note(why.map_or(What::Asked(request), |why| What::NotNow { request, why }));
+        }
+        if run.state() != before.state() {
+            let (from, to, cause) = (before.state(), run.state(), run.cause());
+            self.note(What::Run { from, to, cause });
+        }
+        answer.refused.is_none()
+    }
+
+    fn rests(&self) -> bool {
+        self.run.phase() == Phase::Rest
+    }
+
+    /// Set-points stand where the legs are while drives are off. Whether legs were moved from where they were left.
+    fn stand(&mut self, report: &DriveReport) -> bool {
+        let Some(session) = &mut self.session else {
+            if report.homed {
+                self.session = Session::start(&self.setup, &report.lengths_m, self.scene_frames).ok();
+            }
+            return false;
+        };
+        let view = session.view();
+        let off_m = largest_m(&view.set_points_m, &report.lengths_m);
+        let interrupted = self.run.task().is_some() && !session.is_tripped();
+        let displaced = interrupted && is_beyond(off_m, DISPLACED_M);
+        let seed = if interrupted { displaced } else { is_beyond(off_m, SEED_M) || view.state.is_moving() };
+        if seed || session.is_tripped() {
+            // Outside its limits it stays where it was, and no path is begun from there.
+            let _ = session.stand_at(&report.lengths_m);
+        }
+        displaced
+    }
+
+    /// Whether the session stands where the legs are, so that a path may begin.
+    fn is_placed(&self) -> bool {
+        let limits = self.setup.limits.legs().iter();
+        let Some(session) = &self.session else { return false };
+        let inside = limits
+            .zip(self.measured_m().iter())
+            .all(|(leg, at)| *at >= leg.low_m - DISPLACED_M && *at <= leg.high_m + DISPLACED_M);
+        inside && largest_m(&session.view().set_points_m, &self.measured_m()) <= DISPLACED_M
+    }
+
+    fn seen(&mut self, late_us: u32) -> Seen {
+        let Some(report) = self.report else { return Seen::default() };
+        let displaced = self.rests() && self.stand(&report);
+        let own = report.moving || report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), STILL_M_S));
+        let (mut path_moves, mut arrived) = (false, false);
+        if let Some(session) = &self.session {
+            let view = session.view();
+            path_moves = view.state.is_moving() || !view.at_rest;
+            arrived = match self.run.state() {
+                State::Engaging => view.task == Some(Task::Scene),
+                State::Following => view.played_out && !path_moves,
+                State::Parking => view.state == crate::safety::State::Parked && view.task.is_none(),
+                _ => false,
+            } && self.pending.is_none();
+        }
+        if self.run.state() == State::Homing {
+            self.homing |= report.state == PowerState::Home || !report.homed;
+            arrived = self.homing && report.homed && report.state != PowerState::Home && !own;
+        } else {
+            self.homing = false;
+        }
+        Seen {
+            link: self.age <= self.patience,
+            inputs: report.inputs,
+            brakes: report.brakes,
+            power: report.power,
+            homed: report.homed,
+            at_park: largest_m(&report.lengths_m, &self.setup.park_m) <= AT_PARK_M,
+            moving: if self.following { self.follows(path_moves, &report) } else { own },
+            arrived,
+            displaced,
+            trouble: self.trouble(&report, late_us),
+        }
+    }
+
+    /// Legs come to rest later than their set-points: by the link, and by the lag of their loops.
+    fn follows(&mut self, path_moves: bool, report: &DriveReport) -> bool {
+        self.still_us = if path_moves { 0 } else { self.still_us.saturating_add(self.setup.cycle_us) };
+        let heard = self.age <= self.patience;
+        let fast = heard && report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), SLOW_M_S));
+        path_moves || fast || self.still_us < self.forces.lead_us + LAG_US
+    }
+
+    fn trouble(&mut self, report: &DriveReport, late_us: u32) -> Option<Trouble> {
+        let far = report.fault.map(|(fault, _)| match fault {
+            FrameFault::Silence => Some(Trouble::Silence),
+            FrameFault::Drive | FrameFault::Brake | FrameFault::Homing => Some(Trouble::Drive),
+            FrameFault::Following => Some(Trouble::Following),
+            FrameFault::EndSwitch => Some(Trouble::EndSwitch),
+            FrameFault::Hot => Some(Trouble::Hot),
+            // The input itself says so, and that is not a fault of the drives.
+            FrameFault::Stop => None,
+        });
+        let moving = self.run.is_moving();
+        let starved = moving && self.session.as_ref().is_some_and(|session| session.view().starved);
+        let tripped = moving && self.session.as_ref().is_some_and(Session::is_tripped);
+        let slips = self.rests()
+            && report.brakes == crate::safety::operation::Brakes::Set
+            && report.speeds_m_s.iter().any(|v| v.abs() > SLIP_M_S);
+        let found = [
+            (tripped, Trouble::Following),
+            (moving && u64::from(late_us) > self.latest_us, Trouble::HostLate),
+            (starved, Trouble::FramesLow),
+            (moving && self.watchdog.is_tripped(), Trouble::Force),
+            (slips, Trouble::BrakeSlips),
+        ];
+        far.flatten().or_else(|| found.into_iter().find(|(there, _)| *there).map(|(_, trouble)| trouble))
+    }
+
+    /// What somebody asks for; what it does to the path waits until brakes are off.
+    fn command(&mut self, command: Command) -> Option<Command> {
+        match command {
+            Command::Start(travel) | Command::Park(travel) => {
+                let start = matches!(command, Command::Start(_));
+                let request = if start { Request::Start } else { Request::Park };
+                let why = match &self.session {
+                    Some(session) if start && !session.is_fresh() => Some(Refusal::Over),
+                    Some(session) if *travel.start_m() != session.view().set_points_m => Some(Refusal::Busy),
+                    _ => (!self.is_placed()).then_some(Refusal::NotHomed),
+                };
+                self.begin(request, why, command);
+            }
+            Command::Resume => {
+                let why = (!self.is_placed()).then_some(Refusal::NotHomed);
+                self.begin(Request::Resume, why, command);
+            }
+            Command::Pause => _ = self.event(Event::Ask(Request::Pause)),
+            Command::Stop => _ = self.event(Event::Ask(Request::Stop)),
+            Command::Reset => _ = self.event(Event::Ask(Request::Acknowledge)),
+            Command::Ask(request) => _ = self.event(Event::Ask(request)),
+            Command::Jog(speeds) => {
+                if self.run.state() != State::Jogging && !self.event(Event::Ask(Request::Jog)) {
+                    return None;
+                }
+                (self.jog_m_s, self.jog_age_us) = (speeds, 0);
+            }
+            Command::Finish => {
+                if self.run.may_end() && self.ends_at.is_none() {
+                    self.ends_at = Some(self.tick + SETTLE_US / self.setup.cycle_us.max(1));
+                }
+            }
+            Command::Gain(_) | Command::Refuse(_) => return Some(command),
+            Command::Level(_) | Command::Leave => {}
+        }
+        None
+    }
+
+    fn begin(&mut self, request: Request, why: Option<Refusal>, command: Command) {
+        match why {
+            Some(why) => self.note(What::NotNow { request, why }),
+            None => {
+                if self.event(Event::Ask(request)) {
+                    self.pending = Some(command);
+                    self.ends_at = None;
+                }
+            }
+        }
+    }
+
+    /// What the path is told by what is demanded.
+    fn path_command(&mut self, demand: Demand) -> Option<Command> {
+        let view = self.session.as_ref()?.view();
+        let moves = view.state.is_moving();
+        let slowed = matches!(view.state, crate::safety::State::Slowing | crate::safety::State::Braking);
+        match demand.motion {
+            Motion::Path => self.pending.take(),
+            Motion::Slow if moves && !slowed => Some(Command::Pause),
+            Motion::Brake | Motion::Stand if moves && view.state != crate::safety::State::Braking => {
+                Some(Command::Leave)
+            }
+            _ => None,
+        }
+    }
+
+    fn order_kind(&mut self, demand: Demand) -> OrderKind {
+        match demand.motion {
+            _ if !demand.power => {
+                self.following = false;
+                OrderKind::Off
+            }
+            Motion::Home => OrderKind::Home,
+            Motion::Jog => OrderKind::Jog,
+            Motion::Path => {
+                self.following = true;
+                OrderKind::Follow
+            }
+            _ if self.following => OrderKind::Follow,
+            _ => OrderKind::Hold,
+        }
+    }
+
+    fn end_what_stands_idle(&mut self, demand: Demand) {
+        self.jog_age_us = self.jog_age_us.saturating_add(self.setup.cycle_us);
+        if self.jog_age_us > JOG_US {
+            self.jog_m_s = Legs::filled(self.setup.legs.len(), 0.0);
+        }
+        let idle = demand.motion.goes() && !self.run.seen().moving;
+        self.idle_us = if idle { self.idle_us + self.setup.cycle_us } else { 0 };
+        if self.idle_us > IDLE_US {
+            self.event(Event::Ask(Request::Pause));
+            self.idle_us = 0;
+        }
+    }
+
+    fn plain_row(&self, late_us: u32) -> Row {
+        let at_m = self.measured_m();
+        Row {
+            tick: self.tick,
+            time_us: self.tick * self.setup.cycle_us,
+            path_s: 0.0,
+            rate: 0.0,
+            gain: 1.0,
+            state: crate::safety::State::Parked,
+            platform: [f64::NAN; MAX_AXES],
+            planned_m: at_m,
+            sent_m: at_m,
+            measured_m: Some(at_m),
+            late_us,
+            outcome: Outcome::Followed,
+            drive: None,
+        }
+    }
+}
+
+impl<L: DriveLink> Served for DriveCycle<L> {
+    fn view(&self) -> View {
+        let blank = View {
+            tick: 0,
+            state: crate::safety::State::Parked,
+            task: None,
+            set_points_m: self.measured_m(),
+            at_rest: true,
+            path_s: 0.0,
+            scene_frame: 0,
+            played_out: false,
+            gain: 1.0,
+            gain_after: 1.0,
+            taken: 0,
+            starved: false,
+            run: None,
+        };
+        let view = self.session.as_ref().map_or(blank, Session::view);
+        View { tick: self.tick, taken: self.taken, run: Some(self.run), ..view }
+    }
+
+    fn is_done(&self) -> bool {
+        self.run.may_end() && self.ends_at.is_some_and(|end| self.tick >= end)
+    }
+
+    fn serve(
+        &mut self,
+        at: Instant,
+        commands: &mut dyn FnMut() -> Option<Command>,
+        frames: &mut dyn Frames,
+    ) -> Cycle {
+        self.notes = [None; 6];
+        match self.link.poll(DriveTime(at.now_us)) {
+            Ok(Some(report)) => (self.report, self.age) = (Some(report), 0),
+            Ok(None) => self.age = self.age.saturating_add(1),
+            Err(_) => self.age = u32::MAX,
+        }
+        let seen = self.seen(at.late_us());
+        self.event(Event::Cycle(seen));
+        let mut to_path = [None; 4];
+        for place in &mut to_path {
+            let Some(command) = commands() else { break };
+            self.taken += 1;
+            *place = self.command(command);
+        }
+        let demand = self.run.demand();
+        self.end_what_stands_idle(demand);
+        if !demand.power || !self.run.state().is_act() {
+            self.pending = self.pending.filter(|_| self.run.state().is_act());
+        }
+        let own = self.path_command(demand);
+        let kind = self.order_kind(demand);
+        let report = self.report;
+        let cycle = self.path(at.late_us(), own, to_path, frames);
+        let rates = cycle.rates_m_s(self.setup.cycle_s());
+        let jogs = kind == OrderKind::Jog;
+        let limits = if self.following { self.forces.act_n } else { self.forces.creep_n };
+        let order = DriveOrder {
+            apply_at: DriveTime(at.due_us + self.setup.cycle_us + self.forces.lead_us),
+            kind,
+            warn: demand.warn,
+            release: demand.release,
+            lengths_m: if self.following { cycle.set_points.lengths_m } else { self.measured_m() },
+            speeds_m_s: if jogs { self.jog_m_s } else { rates },
+            force_limits_n: limits,
+        };
+        // What did not go out is missed by the far end, which stops by itself, and says so.
+        let _ = self.link.send(DriveTime(at.now_us), &order);
+        let predicted_n = if self.following { cycle.force_n } else { Legs::filled(limits.len(), f64::NAN) };
+        let none = Legs::filled(limits.len(), f64::NAN);
+        let force_n = report.map_or(none, |report| report.forces_n);
+        self.watchdog.look(&self.forces, &predicted_n, &force_n, self.setup.cycle_us, self.run.is_moving());
+        self.tick += 1;
+        let drive = DriveRow {
+            state: self.run.state(),
+            cause: self.run.cause(),
+            demand,
+            seen: *self.run.seen(),
+            predicted_n,
+            limit_n: limits,
+            force_n,
+            temperature_c: report.map_or(none, |report| report.temperatures_c),
+            round_trip_us: report.and_then(|report| report.round_trip_us).filter(|_| self.age == 0),
+            report_age: self.age,
+        };
+        let time_us = cycle.row.time_us;
+        let mut cycle = cycle;
+        cycle.row.drive = Some(drive);
+        self.notes.iter().flatten().for_each(|what| cycle.push(Note { time_us, what: *what }));
+        cycle
+    }
+
+    fn is_urgent(&self) -> bool {
+        true
+    }
+
+    fn end(mut self) {
+        if !self.rests() {
+            return;
+        }
+        let order = DriveOrder {
+            apply_at: DriveTime(self.tick * self.setup.cycle_us),
+            kind: OrderKind::Off,
+            warn: false,
+            release: false,
+            lengths_m: self.measured_m(),
+            speeds_m_s: Legs::filled(self.setup.legs.len(), 0.0),
+            force_limits_n: Legs::filled(self.setup.legs.len(), 0.0),
+        };
+        let _ = self.link.send(order.apply_at, &order);
+    }
+}
+
+impl<L: DriveLink> DriveCycle<L> {
+    /// One step of the path, where there is one.
+    fn path(
+        &mut self,
+        late_us: u32,
+        own: Option<Command>,
+        to_path: [Option<Command>; 4],
+        frames: &mut dyn Frames,
+    ) -> Cycle {
+        let tick = self.tick;
+        let measured_m = self.measured_m();
+        let gone = self.following && self.age > self.patience;
+        let plain = self.plain_row(late_us);
+        let Some(session) = &mut self.session else {
+            let set_points = SetPoints { sequence: tick, apply_at: DriveTime(0), lengths_m: plain.sent_m };
+            return Cycle::plain(set_points, plain);
+        };
+        session.watch(self.following);
+        let feedback = Feedback { at: DriveTime(0), sequence: None, measured_m, fault: None };
+        let feedback = if gone { Err(LinkFault::Silent) } else { Ok(feedback) };
+        let mut queue = [own, to_path[0], to_path[1], to_path[2], to_path[3]].into_iter().flatten();
+        session.set_tick(tick);
+        session.step(feedback, &mut || queue.next(), frames, late_us)
+    }
+}

@@ -1,0 +1,189 @@
+//! What an operator wants of a run on drives, turned into commands: an act begins with a word *and* with taking hold
+//! of the presence input after it. A presence input that was held before the word counts for nothing: it may be tied.
+
+use super::command::{Command, View};
+use super::director::{Directs, Order};
+use super::gain::GainRamp;
+use super::scene::Scene;
+use super::setup::Setup;
+use super::travel::Move;
+use crate::safety::operation::{Cause, Operation, Phase, Request, State};
+use crate::safety::{Legs, Refusal};
+
+/// How long before a gain ramp its command is on its way, s of scene time.
+const GAIN_LEAD_S: f64 = 0.5;
+
+/// The speed of a jog, m/s (own choice: a hand has time to let go within 5 mm).
+pub(super) const JOG_M_S: f64 = 0.01;
+
+/// What is wanted next.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Wish {
+    order: Order,
+    /// Whether the presence input was seen let go since.
+    armed: bool,
+}
+
+/// An operator's side of a run on drives.
+pub(super) struct Operator<'a> {
+    setup: &'a Setup,
+    scene: &'a dyn Scene,
+    first_m: Legs,
+    park_at_end: bool,
+    wish: Option<Wish>,
+    begun: bool,
+    ending: bool,
+    park_offered: bool,
+    sent: u64,
+    remarks: Vec<String>,
+    letting_go: bool,
+}
+
+impl<'a> Operator<'a> {
+    /// For a run whose scene begins at the leg lengths `first_m`.
+    pub(super) fn new(setup: &'a Setup, scene: &'a dyn Scene, first_m: Legs, park_at_end: bool) -> Self {
+        let (wish, remarks) = (None, Vec::new());
+        Self {
+            setup,
+            scene,
+            first_m,
+            park_at_end,
+            wish,
+            begun: false,
+            ending: false,
+            park_offered: false,
+            sent: 0,
+            remarks,
+            letting_go: false,
+        }
+    }
+
+    fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) -> bool {
+        let sent = send(command);
+        self.sent += u64::from(sent);
+        if !sent {
+            self.remarks.push("an order was lost: too many at once".to_string());
+        }
+        sent
+    }
+
+    fn travel(&mut self, view: &View, to: Legs, command: fn(Move) -> Command) -> Command {
+        match Move::plan(&self.setup.limits, &self.setup.paces, &*self.setup.mechanism, view.set_points_m, to)
+        {
+            Ok(travel) => command(travel),
+            Err(e) => {
+                self.remarks.push(format!("no move: {e}"));
+                Command::Refuse(Refusal::NoMove)
+            }
+        }
+    }
+
+    fn gain(&mut self, view: &View, gain: f64) -> Command {
+        let lead = (GAIN_LEAD_S / self.setup.cycle_s()).ceil() as u64;
+        let start = if view.scene_frame > 0 { view.scene_frame + lead } else { 0 };
+        let (limits, mechanism) = (&self.setup.limits, &*self.setup.mechanism);
+        match GainRamp::fit(self.scene, mechanism, limits, start, view.gain_after, gain) {
+            Ok(ramp) => Command::Gain(ramp),
+            Err(e) => {
+                self.remarks.push(e.to_string());
+                Command::Refuse(Refusal::NoRamp)
+            }
+        }
+    }
+
+    /// The command for what is wished, made where the legs stand now.
+    fn granted(&mut self, view: &View, order: Order) -> Command {
+        match order {
+            Order::Start => self.travel(view, self.first_m, Command::Start),
+            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
+            Order::Resume => Command::Resume,
+            Order::Home => Command::Ask(Request::Home),
+            _ => Command::Refuse(Refusal::Nothing),
+        }
+    }
+
+    fn jog(&self, leg: Option<usize>, part: f64) -> Command {
+        let part = if part.is_finite() { part.clamp(-1.0, 1.0) } else { 0.0 };
+        let legs = self.setup.legs.len();
+        Command::Jog(Legs::from_fn(
+            legs,
+            |at| {
+                if leg.is_none_or(|leg| leg == at) { part * JOG_M_S } else { 0.0 }
+            },
+        ))
+    }
+
+    fn wish(&mut self, order: Order, run: &Operation) {
+        let held = run.seen().inputs.presence.is_closed();
+        self.wish = Some(Wish { order, armed: !held });
+    }
+}
+
+impl Directs for Operator<'_> {
+    fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
+        let Some(run) = view.run else { return };
+        let command = match order {
+            Order::Start | Order::Park | Order::Resume | Order::Home => return self.wish(order, &run),
+            Order::Pause => Command::Pause,
+            Order::Stop => Command::Stop,
+            Order::EmergencyStop => Command::Ask(Request::EmergencyStop),
+            Order::Reset => Command::Reset,
+            Order::Gain(gain) => self.gain(view, gain),
+            Order::Jog(leg, part) => self.jog(leg, part),
+            Order::Level => Command::Refuse(Refusal::Nothing),
+            Order::End => {
+                self.ending = true;
+                Command::Stop
+            }
+        };
+        // Whatever else was wanted is not any more.
+        if !matches!(order, Order::Gain(_)) {
+            self.wish = None;
+        }
+        self.send(command, send);
+    }
+
+    fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
+        let Some(run) = view.run else { return };
+        if view.taken != self.sent {
+            return;
+        }
+        if run.state() == State::NotConnected && !self.begun && run.seen().link {
+            self.begun = true;
+            self.send(Command::Ask(Request::Connect), send);
+            self.wish = Some(Wish { order: Order::Start, armed: false });
+            return;
+        }
+        let rests = run.phase() == Phase::Rest;
+        let ended = matches!(run.cause(), Cause::SceneEnded);
+        if rests && ended && view.played_out && self.park_at_end && !self.park_offered {
+            self.park_offered = true;
+            self.wish(Order::Park, &run);
+        }
+        let parked_after = rests && run.state() == State::Parked && view.played_out && self.park_at_end;
+        let gone = rests && run.state() == State::NotConnected && self.begun;
+        if (self.ending || parked_after || gone) && run.may_end() {
+            self.ending = true;
+            self.send(Command::Finish, send);
+            return;
+        }
+        let presence = run.seen().inputs.presence.is_closed();
+        if let Some(wish) = &mut self.wish {
+            wish.armed |= !presence;
+            if wish.armed && presence && matches!(run.phase(), Phase::Rest | Phase::Standing) {
+                let order = wish.order;
+                self.wish = None;
+                let command = self.granted(view, order);
+                self.send(command, send);
+            }
+        }
+    }
+
+    fn let_go_once(&mut self) -> bool {
+        !std::mem::replace(&mut self.letting_go, true)
+    }
+
+    fn remarks(self) -> Vec<String> {
+        self.remarks
+    }
+}

@@ -1,0 +1,109 @@
+use super::super::{Container, Header, Note, Row, What};
+use super::*;
+use crate::safety::{Hold, Legs, MAX_AXES, Outcome, State};
+use std::io::Write;
+use std::sync::{Arc, Mutex};
+
+#[derive(Clone, Default)]
+struct Paper(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Paper {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+fn row(tick: u64) -> Row {
+    let mut platform = [f64::NAN; MAX_AXES];
+    platform[0] = 0.25;
+    Row {
+        tick,
+        time_us: tick * 2000,
+        path_s: 0.002 * tick as f64,
+        rate: 1.0,
+        gain: 0.5,
+        state: if tick < 600 { State::Engaging } else { State::Following },
+        platform,
+        planned_m: Legs::filled(2, 0.5),
+        sent_m: Legs::from_fn(2, |leg| 0.5 + 0.125 * leg as f64),
+        measured_m: (tick > 0).then_some(Legs::filled(2, 0.75)),
+        late_us: 7,
+        outcome: Outcome::Held(Hold::Braking),
+        drive: None,
+    }
+}
+
+fn written(finish: bool) -> Vec<u8> {
+    let paper = Paper::default();
+    let header = Header {
+        entries: vec![("rig".into(), "Larkfield".into())],
+        legs: vec!["left".into(), "right".into()],
+        axes: vec!["pitch_rad".into()],
+    };
+    let mut container = Container::start(Box::new(paper.clone()), &header).unwrap();
+    for tick in 0..1000 {
+        container.row(&row(tick), 1).unwrap();
+        if tick % 100 == 99 {
+            container.flush().unwrap();
+        }
+    }
+    let note = Note { time_us: 2_000_000, what: What::Late { by_us: 9 } };
+    container.note(&note, &header.legs).unwrap();
+    if finish {
+        container.finish().unwrap();
+    } else {
+        container.flush().unwrap();
+        std::mem::forget(container);
+    }
+    let bytes = paper.0.lock().unwrap().clone();
+    bytes
+}
+
+#[test]
+fn reads_what_it_wrote() {
+    let logged = read_container(&written(true)).unwrap();
+    assert!(!logged.cut_off);
+    assert_eq!(
+        (logged.legs.as_slice(), logged.axes.as_slice()),
+        (["left", "right"].map(String::from).as_slice(), ["pitch_rad".to_string()].as_slice())
+    );
+    assert!(logged.entries.contains(&("rig".to_string(), "Larkfield".to_string())));
+    assert_eq!(logged.cycles.len(), 1000);
+    let (first, last) = (&logged.cycles[0], &logged.cycles[999]);
+    assert!(first.measured_m[0].is_nan());
+    assert_eq!((last.tick, last.time_s, last.sent_m[1], last.measured_m[0]), (999, 1.998, 0.625, 0.75));
+    assert_eq!((last.platform[0], last.late_us, last.round_trip_us), (0.25, 7, None));
+    assert_eq!(
+        (logged.cycles[599].path.as_str(), logged.cycles[600].path.as_str()),
+        ("engaging", "following")
+    );
+    assert_eq!(logged.events, [(2.0, "late by 9 us: deadlines set anew".to_string())]);
+}
+
+#[test]
+fn a_container_cut_off_anywhere_is_good_up_to_its_last_chunk() {
+    let bytes = written(false);
+    let mut counts = Vec::new();
+    for share in 4..=40 {
+        let logged = read_container(&bytes[..bytes.len() * share / 40]).unwrap();
+        assert!(logged.cut_off);
+        assert!(logged.cycles.iter().enumerate().all(|(k, cycle)| cycle.tick == k as u64));
+        counts.push(logged.cycles.len());
+    }
+    assert!(counts.is_sorted() && counts[0] < 200 && counts[36] == 1000, "{counts:?}");
+}
+
+#[test]
+fn refuses_what_is_none() {
+    assert!(read_container(b"").is_err() && read_container(b"a,b\n1,2\n").is_err());
+    let bytes = written(true);
+    for at in (0..bytes.len()).step_by(37) {
+        let mut bad = bytes.clone();
+        bad[at] ^= 0x55;
+        let _ = read_container(&bad);
+    }
+}

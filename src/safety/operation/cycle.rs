@@ -1,0 +1,326 @@
+//! What a cycle's observations lead to.
+
+use super::{Brakes, Braking, Category, Cause, Operation, Phase, Seen, State, Trouble};
+
+/// What speaks against moving on.
+#[derive(Debug, Clone, Copy)]
+struct Objection {
+    cause: Cause,
+    how: Braking,
+    after: State,
+    latched: bool,
+}
+
+/// How grave a stop's end is; a stop under way only becomes graver.
+fn rank(after: State, latched: bool) -> u8 {
+    match after {
+        State::Faulted => 3,
+        State::Stopped if latched => 2,
+        State::Stopped => 1,
+        _ => 0,
+    }
+}
+
+impl Operation {
+    pub(super) fn cycle(mut self, seen: Seen) -> Self {
+        self.seen = seen;
+        match self.phase {
+            Phase::Rest => self.resting(),
+            Phase::Standing if self.state == State::Faulted => self.propped(),
+            Phase::Standing => match self.objection() {
+                Some(objection) => self.set_brakes(objection),
+                None => self,
+            },
+            Phase::Warning { left, standing } => match (self.objection(), left) {
+                // Nothing has begun; so it ends where it was.
+                (Some(objection), _) if !standing => self.rest(objection),
+                (Some(objection), _) => self.set_brakes(objection),
+                (None, 0) => Self { phase: Phase::Releasing { left: self.timing.releasing }, ..self },
+                (None, _) => Self { phase: Phase::Warning { left: left - 1, standing }, ..self },
+            },
+            Phase::Releasing { left } => match self.objection() {
+                Some(objection) => self.set_brakes(objection),
+                None if seen.power && seen.brakes == Brakes::Released => {
+                    Self { phase: Phase::Moving, task: None, ..self }
+                }
+                None if left == 0 => self.set_brakes(Objection {
+                    cause: Cause::BrakesNotReleased,
+                    how: Braking::Coordinated,
+                    after: State::Faulted,
+                    latched: true,
+                }),
+                None => Self { phase: Phase::Releasing { left: left - 1 }, ..self },
+            },
+            Phase::Moving => match self.objection() {
+                Some(objection) => self.stop(objection, Category::One),
+                None => self.moving(),
+            },
+            Phase::Stopping { how, left } => self.stopping(how, left),
+            Phase::Setting { left, power } => self.setting(left, power),
+        }
+    }
+
+    /// What speaks against moving on, the gravest first.
+    fn objection(&self) -> Option<Objection> {
+        let seen = &self.seen;
+        let fault = |cause, how| Objection { cause, how, after: State::Faulted, latched: true };
+        let hold =
+            |cause| Objection { cause, how: Braking::AlongPath, after: State::Holding, latched: false };
+        if !seen.link {
+            return Some(fault(Cause::LinkSilent, Braking::Coordinated));
+        }
+        if let Some(trouble) = seen.trouble {
+            let how = if trouble.leaves_path() { Braking::Coordinated } else { Braking::AlongPath };
+            return Some(fault(Cause::Trouble(trouble), how));
+        }
+        let inputs = &seen.inputs;
+        if !inputs.stop.is_closed() {
+            let (cause, how) = (Cause::StopInput, Braking::Coordinated);
+            return Some(Objection { cause, how, after: State::Stopped, latched: true });
+        }
+        if self.is_scene() && !seen.homed {
+            return Some(fault(Cause::ReferenceLost, Braking::Coordinated));
+        }
+        // Brakes that fall in while legs move are a fault of their own, seen before the drives trip on it.
+        if self.phase == Phase::Moving && seen.brakes != Brakes::Released {
+            return Some(fault(Cause::BrakesFell, Braking::Coordinated));
+        }
+        if self.phase == Phase::Moving && !seen.power {
+            return Some(fault(Cause::Trouble(Trouble::Drive), Braking::Coordinated));
+        }
+        let open = [
+            (inputs.gate, Cause::Gate),
+            (inputs.mat, Cause::Mat),
+            (inputs.belt, Cause::Belt),
+            (inputs.presence, Cause::LetGo),
+        ];
+        if let Some((_, cause)) = open.into_iter().find(|(input, _)| !input.is_closed()) {
+            return Some(hold(cause));
+        }
+        let permitted = match self.state {
+            State::Engaging | State::Following => self.permit.commissioned && self.permit.audition,
+            State::Homing => self.permit.vacant,
+            State::Parking => self.permit.commissioned || self.permit.vacant,
+            _ => true,
+        };
+        (!permitted).then_some(hold(Cause::PermitGone))
+    }
+
+    fn is_scene(&self) -> bool {
+        matches!(self.state, State::Engaging | State::Following | State::Parking)
+    }
+
+    /// Begins a controlled stop, or makes the one under way graver.
+    fn stop(self, objection: Objection, category: Category) -> Self {
+        // Only a path can be kept to.
+        let how = if self.is_scene() { objection.how } else { Braking::Coordinated };
+        let task = match (how, self.state) {
+            (Braking::AlongPath, State::Engaging | State::Following) if objection.after == State::Holding => {
+                Some(self.state)
+            }
+            _ => None,
+        };
+        Self {
+            phase: Phase::Stopping { how, left: self.timing.stopping },
+            cause: objection.cause,
+            after: objection.after,
+            latched: objection.latched,
+            category: Some(category),
+            task,
+            ..self
+        }
+    }
+
+    /// The stops that an operator asks for.
+    pub(super) fn stop_asked(self, cause: Cause, how: Braking, after: State, category: Category) -> Self {
+        let latched = cause == Cause::EmergencyAsked;
+        let objection = Objection { cause, how, after, latched };
+        match self.phase {
+            Phase::Moving => self.stop(objection, category),
+            Phase::Stopping { .. } => self.graver(objection),
+            Phase::Warning { standing: false, .. } => self.rest(objection),
+            Phase::Standing | Phase::Warning { .. } | Phase::Releasing { .. } => self.set_brakes(objection),
+            Phase::Setting { .. } if rank(after, latched) > rank(self.after, self.latched) => {
+                Self { after, latched, cause, task: None, ..self }
+            }
+            Phase::Setting { .. } => self,
+            Phase::Rest => self.rest(objection),
+        }
+    }
+
+    fn graver(self, objection: Objection) -> Self {
+        let Phase::Stopping { how, left } = self.phase else { return self };
+        let mut next = self;
+        if rank(objection.after, objection.latched) > rank(self.after, self.latched) {
+            next.cause = objection.cause;
+            next.after = objection.after;
+            next.latched = objection.latched;
+            next.task = None;
+        } else if self.category == Some(Category::Two) {
+            next.cause = objection.cause;
+        }
+        // Whatever objects, drives do not stay on.
+        next.category = Some(Category::One);
+        let off_path = objection.how == Braking::Coordinated && how == Braking::AlongPath;
+        if off_path {
+            next.task = None;
+            next.phase = Phase::Stopping { how: Braking::Coordinated, left: self.timing.stopping };
+        } else {
+            next.phase = Phase::Stopping { how, left };
+        }
+        next
+    }
+
+    fn stopping(self, how: Braking, left: u16) -> Self {
+        let next = match self.objection() {
+            Some(objection) => self.graver(objection),
+            None => self,
+        };
+        let left = if next.phase == self.phase { left } else { next.timing.stopping };
+        if !next.seen.moving {
+            return match next.category {
+                Some(Category::Two) => Self { state: State::Holding, phase: Phase::Standing, ..next },
+                _ => Self { phase: Phase::Setting { left: next.timing.setting, power: true }, ..next },
+            };
+        }
+        if left == 0 {
+            return Self {
+                phase: Phase::Setting { left: next.timing.setting, power: false },
+                cause: Cause::NotStopped,
+                after: State::Faulted,
+                latched: true,
+                category: Some(Category::Zero),
+                task: None,
+                ..next
+            };
+        }
+        let how = if let Phase::Stopping { how, .. } = next.phase { how } else { how };
+        Self { phase: Phase::Stopping { how, left: left - 1 }, ..next }
+    }
+
+    /// From drives that stand, or brakes that open: brakes on, then off.
+    fn set_brakes(self, objection: Objection) -> Self {
+        // What was interrupted before it moved is still interrupted where it was; so is what stands.
+        let task = if objection.after == State::Holding { self.task } else { None };
+        Self {
+            phase: Phase::Setting { left: self.timing.setting, power: true },
+            cause: objection.cause,
+            after: objection.after,
+            latched: objection.latched,
+            category: Some(Category::One),
+            task,
+            ..self
+        }
+    }
+
+    /// At rest, brakes on: nothing is to be done but to be there.
+    fn rest(self, objection: Objection) -> Self {
+        let task = if objection.after == State::Holding { self.task } else { None };
+        let mut next =
+            Self { phase: Phase::Rest, cause: objection.cause, latched: objection.latched, task, ..self };
+        next.state = if objection.after == State::Holding { next.rest_state() } else { objection.after };
+        next
+    }
+
+    fn setting(self, left: u16, power: bool) -> Self {
+        let mut next = self;
+        if let Some(objection) = self.objection()
+            && rank(objection.after, objection.latched) > rank(self.after, self.latched)
+        {
+            next.cause = objection.cause;
+            next.after = objection.after;
+            next.latched = objection.latched;
+            next.task = None;
+        }
+        if next.seen.brakes == Brakes::Set {
+            next.phase = Phase::Rest;
+            next.state = if next.after == State::Holding { next.rest_state() } else { next.after };
+            return next;
+        }
+        if left == 0 {
+            // A screw that back-drives would fall: where torque holds, it goes on holding.
+            let phase = if power { Phase::Standing } else { Phase::Rest };
+            // A far end that is not heard cannot confirm: that is not the brakes' fault.
+            let cause = if power && self.seen.link { Cause::BrakesNotSet } else { next.cause };
+            return Self { state: State::Faulted, phase, cause, latched: true, task: None, ..next };
+        }
+        Self { phase: Phase::Setting { left: left - 1, power }, ..next }
+    }
+
+    /// A fault in which torque holds the legs because the brakes are not known to.
+    fn propped(self) -> Self {
+        if self.seen.brakes == Brakes::Set {
+            return Self { phase: Phase::Rest, ..self };
+        }
+        if self.seen.link && !self.seen.inputs.stop.is_closed() {
+            let phase = Phase::Setting { left: self.timing.setting, power: false };
+            return Self { phase, after: State::Faulted, category: Some(Category::Zero), ..self };
+        }
+        self
+    }
+
+    fn moving(self) -> Self {
+        let done = self.seen.arrived;
+        let end = |cause| Self {
+            phase: Phase::Setting { left: self.timing.setting, power: true },
+            cause,
+            after: State::Holding,
+            category: Some(Category::One),
+            task: None,
+            ..self
+        };
+        match self.state {
+            State::Engaging if done => Self { state: State::Following, ..self },
+            State::Following if done && !self.seen.moving => end(Cause::SceneEnded),
+            State::Parking if done && !self.seen.moving => end(Cause::Parked),
+            State::Homing if done && self.seen.homed && !self.seen.moving => end(Cause::Homed),
+            _ => self,
+        }
+    }
+
+    fn resting(self) -> Self {
+        let seen = &self.seen;
+        let fault = |cause| Self { state: State::Faulted, cause, latched: true, task: None, ..self };
+        match self.state {
+            State::NotConnected | State::Faulted => return self,
+            State::Stopped if !seen.link => return fault(Cause::LinkSilent),
+            _ if !seen.link => {
+                return Self { state: State::NotConnected, cause: Cause::LinkSilent, task: None, ..self };
+            }
+            _ => {}
+        }
+        if let Some(trouble) = seen.trouble {
+            return fault(Cause::Trouble(trouble));
+        }
+        if seen.brakes != Brakes::Set {
+            return fault(Cause::BrakesNotSet);
+        }
+        if !seen.inputs.stop.is_closed() && !self.latched {
+            return Self {
+                state: State::Stopped,
+                cause: Cause::StopInput,
+                latched: true,
+                task: None,
+                ..self
+            };
+        }
+        if self.state == State::Stopped {
+            return self;
+        }
+        let mut next = self;
+        if seen.displaced || !seen.homed {
+            next.task = None;
+        }
+        let state = next.rest_state();
+        if seen.displaced && self.state != State::Connected {
+            next.cause = Cause::MovedByHand;
+        } else if state != self.state {
+            next.cause = match (self.state, state) {
+                (_, State::Connected) => Cause::ReferenceLost,
+                (State::Connected, _) => Cause::Connected,
+                _ => Cause::MovedByHand,
+            };
+        }
+        Self { state, ..next }
+    }
+}

@@ -1,0 +1,92 @@
+//! The program plays on real far ends: the reference receiver in C over a network and over a serial line, from park to
+//! park at all levels of the ladder; what its legs truly did is asked of the far end.
+
+#![cfg(unix)]
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
+mod far {
+    pub(crate) mod bench;
+    pub(crate) mod desk;
+    mod faults;
+}
+
+use far::bench::{built, root};
+use far::desk::{Desk, ends_at_rest, inside};
+use std::process::Command;
+
+#[test]
+fn the_receiver_reads_and_writes_the_published_frames() {
+    let out =
+        Command::new(built()).arg("--vectors").arg(root().join("controller/vectors.txt")).output().unwrap();
+    let text = String::from_utf8_lossy(&out.stdout).to_string();
+    assert!(out.status.success(), "{text}");
+    assert_eq!(text.matches("agrees").count(), 4, "{text}");
+}
+
+#[test]
+fn python_builds_the_same_frames_from_the_tables() {
+    let out = Command::new("python3").arg(root().join("tests/peers/frame_vectors.py")).output().unwrap();
+    let published = std::fs::read_to_string(root().join("controller/vectors.txt")).unwrap();
+    assert_eq!(String::from_utf8_lossy(&out.stdout), published, "{}", String::from_utf8_lossy(&out.stderr));
+}
+
+/// From park to park, as an operator does it; where the program stands afterwards.
+fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
+    let mut bench = desk.bench(kind, &[]);
+    let mut program = desk.play(kind, &bench.address.clone(), level, &[]);
+    let at = desk.until_following(&mut bench, &program);
+    let at = program.wait_for("the scene was played to its end", at);
+    // Parking is an act of its own: let go, and hold again.
+    bench.say("presence 0");
+    cueloom::player::wait(std::time::Duration::from_millis(100));
+    bench.say("presence 1");
+    program.wait_for("parking: MOVING", at);
+    let code = program.end();
+    assert_eq!(code, Some(0), "{}", program.said());
+    let truth = bench.end();
+    ends_at_rest(&truth);
+    let (speed, _) = inside(&truth);
+    assert!(speed > 0.005, "{speed}");
+    // Nothing moved but after a warning, and never under a brake.
+    let first = truth.iter().position(|row| row.speed_m_s[0].abs() > 1e-3).unwrap();
+    assert!(truth[..first].iter().any(|row| row.warning) && !truth[first].braked);
+    let (start, last) = (truth[0].at_m, truth.last().unwrap().at_m);
+    assert!((0..2).all(|leg| (start[leg] - last[leg]).abs() < 5e-4), "{start:?} {last:?}");
+}
+
+#[test]
+fn plays_from_park_to_park_at_every_level_over_the_network() {
+    let desk = Desk::new();
+    for level in ["-12dB", "-6dB", "-3dB", "0dB"] {
+        from_park_to_park(&desk, "udp", level);
+        let signed = desk.run(&["audition", "--sign", "nothing to hear"]);
+        assert!(signed.contains("signed off"), "{signed}");
+    }
+    let log = desk.run(&["log", "run.mcap", "--csv", "run.csv"]);
+    for words in
+        ["engaging to following", "level_db       0", "parking to parked", "round trips: half within"]
+    {
+        assert!(log.contains(words), "{words} in {log}");
+    }
+    let python = root().join(".venv/bin/python");
+    let out = Command::new(&python)
+        .arg(root().join("tests/peers/read_mcap.py"))
+        .arg(desk.folder.path().join("run.mcap"))
+        .output()
+        .unwrap_or_else(|e| panic!("{}: {e}; see .ci/setup", python.display()));
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    let read: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    let count = |topic: &str| read["counts"][topic].as_u64().unwrap();
+    assert_eq!(count("sent"), count("measured"));
+    assert!(count("timing") > 3000 && count("state") > 8 && count("operator") > 3 && count("events") > 5);
+    assert_eq!(read["metadata"]["run"]["seat"], "vacant");
+    assert_eq!(read["encodings"], serde_json::json!([["jsonschema", "json"]]));
+    let csv = std::fs::read_to_string(desk.folder.path().join("run.csv")).unwrap();
+    assert!(csv.starts_with("time_s,path,run,path_s") && csv.lines().count() > 3000);
+}
+
+#[test]
+#[cfg(feature = "serial")]
+fn plays_from_park_to_park_over_a_serial_line() {
+    from_park_to_park(&Desk::new(), "serial", "-12dB");
+}

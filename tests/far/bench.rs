@@ -1,0 +1,183 @@
+//! The reference receiver in C, built here and run as the far end: what it is told in words, and what its legs truly do.
+
+use cueloom::player::wait;
+use std::io::{BufRead, BufReader, Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::{Child, ChildStdin, Command, Stdio};
+use std::sync::{Arc, Mutex, OnceLock};
+use std::time::Duration;
+
+pub(crate) fn root() -> PathBuf {
+    PathBuf::from(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// The program, built once, with every warning an error.
+pub(crate) fn built() -> &'static Path {
+    static BUILT: OnceLock<PathBuf> = OnceLock::new();
+    BUILT.get_or_init(|| {
+        let to = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{}", std::process::id()));
+        let folder = root().join("controller");
+        let out = Command::new("cc")
+            .args(["-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Werror", "-O1", "-o"])
+            .arg(&to)
+            .args(["bench.c", "cueloom_receiver.c", "cueloom_frame.c"].map(|name| folder.join(name)))
+            .arg("-lm")
+            .output()
+            .unwrap();
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        to
+    })
+}
+
+/// One row of the truth, every millisecond or so.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Truth {
+    pub(crate) time_s: f64,
+    /// How many words it had been told.
+    pub(crate) words: u32,
+    pub(crate) power: bool,
+    pub(crate) braked: bool,
+    pub(crate) warning: bool,
+    pub(crate) at_m: [f64; 2],
+    pub(crate) speed_m_s: [f64; 2],
+}
+
+/// A bench that runs.
+pub(crate) struct Bench {
+    child: Child,
+    words: ChildStdin,
+    told: u32,
+    /// `127.0.0.1:PORT`, or the pseudo-terminal.
+    pub(crate) address: String,
+    truth: PathBuf,
+}
+
+impl Bench {
+    pub(crate) fn start(kind: &str, folder: &Path, arguments: &[&str]) -> Self {
+        let truth = folder.join("truth.csv");
+        let mut command = Command::new(built());
+        match kind {
+            "udp" => command.args(["--udp", "0"]),
+            _ => command.arg("--pty"),
+        };
+        command.arg("--truth").arg(&truth).args(arguments);
+        let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
+        let mut out = BufReader::new(child.stdout.take().unwrap());
+        let mut first = String::new();
+        out.read_line(&mut first).unwrap();
+        std::thread::spawn(move || out.read_to_end(&mut Vec::new()));
+        let (name, value) = first.trim().split_once(' ').unwrap();
+        let address = if name == "port" { format!("127.0.0.1:{value}") } else { value.to_string() };
+        let words = child.stdin.take().unwrap();
+        Self { child, words, told: 0, address, truth }
+    }
+
+    /// Tells it a word; the number of that word.
+    pub(crate) fn say(&mut self, word: &str) -> u32 {
+        self.words.write_all(format!("{word}\n").as_bytes()).unwrap();
+        self.words.flush().unwrap();
+        self.told += 1;
+        self.told
+    }
+
+    /// Ends it; everything that its legs did.
+    pub(crate) fn end(mut self) -> Vec<Truth> {
+        self.say("quit");
+        let _ = self.child.wait();
+        let text = std::fs::read_to_string(&self.truth).unwrap();
+        let row = |line: &str| -> Option<Truth> {
+            let n: Vec<f64> = line.split(',').map(|field| field.parse().ok()).collect::<Option<_>>()?;
+            (n.len() == 11).then(|| Truth {
+                time_s: n[0] * 1e-6,
+                words: n[1] as u32,
+                power: n[3] != 0.0,
+                braked: n[4] != 0.0,
+                warning: n[5] != 0.0,
+                at_m: [n[7], n[9]],
+                speed_m_s: [n[8], n[10]],
+            })
+        };
+        text.lines().filter_map(row).collect()
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+/// The program under test, with what it says.
+pub(crate) struct Program {
+    pub(crate) child: Child,
+    words: Option<ChildStdin>,
+    said: Arc<Mutex<String>>,
+}
+
+impl Program {
+    pub(crate) fn start(arguments: &[&str], folder: &Path) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_cueloom"))
+            .args(arguments)
+            .current_dir(folder)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let said = Arc::new(Mutex::new(String::new()));
+        let outputs: [Box<dyn Read + Send>; 2] =
+            [Box::new(child.stdout.take().unwrap()), Box::new(child.stderr.take().unwrap())];
+        for output in outputs {
+            let said = said.clone();
+            std::thread::spawn(move || {
+                for line in BufReader::new(output).lines().map_while(Result::ok) {
+                    said.lock().unwrap().push_str(&format!("{line}\n"));
+                }
+            });
+        }
+        let words = child.stdin.take();
+        Self { child, words, said }
+    }
+
+    pub(crate) fn say(&mut self, word: &str) {
+        let words = self.words.as_mut().unwrap();
+        words.write_all(format!("{word}\n").as_bytes()).unwrap();
+        words.flush().unwrap();
+    }
+
+    pub(crate) fn said(&self) -> String {
+        self.said.lock().unwrap().clone()
+    }
+
+    /// Waits until it has said `words` after the first `from` bytes of what it said; where that ends.
+    pub(crate) fn wait_for(&self, words: &str, from: usize) -> usize {
+        for _ in 0..20_000 {
+            let said = self.said();
+            if let Some(at) = said[from..].find(words) {
+                return from + at + words.len();
+            }
+            wait(Duration::from_millis(5));
+        }
+        panic!("waited for `{words}` in:\n{}", self.said());
+    }
+
+    /// Waits for its end; its exit code, none when a signal ended it.
+    pub(crate) fn end(&mut self) -> Option<i32> {
+        for _ in 0..12_000 {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                wait(Duration::from_millis(50));
+                return status.code();
+            }
+            wait(Duration::from_millis(5));
+        }
+        panic!("it did not end:\n{}", self.said());
+    }
+}
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

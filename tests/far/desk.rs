@@ -1,0 +1,134 @@
+//! A folder with a scene, a commissioning record for the bench, and a run on it.
+
+use super::bench::{Bench, Program, Truth, root};
+use cueloom::commissioning::{CommissioningRecord, FarEnd};
+use std::path::PathBuf;
+
+/// About four seconds of roll and pitch; up to 0.1 m/s of a leg.
+const SCENE: &str = "scene \"small\" {
+    at 0.2 s  roll sine(3 deg, 0.6 Hz)  for 3 s  rise 0.8 s  fall 0.8 s
+    at 0.2 s  pitch hold(2 deg, ease: 1 s)  for 3 s
+}
+";
+
+pub(crate) fn far_end() -> FarEnd {
+    FarEnd {
+        name: "bench".into(),
+        legs: 2,
+        cycle_us: 2000,
+        firmware: 0x0001_0000,
+        parameters: 0x5EED,
+        serials: vec![1000, 1001],
+    }
+}
+
+pub(crate) struct Desk {
+    pub(crate) folder: tempfile::TempDir,
+    rig: PathBuf,
+}
+
+impl Desk {
+    pub(crate) fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("small.cues"), SCENE).unwrap();
+        // A desktop that shares its processors is no rig's host: the link may be slow here, and is not judged.
+        let text = std::fs::read_to_string(root().join("profiles/rigs/club-two-axis.toml")).unwrap();
+        let text = text.replace("detection = \"10 ms\"", "detection = \"200 ms\"");
+        let text = text.replace("delay     = \"1 ms\"", "delay     = \"40 ms\"");
+        let rig = folder.path().join("rig.toml");
+        std::fs::write(&rig, text).unwrap();
+        let desk = Self { folder, rig };
+        desk.commission();
+        desk
+    }
+
+    fn commission(&self) {
+        let text = std::fs::read_to_string(&self.rig).unwrap();
+        let rig = cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap();
+        let day = cueloom::player::today().0;
+        let record = CommissioningRecord {
+            rig: rig.hash.clone(),
+            drives: far_end(),
+            day,
+            brakes_day: day,
+            by: "a test".into(),
+            steps: Vec::new(),
+        };
+        let records = self.folder.path().join("records");
+        std::fs::create_dir_all(&records).unwrap();
+        std::fs::write(records.join("commissioning.json"), serde_json::to_string(&record).unwrap()).unwrap();
+    }
+
+    pub(crate) fn bench(&self, kind: &str, arguments: &[&str]) -> Bench {
+        let mut all = vec!["--load-n", "-27", "--silence-ms", "300"];
+        all.extend(arguments);
+        Bench::start(kind, self.folder.path(), &all)
+    }
+
+    pub(crate) fn play(&self, link: &str, address: &str, level: &str, more: &[&str]) -> Program {
+        let level = format!("--level={level}");
+        let mut arguments = vec![
+            "play",
+            "small.cues",
+            "--rig",
+            "rig.toml",
+            "--no-render",
+            "--link",
+            link,
+            "--to",
+            address,
+            "--seat",
+            "vacant",
+            &level,
+            "--log",
+            "run.mcap",
+        ];
+        arguments.extend(more);
+        Program::start(&arguments, self.folder.path())
+    }
+
+    pub(crate) fn run(&self, arguments: &[&str]) -> String {
+        let out = std::process::Command::new(env!("CARGO_BIN_EXE_cueloom"))
+            .args(arguments)
+            .current_dir(self.folder.path())
+            .output()
+            .unwrap();
+        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+        String::from_utf8(out.stdout).unwrap()
+    }
+
+    /// From park until the scene is under way, the presence input held.
+    pub(crate) fn until_following(&self, bench: &mut Bench, program: &Program) -> usize {
+        let at = program.wait_for("parked: brakes on", 0);
+        bench.say("presence 1");
+        program.wait_for("following: MOVING", at)
+    }
+}
+
+/// Legs inside their strokes and limits all the while; the largest speed and acceleration found, m/s and m/s^2.
+pub(crate) fn inside(truth: &[Truth]) -> (f64, f64) {
+    let (mut speed, mut hardest) = (0.0f64, 0.0f64);
+    for row in truth {
+        for leg in 0..2 {
+            assert!((0.440..=0.720).contains(&row.at_m[leg]), "{row:?}");
+            speed = speed.max(row.speed_m_s[leg].abs());
+        }
+    }
+    for pair in truth.windows(11) {
+        let (a, b) = (pair[0], pair[10]);
+        for leg in 0..2 {
+            hardest = hardest.max(((b.speed_m_s[leg] - a.speed_m_s[leg]) / (b.time_s - a.time_s)).abs());
+        }
+    }
+    // What the bench's own loop adds to 0.25 m/s and 4 m/s^2; brakes that close on a leg that still creeps besides.
+    assert!(speed < 0.26, "{speed}");
+    assert!(hardest < 5.0, "{hardest}");
+    (speed, hardest)
+}
+
+/// Whether legs end still, braked and off.
+pub(crate) fn ends_at_rest(truth: &[Truth]) {
+    let last = truth.last().unwrap();
+    assert!(last.braked && !last.power, "{last:?}");
+    assert!(last.speed_m_s.iter().all(|speed| speed.abs() < 1e-4), "{last:?}");
+}
