@@ -57,7 +57,12 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Play { profile, scene, fast, log, no_render } => {
             play::run(&profile, &scene, &play::How { fast, log, no_render }, format)
         }
-        Command::Rig { file } => rig::run(&file, format),
+        Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
+        Command::Rig { file: Some(file), html, mjcf, .. } => {
+            rig::run(&file, &rig::Wanted { html: html.as_deref(), mjcf: mjcf.as_deref() }, format)
+        }
+        // The parser lets neither through.
+        Command::Rig { file: None, .. } => Err(Failure("give a rig file, or `new`".to_string())),
         Command::Fmt { files, check } => fmt::run(&files, check, format),
         Command::Explain { rule } => explain::run(rule.as_deref()),
         Command::Schema { kind: args::SchemaKind::Rig } => pages::rig_schema(),

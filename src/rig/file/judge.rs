@@ -3,6 +3,7 @@
 use super::legs::{Draft, Stroke};
 use super::reader::{Placed, Reader, Section, shown};
 use crate::diag::{Diagnostic, Span};
+use crate::rig::advice::exchange_that_fits;
 use crate::rig::kinematics::{forward, jacobian, lengths_m};
 use crate::rig::{Axis, AxisLimits, Drive, Rig};
 use crate::units::{Dimension, show};
@@ -117,8 +118,13 @@ pub(super) fn legs(reader: &mut Reader, axes: &[AxisLimits], drafts: &[Draft], a
             count(axes.len(), "axis"),
             words.join(", ")
         );
-        let help = "a rig needs exactly one actuator for each axis of the joint's `order`: with fewer it falls, \
-                    with more they fight each other, and neither can be worked out yet";
+        let help = if drafts.len() < axes.len() {
+            "it is held by too little: an axis without an actuator of its own falls. Add actuators, or take the axes out \
+             of `order` that a joint or a guide holds"
+        } else {
+            "it is held by too much: actuators that have no axis of their own fight each other, and how they share the \
+             load cannot be told from geometry. Take actuators away, or name in `order` what the platform is free to do"
+        };
         reader.push(Diagnostic::error("rig-leg-count", all, title).help(help));
         return;
     }
@@ -169,6 +175,8 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
 /// Every leg inside its stroke, soft stops kept free, when the platform is level.
 fn level(reader: &mut Reader, rig: &Rig) -> bool {
     let mut fine = true;
+    let name = |leg: usize| rig.actuators.get(leg).map(|leg| leg.name.as_str());
+    let exchange = exchange_that_fits(rig).and_then(|(one, other)| name(one).zip(name(other)));
     for (leg, length) in rig.actuators.iter().zip(lengths_m(rig, &[])) {
         let show = |value: f64| show(value, Dimension::LENGTH);
         let (low, high) = (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m);
@@ -194,11 +202,16 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
         };
         let help =
             "the level pose is where every profile starts and ends: move an anchor, or correct the lengths";
-        reader.push(
-            Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
-                .also(leg.spans.table, "its anchors")
-                .help(help),
-        );
+        let mut diagnostic = Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
+            .also(leg.spans.table, "its anchors")
+            .help(help);
+        if let Some((one, other)) = exchange {
+            diagnostic = diagnostic.help(format!(
+                "with the `platform` points of `{one}` and `{other}` exchanged both would fit: look whether they are \
+                 swapped"
+            ));
+        }
+        reader.push(diagnostic);
         fine = false;
     }
     fine
