@@ -13,6 +13,7 @@ pub mod measuring;
 pub mod mechanics;
 pub mod mjcf;
 pub mod modes;
+pub mod parts;
 #[cfg(test)]
 mod sample;
 pub mod stopping;
@@ -22,6 +23,7 @@ pub mod survey;
 pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
+use parts::{LegParts, RigParts};
 
 use crate::diag::Span;
 use nalgebra::{Matrix3, Vector3};
@@ -52,6 +54,8 @@ pub struct Rig {
     pub drive: Drive,
     /// Height of the pivot above the floor, m, for drawings; where the file says so.
     pub pivot_height_m: Option<f64>,
+    /// Load cases, supply, structure, clearance: what the file says of them.
+    pub parts: RigParts,
     /// SHA-256 of the rig file's text, hex.
     pub hash: String,
 }
@@ -107,6 +111,8 @@ pub struct Actuator {
     pub jerk_m_s3: f64,
     /// Thrust that the drive can give at the nut, N; infinite where the file does not say.
     pub thrust_n: f64,
+    /// Screw, motor, brake, joints: what the file says of them.
+    pub parts: LegParts,
     /// The table in the file, and each limit's place.
     pub spans: ActuatorSpans,
 }

@@ -71,6 +71,7 @@ fn actuator(name: &str, base_r_m: Vector3<f64>, anchor_p_m: Vector3<f64>) -> Act
         acceleration_m_s2: 4.0,
         jerk_m_s3: 200.0,
         thrust_n: f64::INFINITY,
+        parts: Default::default(),
         spans: ActuatorSpans {
             table: nowhere,
             stroke: nowhere,
@@ -100,6 +101,7 @@ fn rig(axes: &[Axis], actuators: Vec<Actuator>, payload: Payload) -> Rig {
             counts_per_turn: 10_000,
         },
         pivot_height_m: None,
+        parts: Default::default(),
         hash: String::new(),
     }
 }
