@@ -202,14 +202,14 @@ fn marks(svg: &mut Svg, rig: &Rig, place: &Place) {
 
 fn arrows(svg: &mut Svg, view: View, left_mm: f64) {
     let pen = Pen::line(BLACK, 0.4);
-    let (x, y) = (left_mm + 6.0, 9.0);
-    svg.line((x, y), (x + 8.0, y), &pen);
-    svg.shape(&[(x + 8.0, y - 0.9), (x + 10.0, y), (x + 8.0, y + 0.9)], &Pen::fill(BLACK));
-    svg.line((x, y), (x, y + 8.0), &pen);
-    svg.shape(&[(x - 0.9, y + 8.0), (x, y + 10.0), (x + 0.9, y + 8.0)], &Pen::fill(BLACK));
-    svg.text((x + 11.0, y + 1.0), Anchor::Start, "x forward");
+    let (x, y) = (left_mm + ROOM_MM.0 - 34.0, ROOM_MM.1 + 3.0);
+    svg.line((x, y), (x + 7.0, y), &pen);
+    svg.shape(&[(x + 7.0, y - 0.9), (x + 9.0, y), (x + 7.0, y + 0.9)], &Pen::fill(BLACK));
+    svg.line((x, y), (x, y + 5.0), &pen);
+    svg.shape(&[(x - 0.9, y + 5.0), (x, y + 7.0), (x + 0.9, y + 5.0)], &Pen::fill(BLACK));
+    svg.text((x + 10.0, y + 1.0), Anchor::Start, "x forward");
     let down = if view == View::Right { "z down" } else { "y right" };
-    svg.text((x + 1.5, y + 10.0), Anchor::Start, down);
+    svg.text((x + 1.8, y + 6.8), Anchor::Start, down);
 }
 
 /// A bar of a round length.

@@ -9,6 +9,7 @@ pub(super) const GREY: Colour = "#777777";
 pub(super) const PALE: Colour = "#e6e6e6";
 pub(super) const ORANGE: Colour = "#e69f00";
 pub(super) const SKY: Colour = "#56b4e9";
+pub(super) const YELLOW: Colour = "#f0e442";
 pub(super) const GREEN: Colour = "#009e73";
 pub(super) const BLUE: Colour = "#0072b2";
 pub(super) const VERMILION: Colour = "#d55e00";
@@ -26,6 +27,8 @@ pub(super) fn line_of(index: usize) -> (Colour, &'static str) {
 pub(super) enum Hatch {
     /// Lines rising to the right.
     Rising,
+    /// Rings, wide apart.
+    Sparse,
     /// Dots.
     Dots,
     /// Crossed lines.
@@ -37,12 +40,13 @@ pub(super) enum Hatch {
 }
 
 impl Hatch {
-    pub(super) const ALL: [Hatch; 5] =
-        [Hatch::Rising, Hatch::Dots, Hatch::Crossed, Hatch::Level, Hatch::Falling];
+    pub(super) const ALL: [Hatch; 6] =
+        [Hatch::Rising, Hatch::Sparse, Hatch::Dots, Hatch::Crossed, Hatch::Level, Hatch::Falling];
 
     fn id(self) -> &'static str {
         match self {
             Hatch::Rising => "rising",
+            Hatch::Sparse => "sparse",
             Hatch::Dots => "dots",
             Hatch::Crossed => "crossed",
             Hatch::Level => "level",
@@ -61,6 +65,11 @@ impl Hatch {
             Hatch::Rising => {
                 (6, SKY, "<path d=\"M-1 1L1-1M0 6L6 0M5 7L7 5\" stroke=\"#003a5c\" stroke-width=\"0.9\"/>")
             }
+            Hatch::Sparse => (
+                9,
+                YELLOW,
+                "<circle cx=\"4.5\" cy=\"4.5\" r=\"2\" fill=\"none\" stroke=\"#3d3a00\" stroke-width=\"0.8\"/>",
+            ),
             Hatch::Dots => (5, ORANGE, "<circle cx=\"2.5\" cy=\"2.5\" r=\"0.9\" fill=\"#4a3300\"/>"),
             Hatch::Crossed => {
                 (6, PURPLE, "<path d=\"M0 6L6 0M0 0L6 6\" stroke=\"#4d1232\" stroke-width=\"0.8\"/>")

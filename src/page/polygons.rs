@@ -68,7 +68,7 @@ fn pen(limit: Limit) -> Pen {
             let (colour, dashes) = line_of(leg);
             Pen::line(colour, 4.0).dashed(dashes)
         }
-        Limit::Range(_) => Pen::line(BLACK, 1.0),
+        Limit::Range(_) | Limit::Swing(_) | Limit::Clearance(_) => Pen::line(BLACK, 1.0),
     }
 }
 
@@ -78,6 +78,6 @@ fn words(rig: &Rig, limit: Limit, order: usize) -> String {
         Limit::Stroke(leg) if order == 1 => format!("{}, its speed", name(leg)),
         Limit::Stroke(leg) => format!("{}, its acceleration", name(leg)),
         Limit::Force(leg) => format!("{}, its thrust (thick)", name(leg)),
-        Limit::Range(_) => "the range".to_string(),
+        Limit::Range(_) | Limit::Swing(_) | Limit::Clearance(_) => String::new(),
     }
 }

@@ -12,9 +12,11 @@ use std::fmt::Write;
 /// The hatching of a kind of limit, and its word.
 fn look(limit: Limit) -> (Hatch, &'static str) {
     match limit {
-        Limit::Range(_) => (Hatch::Rising, "the range in the file"),
-        Limit::Stroke(_) => (Hatch::Dots, "a leg's stroke"),
-        Limit::Force(_) => (Hatch::Crossed, "a leg's thrust, holding still"),
+        Limit::Range(_) => (Hatch::Rising, "ended by the joint's range"),
+        Limit::Stroke(_) => (Hatch::Dots, "ended by a leg's stroke"),
+        Limit::Swing(_) => (Hatch::Sparse, "ended by a leg's end joint"),
+        Limit::Clearance(_) => (Hatch::Level, "ended by clearance"),
+        Limit::Force(_) => (Hatch::Crossed, "ended by a leg's thrust"),
     }
 }
 
@@ -105,50 +107,43 @@ fn range(svg: &mut Svg, rig: &Rig, map: &ReachMap, frame: &Frame) {
     }
 }
 
-/// Which leg or axis ends a larger area, written into it.
+/// Which leg or point ends a larger area, written into each corner of the map that it ends.
 fn names(svg: &mut Svg, rig: &Rig, map: &ReachMap, frame: &Frame) {
-    let mut areas: BTreeMap<Limit, (f64, f64, f64)> = BTreeMap::new();
+    let mut areas: BTreeMap<(Limit, bool, bool), Vec<(f64, f64)>> = BTreeMap::new();
     for k in 0..map.up.count {
         for i in 0..map.across.count {
             let Some(used) = map.at(i, k).filter(|used: &Used| !used.fits()) else { continue };
-            let area = areas.entry(used.limit).or_default();
-            area.0 += 1.0;
-            area.1 += map.across.at(i);
-            area.2 += map.up.at(k);
+            let at = (map.across.at(i), map.up.at(k));
+            areas.entry((used.limit, at.0 < 0.0, at.1 < 0.0)).or_default().push(at);
         }
     }
     let (across, up) = (Shown::axis(map.across.axis), Shown::axis(map.up.axis));
-    for (limit, (cells, x, y)) in areas {
+    svg.letters(10.0);
+    for ((limit, ..), cells) in areas {
         let name = match limit {
-            Limit::Stroke(leg) | Limit::Force(leg) => rig.actuators.get(leg).map(|leg| leg.name.clone()),
-            // A range lies on two sides of the middle: its hatching is enough.
+            Limit::Stroke(leg) | Limit::Force(leg) | Limit::Swing(leg) => {
+                rig.actuators.get(leg).map(|leg| leg.name.as_str())
+            }
+            Limit::Clearance(point) => rig.parts.points.get(point).map(|point| point.name.as_str()),
+            // The frame around the range says it.
             Limit::Range(_) => None,
         };
-        if let Some(name) = name.filter(|_| cells >= 0.01 * map.cells.len() as f64) {
-            // The mean of an area with two wings may lie outside of it; then the nearest cell of its own is named.
-            let (x, y) = nearest(map, limit, (x / cells, y / cells));
-            svg.letters(10.0);
-            svg.text((frame.x(across.of(x)), frame.y(up.of(y)) + 3.5), Anchor::Middle, &name);
-            svg.letters(11.0);
+        if let Some(name) = name.filter(|_| cells.len() as f64 >= 0.01 * map.cells.len() as f64) {
+            let (x, y) = middle(&cells, map);
+            svg.text((frame.x(across.of(x)), frame.y(up.of(y)) + 3.5), Anchor::Middle, name);
         }
     }
+    svg.letters(11.0);
 }
 
-/// The cell that this limit ends nearest to a place.
-fn nearest(map: &ReachMap, limit: Limit, (x, y): (f64, f64)) -> (f64, f64) {
-    let mut best = (f64::INFINITY, (x, y));
-    for k in 0..map.up.count {
-        for i in 0..map.across.count {
-            if map.at(i, k).is_some_and(|used| !used.fits() && used.limit == limit) {
-                let (a, b) = (map.across.at(i), map.up.at(k));
-                let far = libm::hypot((a - x) / map.across.step, (b - y) / map.up.step);
-                if far < best.0 {
-                    best = (far, (a, b));
-                }
-            }
-        }
-    }
-    best.1
+/// The cell nearest to the mean of an area, which may itself lie outside of it.
+fn middle(cells: &[(f64, f64)], map: &ReachMap) -> (f64, f64) {
+    let count = cells.len().max(1) as f64;
+    let mean = cells.iter().fold((0.0, 0.0), |sum, cell| (sum.0 + cell.0 / count, sum.1 + cell.1 / count));
+    let far = |cell: &&(f64, f64)| {
+        libm::hypot((cell.0 - mean.0) / map.across.step, (cell.1 - mean.1) / map.up.step)
+    };
+    cells.iter().min_by(|a, b| far(a).total_cmp(&far(b))).copied().unwrap_or(mean)
 }
 
 fn legend(svg: &mut Svg, map: &ReachMap, has_box: bool, (x, mut y): (f64, f64)) {
@@ -167,9 +162,9 @@ fn legend(svg: &mut Svg, map: &ReachMap, has_box: bool, (x, mut y): (f64, f64)) 
     for (word, hatch) in kinds {
         row(svg, &edge.clone().around(hatch.fill()), word);
     }
-    row(svg, &Pen::line(BLACK, 1.0), "the range in the file");
+    row(svg, &Pen::line(BLACK, 1.0), "frame: the range in the file");
     if has_box {
-        row(svg, &Pen::line(BLACK, 2.0).dashed("7 3"), "the largest box");
+        row(svg, &Pen::line(BLACK, 2.0).dashed("7 3"), "frame: the largest box");
     }
 }
 

@@ -13,7 +13,7 @@ const SEEN_M: f64 = 0.010;
 const NEARER: f64 = 0.15;
 
 pub(super) fn look(rig: &Rig) -> Vec<String> {
-    let mut out: Vec<String> = rig.actuators.iter().filter_map(|leg| hangs(rig, leg)).collect();
+    let mut out: Vec<String> = all_hang(rig).into_iter().collect();
     out.extend(rig.actuators.iter().filter_map(wrong_side));
     for (k, one) in rig.actuators.iter().enumerate() {
         for other in rig.actuators.iter().skip(k + 1) {
@@ -24,17 +24,15 @@ pub(super) fn look(rig: &Rig) -> Vec<String> {
     out
 }
 
-/// A leg whose frame end is above its platform end.
-fn hangs(rig: &Rig, leg: &Actuator) -> Option<String> {
-    let above = leg.anchor_p_m.z - leg.base_r_m.z;
-    let standing = rig.actuators.iter().filter(|leg| leg.base_r_m.z > leg.anchor_p_m.z).count();
-    (above > SEEN_M).then(|| {
-        let others = if standing > 0 { ", while others stand" } else { "" };
+/// Legs whose frame ends are all above their platform ends; where only some hang, reading the file warns of it.
+fn all_hang(rig: &Rig) -> Option<String> {
+    let above = |leg: &Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
+    let least = rig.actuators.iter().map(above).fold(f64::INFINITY, f64::min);
+    (least > SEEN_M && least.is_finite()).then(|| {
         format!(
-            "`{}` hangs{others}: its end in the frame is {} ABOVE its end on the platform. z counts down, so a leg that \
-             stands on the floor has the larger z in `base`; look whether `base` and `platform` are swapped",
-            leg.name,
-            length(above)
+            "all legs hang: their ends in the frame are {} or more ABOVE their ends on the platform. z counts down, so \
+             legs that stand on the floor have the larger z in `base`; if yours stand, `base` and `platform` are swapped",
+            length(least)
         )
     })
 }

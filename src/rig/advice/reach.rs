@@ -78,6 +78,16 @@ fn alone(rig: &Rig, j: usize, axis: &AxisLimits) -> String {
              more than it has",
             names(rig.actuators.get(leg).into_iter().map(|leg| leg.name.as_str()))
         ),
+        Some(Limit::Swing(leg)) => format!(
+            "{word} is limited by an end joint of {}, not by the stroke: beyond +-{reached_words} it swings further than \
+             the file allows it",
+            names(rig.actuators.get(leg).into_iter().map(|leg| leg.name.as_str()))
+        ),
+        Some(Limit::Clearance(point)) => format!(
+            "{word} is limited by clearance, not by joint or stroke: beyond +-{reached_words} the point {} comes too near \
+             to something",
+            names(rig.parts.points.get(point).into_iter().map(|point| point.name.as_str()))
+        ),
         _ => {
             let out_of_stroke =
                 |value: f64| [value, -value].iter().any(|value| missing_stroke_m(rig, &[pose(*value)]) > 0.0);

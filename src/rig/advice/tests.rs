@@ -49,10 +49,16 @@ fn a_template_that_is_not_filled_in_is_seen() {
 #[test]
 fn ends_of_a_leg_swapped_are_seen() {
     for (text, leg) in [(TWO, "left"), (THREE, "front"), (SIX, "rear_left")] {
-        let found = advice(&ends_swapped(text, leg)).look_again;
+        let found = load(SourceId(0), &ends_swapped(text, leg)).diagnostics;
         let words = format!("`{leg}` hangs, while others stand");
-        assert!(found.iter().any(|line| line.starts_with(&words) && line.contains("swapped")), "{found:#?}");
+        let is_it = |found: &crate::diag::Diagnostic| {
+            found.title.starts_with(&words) && found.help.iter().any(|help| help.contains("swapped"))
+        };
+        assert!(found.iter().any(is_it), "{found:#?}");
     }
+    let both = ends_swapped(&ends_swapped(TWO, "left"), "right");
+    let found = advice(&both).look_again;
+    assert!(found.iter().any(|line| line.starts_with("all legs hang")), "{found:#?}");
 }
 
 /// Both ends of two legs exchanged: the geometry is the same, and the wrong drive moves.

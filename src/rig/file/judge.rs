@@ -167,6 +167,17 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
             reader.push(Diagnostic::error("rig-anchor", leg.spans.table, title).help(help));
             fine = false;
         }
+        let above = |leg: &crate::rig::Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
+        if above(leg) > SAME_POINT_M && rig.actuators.iter().any(|other| above(other) < 0.0) {
+            let title = format!(
+                "`{}` hangs, while others stand: `base` is {} above `platform`",
+                leg.name,
+                shown(above(leg), Dimension::LENGTH)
+            );
+            let help = "z counts down, so a leg that stands on the floor has the larger z in `base`; look whether \
+                        `base` and `platform` are swapped";
+            reader.push(Diagnostic::warning("rig-anchor", leg.spans.table, title).help(help));
+        }
         let twin = rig.actuators[..k].iter().find(|other| {
             (leg.anchor_p_m - other.anchor_p_m).norm() < SAME_POINT_M
                 && (leg.base_r_m - other.base_r_m).norm() < SAME_POINT_M

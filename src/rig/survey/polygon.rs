@@ -70,7 +70,8 @@ pub fn speed_reach(rig: &Rig, (across, up): (usize, usize)) -> Option<Polygon> {
     strips(rig, (across, up), |leg| leg.speed_m_s)
 }
 
-/// Accelerations of two axes that the legs' limits of acceleration and thrust allow at level, from rest.
+/// Accelerations of two axes that the legs' limits of acceleration and thrust allow at level, from rest, with the
+/// payload of the file. No corners when some leg has not even the thrust to hold it there.
 pub fn acceleration_reach(rig: &Rig, (across, up): (usize, usize)) -> Option<Polygon> {
     let mut polygon = strips(rig, (across, up), |leg| leg.acceleration_m_s2)?;
     let still = vec![0.0; rig.axes.len()];
@@ -83,6 +84,9 @@ pub fn acceleration_reach(rig: &Rig, (across, up): (usize, usize)) -> Option<Pol
     let (along, upward) = (with(across)?, with(up)?);
     for (i, leg) in rig.actuators.iter().enumerate().filter(|(_, leg)| leg.thrust_n.is_finite()) {
         let (held, along, upward) = (*held.get(i)?, *along.get(i)?, *upward.get(i)?);
+        if held.abs() > leg.thrust_n {
+            return Some(Polygon { corners: Vec::new(), edges: Vec::new() });
+        }
         let slope = (along - held, upward - held);
         polygon.cut(slope, leg.thrust_n - held, Limit::Force(i));
         polygon.cut((-slope.0, -slope.1), leg.thrust_n + held, Limit::Force(i));

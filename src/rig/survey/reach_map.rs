@@ -119,10 +119,12 @@ mod tests {
         assert_eq!(map.at(241, 0), None);
     }
 
-    /// The legs of the sample reach 0.29 m at arms of 0.45 m and 0.3 m: pitch ends at a stroke, roll alone at the range.
+    /// Arms of 0.45 m and 0.3 m: 0.39 m of travel in the corner, 0.16 m at the side, where the range is nearer.
     #[test]
     fn each_side_has_its_limit() {
-        let rig = two_legs();
+        let mut rig = two_legs();
+        // 0.55 m at level: 0.14 m to the lower soft stop.
+        rig.actuators.iter_mut().for_each(|leg| leg.min_m = 0.4);
         let map = reach_map(&rig, (1, 0), &[]).unwrap();
         let right = map.at(240, 120).unwrap();
         assert!(matches!(right.limit, Limit::Range(1)) && !right.fits(), "{right:?}");
