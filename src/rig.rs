@@ -4,6 +4,7 @@
 
 pub mod advice;
 pub mod crank;
+pub mod demand;
 mod dynamics;
 pub mod explain;
 mod file;
