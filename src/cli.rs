@@ -8,7 +8,9 @@ mod explain;
 mod fmt;
 mod gain;
 mod json;
+mod measure;
 mod output;
+mod page;
 mod pages;
 mod play;
 mod played;
@@ -58,9 +60,13 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
             play::run(&profile, &scene, &play::How { fast, log, no_render }, format)
         }
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
-        Command::Rig { file: Some(file), html, mjcf, .. } => {
-            rig::run(&file, &rig::Wanted { html: html.as_deref(), mjcf: mjcf.as_deref() }, format)
+        Command::Rig { file: Some(file), html, mjcf, profile, .. } => {
+            let wanted =
+                rig::Wanted { html: html.as_deref(), mjcf: mjcf.as_deref(), profile: profile.as_deref() };
+            rig::run(&file, &wanted, format)
         }
+        Command::Report { profile, output, scene } => page::run(&profile, &output, &scene, format),
+        Command::Measure { what } => measure::run(&what, format),
         // The parser lets neither through.
         Command::Rig { file: None, .. } => Err(Failure("give a rig file, or `new`".to_string())),
         Command::Fmt { files, check } => fmt::run(&files, check, format),

@@ -9,11 +9,16 @@ mod drawing;
 mod forces;
 mod html;
 mod ink;
+mod model;
 mod plot;
 mod polygons;
+mod profile_page;
 mod quantity;
 mod reach;
 mod rig_page;
 mod svg;
+mod torques;
+mod traces;
 
+pub use profile_page::{Checked, profile_page};
 pub use rig_page::{RigFile, rig_page};

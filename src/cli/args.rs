@@ -116,9 +116,31 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         /// Also write a page to print: one HTML file with its pictures inside
         #[arg(long, value_name = "FILE")]
         html: Option<PathBuf>,
+        /// For the page: hold this profile's torques against the motors' curves
+        #[arg(long, value_name = "FILE", requires = "html")]
+        profile: Option<PathBuf>,
         /// Also write the rig as an MJCF model
         #[arg(long, value_name = "FILE")]
         mjcf: Option<PathBuf>,
+    },
+    /// Check a profile and write the report as a page to print
+    #[command(after_help = "\
+  cueloom report evening.cues -o evening.html      margins, findings, traces, spectra; one file, nothing fetched
+  cueloom report evening.cues -o half.html --gain 50%")]
+    Report {
+        /// The profile
+        profile: PathBuf,
+        /// Where to: an `.html` file
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        scene: SceneArgs,
+    },
+    /// Turn readings of tape, scales and gauges into lines of a rig file, with their uncertainty
+    #[command(disable_help_subcommand = true)]
+    Measure {
+        #[command(subcommand)]
+        what: super::measure::Measured,
     },
     /// Put profiles into the one layout, comments kept
     #[command(after_help = "\

@@ -1,20 +1,23 @@
 //! `rig`: what a rig file describes, as text, as a page, as a model; and a new one to fill in.
 
 use super::args::Format;
-use super::compile::read_rig;
+use super::compile::{compile, read_rig};
 use super::json;
 use super::output::{Failure, Outcome, say, tell};
 use crate::diag::{Severity, Sources, render_short};
 use crate::files::{make_folder_of, save};
+use crate::motion::Plan;
 use crate::page::{RigFile, rig_page};
 use crate::rig::advice::{Advice, advise};
 use crate::rig::mjcf::mjcf;
 use crate::rig::summary::{summarise, text};
 use crate::rig::survey::{SymmetricBox, largest_box, map_axes, reach_map};
 use crate::rig::{Rig, TEMPLATE};
+use crate::time::SampleRate;
 use serde::Serialize;
 use std::io::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 /// What to write besides the words.
 pub(super) struct Wanted<'a> {
@@ -22,6 +25,8 @@ pub(super) struct Wanted<'a> {
     pub(super) html: Option<&'a Path>,
     /// The model.
     pub(super) mjcf: Option<&'a Path>,
+    /// A profile for the page.
+    pub(super) profile: Option<&'a Path>,
 }
 
 /// What was worked out pose by pose, for `--format json`.
@@ -79,12 +84,39 @@ pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Ou
         let remarks: Vec<String> =
             diagnostics.iter().map(|diagnostic| render_short(diagnostic, &sources)).collect();
         let name = file.display().to_string();
-        write(path, &rig_page(&rig, RigFile { path: &name, remarks: &remarks }), format)?;
+        let plan = match wanted.profile {
+            Some(profile) => Some(planned(profile, &rig, format)?),
+            None => None,
+        };
+        let page = rig_page(&rig, RigFile { path: &name, remarks: &remarks, plan: plan.as_ref() });
+        write(path, &page, format)?;
     }
     if let Some(path) = wanted.mjcf {
         write(path, &mjcf(&rig), format)?;
     }
     Ok(Outcome::Clean)
+}
+
+/// A profile on the rig, as it is written, at 1000 samples a second.
+fn planned(profile: &Path, rig: &Arc<Rig>, format: Format) -> Result<Plan, Failure> {
+    let mut compiled = compile(profile, None)?;
+    let plan = match (&compiled.scenario, SampleRate::new(1000)) {
+        (Some(scenario), Some(rate)) if !compiled.has_errors() => {
+            match Plan::new(scenario.clone(), rig.clone(), 1.0, rate) {
+                Ok(plan) => Some(plan),
+                Err(errors) => {
+                    compiled.diagnostics.extend(crate::check::refusals(scenario, rig, &errors));
+                    None
+                }
+            }
+        }
+        _ => None,
+    };
+    plan.ok_or_else(|| {
+        // Words of the profile's mistakes go before the failure.
+        let _ = super::print_mistakes(&compiled.diagnostics, &compiled.sources, format);
+        Failure(format!("`{}` cannot be put on this rig; the page is not written", profile.display()))
+    })
 }
 
 /// Writes a text and says where.

@@ -130,11 +130,11 @@ impl Page {
     }
 
     pub(super) fn figure(&mut self, svg: &Svg, caption: &str) {
-        self.put(format_args!(
-            "<figure>{}<figcaption>{}</figcaption></figure>\n",
-            svg.finish(),
-            with_code(caption)
-        ));
+        let caption = match caption {
+            "" => String::new(),
+            words => format!("<figcaption>{}</figcaption>", with_code(words)),
+        };
+        self.put(format_args!("<figure>{}{caption}</figure>\n", svg.finish()));
     }
 
     /// The whole document.

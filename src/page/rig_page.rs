@@ -6,6 +6,7 @@ use super::html::Page;
 use super::polygons::polygon_picture;
 use super::quantity::{Shown, figures};
 use super::reach::{box_words, reach_picture};
+use crate::motion::Plan;
 use crate::rig::advice::{Advice, advise};
 use crate::rig::summary::{AxisSummary, Summary, summarise};
 use crate::rig::survey::{
@@ -15,12 +16,14 @@ use crate::rig::{Axis, Rig};
 use crate::units::{Dimension, show};
 
 /// Where a rig came from.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy)]
 pub struct RigFile<'a> {
     /// Its path as typed.
     pub path: &'a str,
     /// Warnings and notes about the file, one line each.
     pub remarks: &'a [String],
+    /// A profile on this rig, whose torques are held against the motors' curves.
+    pub plan: Option<&'a Plan>,
 }
 
 /// A rig as a page of HTML.
@@ -59,6 +62,11 @@ pub fn rig_page(rig: &Rig, file: RigFile<'_>) -> String {
             "Newtons that each leg holds with, at rest, for the payload of the file: blue pushes, orange and hatched \
              pulls, the darker the more; grey is out of reach. Where the sign turns, backlash is felt as a knock.",
         );
+    }
+    super::model::frequencies(&mut page, rig, map.as_ref().zip(biggest));
+    super::model::power_failure(&mut page, rig);
+    if let Some(plan) = file.plan {
+        super::model::torques(&mut page, plan);
     }
     page.section("Cautions");
     page.list(summary.cautions.iter().map(String::as_str));

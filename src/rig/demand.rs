@@ -171,10 +171,8 @@ impl Motion {
             turns: [false; MAX_AXES],
         };
         for j in 0..pose.count {
-            let (rate, up) = (
-                rate.get(j).copied().unwrap_or_default(),
-                acceleration.get(j).copied().unwrap_or_default(),
-            );
+            let (rate, up) =
+                (rate.get(j).copied().unwrap_or_default(), acceleration.get(j).copied().unwrap_or_default());
             let axis = pose.axis_r(j);
             motion.axes_r[j] = axis;
             motion.turns[j] = pose.is_turn(j);

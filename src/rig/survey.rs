@@ -5,12 +5,14 @@
 mod forces;
 mod limits;
 mod polygon;
+mod power_loss;
 mod reach_map;
 mod symmetric;
 
 pub use forces::{ForceMap, force_map};
 pub use limits::{Limit, Limits, Used};
 pub use polygon::{Edge, Polygon, acceleration_reach, speed_reach};
+pub use power_loss::{PowerLoss, power_losses};
 pub use reach_map::{MapAxis, ReachMap, map_axes, reach_map};
 pub use symmetric::{SymmetricBox, largest_box, together};
 

@@ -13,7 +13,8 @@ use proptest::prelude::*;
 fn fitted(mut rig: Rig) -> Rig {
     let span = rig.axes[0].span;
     let heavy = Payload { mass_kg: 200.0, centre_p_m: Vector3::new(-0.1, 0.07, -0.3), ..rig.payload.clone() };
-    let load = |name: &str, payload: &Payload| LoadCase { name: name.to_string(), payload: payload.clone(), span };
+    let load =
+        |name: &str, payload: &Payload| LoadCase { name: name.to_string(), payload: payload.clone(), span };
     rig.parts.loads = vec![load("light", &rig.payload), load("heavy", &heavy)];
     for leg in &mut rig.actuators {
         leg.parts.screw = Some(ScrewPart {
