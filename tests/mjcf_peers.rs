@@ -73,7 +73,9 @@ fn case(random: &mut Random, text: &str) -> Case {
         let mut draw = |size: f64| (0..rig.axes.len()).map(|_| random.within(size)).collect::<Vec<f64>>();
         let (rate, acceleration) = (draw(0.8), draw(5.0));
         let mut slopes = jacobian(&rig, &q);
-        slopes.row_iter_mut().for_each(|mut row| row.normalize_mut());
+        for mut row in slopes.row_iter_mut() {
+            row.normalize_mut();
+        }
         // Near a singular pose there are no forces to compare.
         if slopes.determinant().abs() > 0.02 {
             return Case { rig, q, rate, acceleration };
