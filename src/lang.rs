@@ -10,6 +10,7 @@ mod failure;
 mod format;
 mod lexer;
 mod parser;
+mod shared;
 mod stream;
 mod token;
 pub mod words;
