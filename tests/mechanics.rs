@@ -118,7 +118,7 @@ fn nothing_of_the_demo_is_left_out() {
     let bench = Bench::new(RIG, "pitch sine(2 deg, 1 Hz) for 6 s\nroll pulse(4 deg, 1.2 s)");
     let report = bench.check(1.0);
     assert_eq!(report.not_checked, []);
-    let threads = check::run(&bench.plan, &bench.sources, &Threads::new(3), &|_| {});
+    let threads = check::run(&bench.plan, &bench.sources, &Threads::all(), &|_| {});
     assert_eq!(report.margins, threads.margins);
     assert_eq!(report.findings, threads.findings);
     for quantity in [Quantity::MotorTorque, Quantity::BrakeHolding, Quantity::Clearance, Quantity::ScrewLife]
