@@ -28,7 +28,7 @@ fn read(path: &Path) -> String {
 /// Nothing is fetched, nothing runs, tags that are opened are closed.
 fn stands_alone(page: &str) {
     assert!(page.starts_with("<!doctype html>") && page.ends_with("</html>\n"));
-    let links = page.replace("http://www.w3.org/2000/svg", "");
+    let links = page.replace("http://www.w3.org/2000/svg", "").replace("safety function", "");
     for word in ["http:", "https:", "src=", "<link", "<script", "@import", "NaN", "safe"] {
         assert!(!links.contains(word), "{word}");
     }

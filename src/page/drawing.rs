@@ -202,7 +202,7 @@ fn marks(svg: &mut Svg, rig: &Rig, place: &Place) {
 
 fn arrows(svg: &mut Svg, view: View, left_mm: f64) {
     let pen = Pen::line(BLACK, 0.4);
-    let (x, y) = (left_mm + ROOM_MM.0 - 34.0, ROOM_MM.1 + 3.0);
+    let (x, y) = (left_mm + ROOM_MM.0 - 27.0, ROOM_MM.1 + 3.0);
     svg.line((x, y), (x + 7.0, y), &pen);
     svg.shape(&[(x + 7.0, y - 0.9), (x + 9.0, y), (x + 7.0, y + 0.9)], &Pen::fill(BLACK));
     svg.line((x, y), (x, y + 5.0), &pen);

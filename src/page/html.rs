@@ -13,7 +13,8 @@ h3{font-size:1.05rem;margin:1.2rem 0 .3rem}\
 p{margin:.4rem 0}ul{margin:.3rem 0;padding-left:1.3rem}li{margin:.2rem 0}\
 table{border-collapse:collapse;margin:.6rem 0;font-size:.87rem}\
 th,td{border:1px solid #999;padding:.15rem .45rem;text-align:right;vertical-align:top}\
-th{background:#eee;font-weight:600}td.w,th.w{text-align:left}\
+th{background:#eee;font-weight:600}td{white-space:nowrap}td.w,th.w{text-align:left;white-space:normal}\
+table.many{font-size:.68rem}\
 figure{margin:.8rem 0}figcaption{font-size:.87rem;color:#222;max-width:48rem}\
 svg{max-width:100%;height:auto}\
 .again{border:3px solid #000;padding:.4rem .8rem;margin:.8rem 0}\
@@ -121,7 +122,8 @@ impl Page {
             })
         };
         let head = cells("th", &mut heads.iter().map(|head| escaped(head.trim_start_matches('<'))));
-        self.put(format_args!("<table><thead><tr>{head}</tr></thead><tbody>\n"));
+        let many = if heads.len() > 8 { " class=\"many\"" } else { "" };
+        self.put(format_args!("<table{many}><thead><tr>{head}</tr></thead><tbody>\n"));
         for row in rows {
             let row = cells("td", &mut row.iter().map(|cell| with_code(cell)));
             self.put(format_args!("<tr>{row}</tr>\n"));

@@ -35,6 +35,7 @@ pub fn profile_page(report: &Report, checked: Checked<'_>, progress: &dyn Fn(f64
     page.section("Margins");
     margins(&mut page, &report.margins);
     page.small(&format!("At most: {}.", report.bound));
+    not_checked(&mut page, report);
     let envelope = envelope(plan, COLUMNS, &|share| progress(0.5 * share));
     axes(&mut page, plan, &envelope);
     legs(&mut page, plan, &envelope);
@@ -97,7 +98,10 @@ fn margins(page: &mut Page, margins: &[Margin]) {
         .map(|margin| {
             [
                 format!("`{}`", margin.part),
-                margin.quantity.word().to_string(),
+                match margin.quantity.word().strip_suffix('*') {
+                    Some(word) => format!("{word} (model only)"),
+                    None => margin.quantity.word().to_string(),
+                },
                 show(margin.peak, margin.dimension),
                 show(margin.bound, margin.dimension),
                 show(margin.limit, margin.dimension),
@@ -107,6 +111,20 @@ fn margins(page: &mut Page, margins: &[Margin]) {
         })
         .collect();
     page.table(["part", "<what", "peak", "at most", "limit", "at", "used"], &rows);
+}
+
+/// What the rig file says too little for.
+fn not_checked(page: &mut Page, report: &Report) {
+    if report.not_checked.is_empty() {
+        return;
+    }
+    page.part("Not checked");
+    let lines: Vec<String> = report
+        .not_checked
+        .iter()
+        .map(|one| format!("`{}`: the rig file has no {}", one.rule, one.missing))
+        .collect();
+    page.list(lines.iter().map(String::as_str));
 }
 
 const NAMES: [&str; 3] = ["", " rate", " acceleration"];
