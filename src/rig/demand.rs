@@ -204,7 +204,7 @@ impl Motion {
     /// Generalised forces that the legs must make: with the motion, and at rest in the same pose.
     ///
     /// Newton and Euler about the centre of mass, projected on each coordinate. Source: virtual work, any text on rigid
-    /// bodies (from memory); held against MuJoCo in tests/dynamics_peers.rs.
+    /// bodies (from memory); held against MuJoCo in tests/kinematics_peers.rs.
     fn generalised(&self, pose: &Pose, payload: &Payload) -> ([f64; MAX_AXES], [f64; MAX_AXES]) {
         let arm = pose.rotation_rp * payload.centre_p_m;
         let mut force = self.point(arm).1;

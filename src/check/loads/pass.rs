@@ -208,8 +208,8 @@ struct Look<'a> {
     pass: &'a Pass<'a>,
     frames: Frames,
     moment: crate::rig::demand::Moment,
-    /// The last two readings of every gauge, the newer last.
-    before: Vec<[Option<(Reading, f64)>; 2]>,
+    /// The last readings of every gauge, the newest last.
+    before: Vec<[Option<(Reading, f64)>; 5]>,
 }
 
 impl<'a> Look<'a> {
@@ -218,7 +218,7 @@ impl<'a> Look<'a> {
             pass,
             frames: pass.plan.frames(),
             moment: pass.setup.demands.moment(),
-            before: vec![[None; 2]; pass.gauges.len()],
+            before: vec![[None; 5]; pass.gauges.len()],
         }
     }
 
@@ -227,12 +227,12 @@ impl<'a> Look<'a> {
         let (plan, mut part) = (self.pass.plan, self.pass.nothing());
         let first = span * SPAN as u64 * stride;
         let last = (first + SPAN as u64 * stride).min(plan.samples());
-        // A fine stretch reaches one sample into its neighbours, so that peaks on a seam have both.
+        // A fine stretch reaches into its neighbours, so that peaks on a seam have both sides.
         let (first, last) =
-            if fine { (first.saturating_sub(1), (last + 1).min(plan.samples())) } else { (first, last) };
+            if fine { (first.saturating_sub(2), (last + 2).min(plan.samples())) } else { (first, last) };
         let step = if fine { 1 } else { stride };
         let step_s = plan.rate().step_s() * step as f64;
-        self.before.fill([None; 2]);
+        self.before.fill([None; 5]);
         let mut at = first;
         while at < last {
             let count = ((last - at).div_ceil(step) as usize).min(BLOCK);
@@ -293,11 +293,11 @@ impl<'a> Look<'a> {
             let extreme = &mut part.extremes[at];
             if fine {
                 let before = &mut self.before[at];
-                if let [Some((older, _)), Some((middle, middle_s))] = *before {
-                    let bend = (reading.used - 2.0 * middle.used + older.used).abs() / 8.0;
-                    take(extreme, middle, if bend.is_finite() { bend } else { 0.0 }, middle_s);
+                before.rotate_left(1);
+                before[4] = Some((reading, at_s));
+                if let [Some(a), Some(b), Some(c), Some(d), Some(e)] = before {
+                    take(extreme, c.0, bend([a, b, c, d, e].map(|(reading, _)| reading.used)), c.1);
                 }
-                *before = [before[1], Some((reading, at_s))];
             }
             take(extreme, reading, 0.0, at_s);
         }
@@ -313,5 +313,29 @@ impl<'a> Look<'a> {
                 }
             }
         }
+    }
+}
+
+/// What may be added beside the middle of five neighbouring readings: an eighth of the second difference, the least of
+/// the three around it. Where friction turns, a reading jumps; a jump spoils two of the three and is no curvature.
+fn bend([a, b, c, d, e]: [f64; 5]) -> f64 {
+    let second = |before: f64, middle: f64, after: f64| (after - 2.0 * middle + before).abs();
+    let least = second(a, b, c).min(second(b, c, d)).min(second(c, d, e));
+    if least.is_finite() { least / 8.0 } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The worst phase: the peak is half a step from its nearest samples.
+    #[test]
+    fn curvature_counts_and_jumps_do_not() {
+        let sine = [-2.5, -1.5, -0.5, 0.5, 1.5].map(|k: f64| libm::cos(k * 0.1));
+        let bound = sine[2] + bend(sine);
+        assert!(bound >= 1.0 - 1e-5 && bound < 1.0 + 1e-4, "{bound}");
+        assert!(bend([0.0, 0.0, 0.0, 1.0, 1.0]).abs() < 1e-15);
+        assert!(bend([0.0, 0.0, 1.0, 1.0, 1.0]).abs() < 1e-15);
+        assert_eq!(bend([0.0, 0.0, f64::INFINITY, 1.0, 1.0]), 0.0);
     }
 }
