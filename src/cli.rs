@@ -12,7 +12,9 @@ mod gain;
 mod json;
 mod ladder;
 mod log;
+mod measure;
 mod output;
+mod page;
 mod pages;
 mod play;
 mod played;
@@ -70,7 +72,16 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Commission { rig, drives, by, brakes } => commission::run(&rig, &drives, &by, brakes),
         Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
         Command::Log { file, csv } => log::run(&file, csv.as_deref()),
-        Command::Rig { file } => rig::run(&file, format),
+        Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
+        Command::Rig { file: Some(file), html, mjcf, profile, .. } => {
+            let wanted =
+                rig::Wanted { html: html.as_deref(), mjcf: mjcf.as_deref(), profile: profile.as_deref() };
+            rig::run(&file, &wanted, format)
+        }
+        Command::Report { profile, output, scene } => page::run(&profile, &output, &scene, format),
+        Command::Measure { what } => measure::run(&what, format),
+        // The parser lets neither through.
+        Command::Rig { file: None, .. } => Err(Failure("give a rig file, or `new`".to_string())),
         Command::Fmt { files, check } => fmt::run(&files, check, format),
         Command::Explain { rule } => explain::run(rule.as_deref()),
         Command::Schema { kind: args::SchemaKind::Rig } => pages::rig_schema(),

@@ -2,6 +2,7 @@
 //!
 //! Cannot: know a profile, clamp, touch a file.
 
+pub mod advice;
 pub mod crank;
 pub mod demand;
 mod dynamics;
@@ -11,12 +12,14 @@ mod geometry;
 pub mod kinematics;
 pub mod measuring;
 pub mod mechanics;
+pub mod mjcf;
 pub mod modes;
 pub mod parts;
 #[cfg(test)]
 mod sample;
 pub mod stopping;
 pub mod summary;
+pub mod survey;
 
 pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
@@ -25,6 +28,11 @@ use parts::{LegParts, RigParts};
 
 use crate::diag::Span;
 use nalgebra::{Matrix3, Vector3};
+
+/// A commented rig file of everyday numbers, to fill in by measuring; it loads as it is.
+pub const TEMPLATE: &str = include_str!("../profiles/rigs/template.toml");
+/// The name in [`TEMPLATE`]: who still has it has numbers of the template too.
+pub const TEMPLATE_NAME: &str = "NAME OF YOUR RIG";
 
 /// A rig as its file describes it. SI units; points in the frame that their names end on (`_r_m` rig, `_p_m` platform).
 #[derive(Debug, Clone, PartialEq)]

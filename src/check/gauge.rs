@@ -1,7 +1,7 @@
 //! Gauges: one limit of one part each, and how far a motion goes towards it.
 
 use super::Quantity;
-use crate::motion::Frames;
+use crate::motion::{Frames, sign};
 use crate::rig::Rig;
 use crate::units::Dimension;
 
@@ -59,6 +59,15 @@ impl Gauge {
         match self.part {
             Part::Leg(leg) => rig.actuators[leg].name.clone(),
             Part::Axis(axis) => rig.axes[axis].axis.word().to_string(),
+        }
+    }
+
+    /// A value of this gauge with the sign that a rig file and a profile give it: heave counts up there, down here.
+    pub(super) fn signed(&self, rig: &Rig, value: f64) -> f64 {
+        match self.part {
+            // Adding zero leaves no negative zero.
+            Part::Axis(axis) => value * sign(rig.axes[axis].axis) + 0.0,
+            Part::Leg(_) => value,
         }
     }
 

@@ -151,11 +151,53 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
     },
-    /// Read a rig file and say what it describes
-    #[command(after_help = "  cueloom rig rigs/club-two-axis.toml")]
+    /// Read a rig file and say what it describes, on the terminal or as a page to print
+    #[command(
+        args_conflicts_with_subcommands = true,
+        subcommand_negates_reqs = true,
+        disable_help_subcommand = true,
+        after_help = "\
+  cueloom rig rigs/club-two-axis.toml              limits, numbers, advice
+  cueloom rig rigs/club-two-axis.toml --html rig.html
+                                                   drawing, reach map, forces and advice on one page
+  cueloom rig rigs/club-two-axis.toml --mjcf rig.xml
+                                                   the same mechanics for MuJoCo, to check this program with
+  cueloom rig new my-rig.toml                      a commented rig file to fill in"
+    )]
     Rig {
+        #[command(subcommand)]
+        what: Option<RigCommand>,
         /// The rig file
-        file: PathBuf,
+        #[arg(required = true)]
+        file: Option<PathBuf>,
+        /// Also write a page to print: one HTML file with its pictures inside
+        #[arg(long, value_name = "FILE")]
+        html: Option<PathBuf>,
+        /// For the page: hold this profile's torques against the motors' curves
+        #[arg(long, value_name = "FILE", requires = "html")]
+        profile: Option<PathBuf>,
+        /// Also write the rig as an MJCF model
+        #[arg(long, value_name = "FILE")]
+        mjcf: Option<PathBuf>,
+    },
+    /// Check a profile and write the report as a page to print
+    #[command(after_help = "\
+  cueloom report evening.cues -o evening.html      margins, findings, traces, spectra; one file, nothing fetched
+  cueloom report evening.cues -o half.html --gain 50%")]
+    Report {
+        /// The profile
+        profile: PathBuf,
+        /// Where to: an `.html` file
+        #[arg(short, long, value_name = "FILE")]
+        output: PathBuf,
+        #[command(flatten)]
+        scene: SceneArgs,
+    },
+    /// Turn readings of tape, scales and gauges into lines of a rig file, with their uncertainty
+    #[command(disable_help_subcommand = true)]
+    Measure {
+        #[command(subcommand)]
+        what: super::measure::Measured,
     },
     /// Put profiles into the one layout, comments kept
     #[command(after_help = "\
@@ -236,6 +278,20 @@ pub(super) enum SeatLoad {
     Ballasted,
     /// A person
     Occupied,
+}
+
+/// What `rig` does besides reading a file.
+#[derive(Debug, Subcommand)]
+pub(super) enum RigCommand {
+    /// Write a commented rig file to fill in: what to measure, and how
+    #[command(
+        after_help = "  cueloom rig new my-rig.toml\n  cueloom rig new                                  prints it"
+    )]
+    New {
+        /// Where to; printed when not given. A file that is there is left as it is
+        #[arg(value_name = "FILE")]
+        output: Option<PathBuf>,
+    },
 }
 
 /// The kinds of file that have a schema.

@@ -1,5 +1,6 @@
 //! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
 
+use super::rig::Surveyed;
 use super::view::{View, unmeasured};
 use crate::check::Finding;
 use crate::diag::{Diagnostic, Label, Severity, Sources, Span};
@@ -168,11 +169,18 @@ pub(super) fn mistakes(mistakes: &[Diagnostic], sources: &Sources) -> String {
     line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings }))
 }
 
-/// A rig file's mistakes and what it describes, as one line of JSON.
-pub(super) fn rig(mistakes: &[Diagnostic], sources: &Sources, summary: Option<&Summary>) -> String {
+/// A rig file's mistakes, what it describes and what was worked out pose by pose, as one line of JSON.
+pub(super) fn rig(
+    mistakes: &[Diagnostic],
+    sources: &Sources,
+    summary: Option<&Summary>,
+    surveyed: Option<&Surveyed>,
+) -> String {
     let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
     let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
-    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings, "rig": summary }))
+    line(
+        &serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings, "rig": summary, "survey": surveyed }),
+    )
 }
 
 /// How a run ended, as one line of JSON.

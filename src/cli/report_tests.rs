@@ -34,7 +34,6 @@ pub(in crate::cli) fn sample() -> View {
         quantity,
         peak,
         bound: peak * 1.01,
-        not_checked: vec![crate::check::Unchecked { rule: "motor-heat", missing: "[motor]" }],
         limit,
         used: peak / limit,
         dimension,

@@ -179,7 +179,7 @@ fn cautions(rig: &Rig) -> Vec<String> {
             corners.len()
         ));
     }
-    let turns: Vec<&str> = rig
+    let turns: Vec<String> = rig
         .actuators
         .iter()
         .enumerate()
@@ -187,12 +187,12 @@ fn cautions(rig: &Rig) -> Vec<String> {
             let forces = || corners.iter().filter_map(|corner| corner.forces_n.as_ref()?.get(*i).copied());
             forces().any(|force| force > 0.0) && forces().any(|force| force < 0.0)
         })
-        .map(|(_, leg)| leg.name.as_str())
+        .map(|(_, leg)| leg.name.clone())
         .collect();
     if !turns.is_empty() {
         out.push(format!(
             "the load on {} turns from push to pull inside the range: backlash will be felt there",
-            turns.join(" and ")
+            super::advice::joined(&turns)
         ));
     }
     if rig.actuators.iter().any(|leg| leg.thrust_n == f64::INFINITY) {

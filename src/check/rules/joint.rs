@@ -32,8 +32,9 @@ fn gauges(rig: &Rig) -> Vec<Gauge> {
 
 fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
     let dimension = gauge.dimension(rig);
-    let (name, found) = (gauge.part_name(rig), show(extreme.bound, dimension));
-    let limit = show(gauge.limit(extreme.bound), dimension);
+    let shown = |value| show(gauge.signed(rig, value), dimension);
+    let (name, found) = (gauge.part_name(rig), shown(extreme.bound));
+    let limit = shown(gauge.limit(extreme.bound));
     format!("{name} reaches {found} at {:.3} s; the joint allows {limit}", extreme.at_s)
 }
 

@@ -37,7 +37,8 @@ fn gauges(rig: &Rig) -> Vec<Gauge> {
 
 fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
     let dimension = gauge.dimension(rig);
-    let (found, limit) = (show(extreme.bound, dimension), show(gauge.limit(extreme.bound), dimension));
+    let shown = |value| show(gauge.signed(rig, value), dimension);
+    let (found, limit) = (shown(extreme.bound), shown(gauge.limit(extreme.bound)));
     let what = match gauge.part {
         Part::Leg(_) => format!("actuator `{}`", gauge.part_name(rig)),
         Part::Axis(_) => gauge.part_name(rig),

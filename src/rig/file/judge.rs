@@ -3,6 +3,7 @@
 use super::legs::{Draft, Stroke};
 use super::reader::{Placed, Reader, Section, shown};
 use crate::diag::{Diagnostic, Span};
+use crate::rig::advice::exchange_that_fits;
 use crate::rig::kinematics::{forward, jacobian, lengths_m};
 use crate::rig::{Axis, AxisLimits, Drive, Rig};
 use crate::units::{Dimension, show};
@@ -127,8 +128,13 @@ pub(super) fn legs(reader: &mut Reader, axes: &[AxisLimits], drafts: &[Draft], a
             count(axes.len(), "axis"),
             words.join(", ")
         );
-        let help = "a rig needs exactly one actuator for each axis of the joint's `order`: with fewer it falls, \
-                    with more they fight each other, and neither can be worked out yet";
+        let help = if drafts.len() < axes.len() {
+            "it is held by too little: an axis without an actuator of its own falls. Add actuators, or take the axes out \
+             of `order` that a joint or a guide holds"
+        } else {
+            "it is held by too much: actuators that have no axis of their own fight each other, and how they share the \
+             load cannot be told from geometry. Take actuators away, or name in `order` what the platform is free to do"
+        };
         reader.push(Diagnostic::error("rig-leg-count", all, title).help(help));
         return;
     }
@@ -161,6 +167,17 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
             reader.push(Diagnostic::error("rig-anchor", leg.spans.table, title).help(help));
             fine = false;
         }
+        let above = |leg: &crate::rig::Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
+        if above(leg) > SAME_POINT_M && rig.actuators.iter().any(|other| above(other) < 0.0) {
+            let title = format!(
+                "`{}` hangs, while others stand: `base` is {} above `platform`",
+                leg.name,
+                shown(above(leg), Dimension::LENGTH)
+            );
+            let help = "z counts down, so a leg that stands on the floor has the larger z in `base`; look whether \
+                        `base` and `platform` are swapped";
+            reader.push(Diagnostic::warning("rig-anchor", leg.spans.table, title).help(help));
+        }
         let twin = rig.actuators[..k].iter().find(|other| {
             (leg.anchor_p_m - other.anchor_p_m).norm() < SAME_POINT_M
                 && (leg.base_r_m - other.base_r_m).norm() < SAME_POINT_M
@@ -179,6 +196,8 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
 /// Every leg inside its stroke, soft stops kept free, when the platform is level.
 fn level(reader: &mut Reader, rig: &Rig) -> bool {
     let mut fine = true;
+    let name = |leg: usize| rig.actuators.get(leg).map(|leg| leg.name.as_str());
+    let exchange = exchange_that_fits(rig).and_then(|(one, other)| name(one).zip(name(other)));
     for (leg, length) in rig.actuators.iter().zip(lengths_m(rig, &[])) {
         let show = |value: f64| show(value, Dimension::LENGTH);
         let (low, high) = (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m);
@@ -204,11 +223,16 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
         };
         let help =
             "the level pose is where every profile starts and ends: move an anchor, or correct the lengths";
-        reader.push(
-            Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
-                .also(leg.spans.table, "its anchors")
-                .help(help),
-        );
+        let mut diagnostic = Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
+            .also(leg.spans.table, "its anchors")
+            .help(help);
+        if let Some((one, other)) = exchange {
+            diagnostic = diagnostic.help(format!(
+                "with the `platform` points of `{one}` and `{other}` exchanged both would fit: look whether they are \
+                 swapped"
+            ));
+        }
+        reader.push(diagnostic);
         fine = false;
     }
     fine
