@@ -55,7 +55,7 @@ pub fn run(
         findings,
         margins,
         layers: layers::summaries(&checked, workers),
-        duration_s: plan.scenario().length_s,
+        duration_s: plan.length_s(),
         fits_gain,
         bound: verdict::bound_in_words(&checked, steps_per_cycle),
         plan: plan.clone(),
