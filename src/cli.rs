@@ -57,6 +57,10 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Play { profile, scene, fast, log, no_render } => {
             play::run(&profile, &scene, &play::How { fast, log, no_render }, format)
         }
+        #[cfg(feature = "gui")]
+        Command::Open { profile } => {
+            crate::gui::open(profile.as_deref()).map(|()| Outcome::Clean).map_err(Failure)
+        }
         Command::Rig { file } => rig::run(&file, format),
         Command::Fmt { files, check } => fmt::run(&files, check, format),
         Command::Explain { rule } => explain::run(rule.as_deref()),

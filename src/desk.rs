@@ -4,6 +4,7 @@
 
 pub mod axis;
 pub mod change;
+pub mod close_up;
 pub mod compiler;
 pub mod demo;
 pub mod document;

@@ -94,6 +94,17 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         #[arg(long)]
         no_render: bool,
     },
+    /// Open the desktop program: write, look, listen, rehearse
+    #[cfg(feature = "gui")]
+    #[command(after_help = "\
+  cueloom open                                     what was open last; the demo at first
+  cueloom open evening.cues                        this profile
+
+Nothing moves but a drawing; the drives are simulated so far. F1 lists the keys.")]
+    Open {
+        /// The profile
+        profile: Option<PathBuf>,
+    },
     /// Read a rig file and say what it describes
     #[command(after_help = "  cueloom rig rigs/club-two-axis.toml")]
     Rig {

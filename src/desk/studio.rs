@@ -20,7 +20,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use look::{Mode, Standing};
-pub use rehearse::TEMPOS;
+pub use rehearse::{MOST_GAIN, TEMPOS};
 
 /// What the background has to do with the text that is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,6 +49,8 @@ pub struct Studio {
     scene: Option<String>,
     understood: Option<Arc<Understood>>,
     understood_is: Fresh,
+    /// The text cannot be planned on the rig.
+    refused: bool,
     motion: Option<Arc<Motion>>,
     motion_is: Fresh,
     checked: Option<Checked>,
@@ -99,6 +101,7 @@ impl Studio {
             scene: None,
             understood: None,
             understood_is: Fresh::Old,
+            refused: false,
             motion: None,
             motion_is: Fresh::Old,
             checked: None,
@@ -126,6 +129,7 @@ impl Studio {
     /// Asks the background for the text and variant as they are now.
     fn compile(&mut self) {
         self.understood_is = Fresh::Old;
+        self.refused = false;
         self.motion_is = Fresh::Old;
         self.checked_is = Fresh::Old;
         let Some(document) = self.documents.get(self.front) else { return };
@@ -157,6 +161,7 @@ impl Studio {
             match news {
                 News::Understood(understood) => self.take_understood(understood),
                 News::Refused(refusals) => {
+                    self.refused = true;
                     if let Some(understood) = &self.understood {
                         self.rows = findings::of_mistakes(&understood.mistakes, &understood.sources);
                         self.rows.extend(findings::of_mistakes(&refusals, &understood.sources));

@@ -149,14 +149,11 @@ impl Plan {
     #[must_use]
     pub fn at_tempo(&self, tempo: f64) -> Self {
         let tempo = if tempo.is_finite() && tempo > 0.0 { tempo } else { 1.0 };
-        let index = |coordinate: &Coordinate| {
-            coordinate.index.rows().map(|(start_s, end_s, layer)| {
-                (start_s * self.tempo / tempo, end_s * self.tempo / tempo, layer)
-            })
-        };
-        let coordinates = self.coordinates.iter().map(|coordinate| Coordinate {
-            sign: coordinate.sign,
-            index: IntervalIndex::new(index(coordinate).collect()),
+        let factor = self.tempo / tempo;
+        let coordinates = self.coordinates.iter().map(|coordinate| {
+            let rows = coordinate.index.rows();
+            let rows = rows.map(|(start_s, end_s, layer)| (start_s * factor, end_s * factor, layer));
+            Coordinate { sign: coordinate.sign, index: IntervalIndex::new(rows.collect()) }
         });
         Self { tempo, coordinates: coordinates.collect(), ..self.clone() }
     }
@@ -278,7 +275,7 @@ impl Plan {
             }
             let scale = coordinate.sign * self.gain;
             if !idle && (scale != 1.0 || self.tempo != 1.0) {
-                for (row, scale) in out.0.iter_mut().zip(self.scales(scale)) {
+                for (row, scale) in out.0.iter_mut().zip(self.scales::<4>(scale)) {
                     row.iter_mut().for_each(|value| *value *= scale);
                 }
             }

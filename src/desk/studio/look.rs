@@ -224,6 +224,9 @@ impl Studio {
         if let Some(words) = &understood.no_rig {
             return Standing::NoRig(words.clone());
         }
+        if self.refused {
+            return Standing::TooMuch;
+        }
         if self.motion_is == Fresh::Old || self.understood_is == Fresh::Old {
             return Standing::Working;
         }
@@ -234,10 +237,20 @@ impl Studio {
         if errors { Standing::TooMuch } else { Standing::Fits }
     }
 
+    /// Whether the background still has something to say of the text and variant as they are.
+    pub fn is_busy(&self) -> bool {
+        let Some(understood) = self.understood.as_ref().filter(|_| self.understood_is == Fresh::Current) else {
+            return true;
+        };
+        let ends_there = understood.has_errors() || understood.rig.is_none() || understood.scenario.is_none();
+        !ends_there && !self.refused && (self.motion_is == Fresh::Old || self.checked_is == Fresh::Old)
+    }
+
     /// What can be done next, in words, to stand beside the state.
     pub fn next_step(&self) -> String {
         match self.standing() {
             Standing::Broken { .. } => "mend the findings".to_string(),
+            Standing::TooMuch if self.refused => "see the findings".to_string(),
             Standing::TooMuch => match self.fits_gain() {
                 Some(gain) => format!("gain {:.1} % would fit", gain * 100.0),
                 None => "no gain mends this; see the findings".to_string(),

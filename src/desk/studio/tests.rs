@@ -29,7 +29,7 @@ impl Room {
     fn settle(&mut self) {
         loop {
             self.studio.hear();
-            if !matches!(self.studio.standing(), Standing::Reading | Standing::Working | Standing::Checking) {
+            if !self.studio.is_busy() {
                 return;
             }
             self.woken.recv_timeout(Duration::from_secs(120)).expect("news in two minutes");

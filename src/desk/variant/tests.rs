@@ -49,7 +49,7 @@ fn half_speed_can_bring_a_buffet_into_the_band_to_avoid() {
 #[test]
 fn muting_one_of_two_that_cancel_leaves_more_than_both() {
     let understood = scene(
-        "at 1 s  pitch hold(9 deg, ease: 2 s) for 8 s as up\nat 1 s pitch hold(-8.5 deg, ease: 2 s) for 8 s as down",
+        "at 1 s  pitch hold(11 deg, ease: 2 s) for 8 s as up\nat 1 s pitch hold(-10 deg, ease: 2 s) for 8 s as down",
     );
     let used = |variant: &Variant| {
         let report = check::run(&plan(&understood, variant), &understood.sources, &Serial, &|_| {});
@@ -58,7 +58,7 @@ fn muting_one_of_two_that_cancel_leaves_more_than_both() {
     let whole = used(&Variant::default());
     let muted = BTreeSet::from([Part::Placement("down".to_string())]);
     let alone = used(&Variant { muted, ..Variant::default() });
-    assert!(whole < 0.2 && alone > 1.0, "{whole} {alone}");
+    assert!(whole < 0.2 && alone > 1.05, "{whole} {alone}");
     let solo = BTreeSet::from([Part::Placement("up".to_string())]);
     assert_eq!(used(&Variant { alone: solo, ..Variant::default() }), alone);
     let channel = BTreeSet::from([Part::Channel("pitch".to_string())]);
