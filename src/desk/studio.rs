@@ -31,14 +31,20 @@ enum Fresh {
     Old,
 }
 
+/// Makes a page of a check.
+pub type PageMaker = fn(&Checked) -> String;
+
 /// The state of the desktop program.
-#[derive(Debug)]
 pub struct Studio {
     /// Open texts; never empty.
     documents: Vec<Document>,
     /// Which is in front.
     front: usize,
     compiler: Option<Compiler>,
+    wake: Arc<dyn Fn() + Send + Sync>,
+    page_maker: Option<PageMaker>,
+    /// Says how the writing of a report went.
+    page: Option<std::sync::mpsc::Receiver<String>>,
     /// Things kept between runs.
     pub kept: Kept,
     /// Where they are kept.
@@ -85,8 +91,10 @@ pub struct Studio {
 
 impl Studio {
     /// With one text open. `wake` is called when the background has news; `folder` is where things are kept.
-    pub fn new(document: Document, kept: Kept, folder: Option<PathBuf>, wake: impl Fn() + Send + 'static) -> Self {
-        let (compiler, said) = match Compiler::start(wake) {
+    pub fn new(document: Document, kept: Kept, folder: Option<PathBuf>, wake: impl Fn() + Send + Sync + 'static) -> Self {
+        let wake: Arc<dyn Fn() + Send + Sync> = Arc::new(wake);
+        let for_compiler = wake.clone();
+        let (compiler, said) = match Compiler::start(move || for_compiler()) {
             Ok(compiler) => (Some(compiler), None),
             Err(error) => (None, Some(format!("nothing can be compiled: the system gives no thread ({error})"))),
         };
@@ -95,6 +103,9 @@ impl Studio {
             documents: vec![document],
             front: 0,
             compiler,
+            wake,
+            page_maker: None,
+            page: None,
             kept,
             folder,
             variant: Variant::default(),
@@ -156,6 +167,11 @@ impl Studio {
     /// Takes the news of the background; `true` when there was any.
     pub fn hear(&mut self) -> bool {
         let mut any = false;
+        if let Some(words) = self.page.as_ref().and_then(|page| page.try_recv().ok()) {
+            self.page = None;
+            self.say(words);
+            any = true;
+        }
         while let Some(news) = self.compiler.as_ref().and_then(Compiler::news) {
             any = true;
             match news {
@@ -232,6 +248,12 @@ impl Studio {
 
     fn length_s(&self) -> f64 {
         self.scenario().map_or(0.0, |scenario| scenario.length_s)
+    }
+}
+
+impl std::fmt::Debug for Studio {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        out.debug_struct("Studio").field("title", &self.title()).finish_non_exhaustive()
     }
 }
 

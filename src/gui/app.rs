@@ -151,6 +151,11 @@ impl Cueloom {
                 let width = (ui.available_width() - buttons).max(80.0);
                 egui::ScrollArea::horizontal().max_width(width).id_salt("tabs").show(ui, |ui| self.tabs(ui));
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                    if self.studio.has_page_maker()
+                        && ui.button("Report…").on_hover_text(name(Act::Report)).clicked()
+                    {
+                        self.act(ui.ctx(), Act::Report);
+                    }
                     for (words, act) in [
                         ("Keys", Act::Keys),
                         (self.studio.kept.look.word(), Act::Look),
@@ -234,7 +239,7 @@ impl Cueloom {
     fn frame(&self, ui: &egui::Ui, palette: &Palette) {
         if self.studio.mode() == Mode::Rehearsing {
             let rect = ui.ctx().content_rect();
-            let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Foreground, "frame".into()));
+            let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Foreground, egui::Id::unique("frame")));
             painter.rect_stroke(rect, 0.0, Stroke::new(4.0, palette.rehearsing), StrokeKind::Inside);
         }
     }
@@ -280,7 +285,7 @@ impl Cueloom {
     /// Files dropped on the window, files changed under us, text to keep against a crash, the window closed.
     fn look_around(&mut self, ctx: &egui::Context) {
         let dropped: Vec<PathBuf> = ctx.input(|input| {
-            input.raw.dropped_files.iter().filter_map(|file| file.path.clone()).collect()
+            input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect()
         });
         for path in dropped {
             self.studio.open(&path);
@@ -375,6 +380,7 @@ impl Cueloom {
             Act::ZoomOut => studio.zoom(1.0 / 1.5, None),
             Act::ZoomWhole => studio.zoom_whole(),
             Act::Silence => studio.kept.silent = !studio.kept.silent,
+            Act::Report if !studio.has_page_maker() => studio.say("this version writes no report"),
             Act::Report => self.view.dialog = Some(dialogs::Dialog::report(studio)),
             Act::Look => {
                 studio.kept.look = studio.kept.look.next();

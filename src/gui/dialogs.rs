@@ -65,7 +65,7 @@ enum Answer {
 pub(super) fn show(ui: &egui::Ui, app: &mut Cueloom, palette: &Palette) {
     let ctx = ui.ctx().clone();
     let Some(mut dialog) = app.view.dialog.take() else { return };
-    let modal = Modal::new("dialog".into()).show(&ctx, |ui| {
+    let modal = Modal::new(egui::Id::unique("dialog")).show(&ctx, |ui| {
         ui.set_max_width(520.0);
         match &mut dialog {
             Dialog::Path(path) => choose_path(ui, app, path, palette),

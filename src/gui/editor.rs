@@ -64,7 +64,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
         state.words = None;
     }
     find_bar(ui, studio, state, palette);
-    let id = Id::new(("text", studio.document().path().to_path_buf()));
+    let id = text_id(studio);
     let jump = studio.take_jump();
     if let Some(range) = &jump {
         put_cursor(ui.ctx(), id, &studio.document().text, range);
@@ -120,6 +120,10 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
         });
         words_list(ui, studio, state, at, id);
     });
+}
+
+fn text_id(studio: &Studio) -> Id {
+    Id::unique(("text", studio.document().path().to_path_buf()))
 }
 
 fn line_numbers(ui: &egui::Ui, output: &egui::text_edit::TextEditOutput, gutter: f32, palette: &Palette) {
@@ -231,7 +235,7 @@ fn find_bar(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, palette: 
 }
 
 fn cursor_of(ctx: &egui::Context, studio: &Studio) -> usize {
-    let id = Id::new(("text", studio.document().path().to_path_buf()));
+    let id = text_id(studio);
     let range = TextEditState::load(ctx, id).and_then(|state| state.cursor.char_range());
     range.map_or(0, |range| byte_of(&studio.document().text, range.primary.index.0.min(range.secondary.index.0)))
 }
@@ -245,7 +249,7 @@ fn words_list(
 ) {
     let (Some(at), Some((range, words))) = (at, &state.words) else { return };
     let mut chosen = None;
-    egui::Area::new(Id::new("words")).fixed_pos(at).order(egui::Order::Foreground).show(ui.ctx(), |ui| {
+    egui::Area::new(Id::unique("words")).fixed_pos(at).order(egui::Order::Foreground).show(ui.ctx(), |ui| {
         egui::Frame::popup(ui.style()).show(ui, |ui| {
             ScrollArea::vertical().max_height(200.0).show(ui, |ui| {
                 for word in words {

@@ -83,8 +83,8 @@ fn gain(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
         let reach = rail.width() - rail.height() * 0.8;
         rail.left() + rail.height() * 0.4 + reach * (gain / MOST_GAIN) as f32
     };
-    let painter = ui.painter();
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 12.0), Sense::hover());
+    let painter = ui.painter();
     for (gain, words) in [(0.0, "0"), (0.5, "50"), (1.0, "100 %"), (1.5, "150")] {
         painter.vline(at(gain), (rail.bottom() - 3.0)..=(rail.bottom() + 1.0), Stroke::new(1.0, palette.faint));
         let anchor = match gain {

@@ -44,7 +44,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
     }
     if response.hovered() {
         let wheel = ui.input(|input| input.smooth_scroll_delta().y);
-        view.camera.zoom = (view.camera.zoom * f64::from(wheel * 0.003).exp_m1().max(-0.9) + view.camera.zoom).clamp(0.2, 20.0);
+        view.camera.zoom = (view.camera.zoom * libm::exp(f64::from(wheel) * 0.003)).clamp(0.2, 20.0);
     }
     let pan = view.camera.pan_m;
     // The joint sits a little above the middle: most of a rig is below it.

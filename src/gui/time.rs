@@ -22,7 +22,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, 
     if rect.width() < 40.0 || rect.height() < 60.0 {
         return;
     }
-    let response = ui.interact(rect, ui.id().with("time axis"), Sense::click_and_drag());
+    let response = ui.interact(rect, ui.scope_id().with("time axis"), Sense::click_and_drag());
     let said = format!(
         "Time axis from {} to {}, playhead at {}",
         clock(studio.axis.from_s),
@@ -122,7 +122,7 @@ fn ruler(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, palette: &Palette) 
         }
         canvas::mark(&painter, place, size, severity, palette);
         let area = Rect::from_center_size(place, vec2(14.0, 14.0));
-        let response = ui.interact(area, ui.id().with(("finding", at)), Sense::click());
+        let response = ui.interact(area, ui.scope_id().with(("finding", at)), Sense::click());
         let said = format!("{} at {}: {title}", severity.word(), clock(at_s));
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &said));
         if response.on_hover_text(said).clicked() {
@@ -169,7 +169,7 @@ fn blocks(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, height: f32, palet
         if visible.width() < 1.0 {
             continue;
         }
-        let response = ui.interact(visible, ui.id().with(("block", block.placement)), Sense::click());
+        let response = ui.interact(visible, ui.scope_id().with(("block", block.placement)), Sense::click());
         let said = format!("{}, {} to {}", block.name, clock(block.start_s), clock(block.end_s));
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &said));
         on_block |= response.hovered();

@@ -77,6 +77,7 @@ pub(super) fn show(ui: &egui::Ui, studio: &Studio, choice: &mut Choice, rect: Re
     if height < 8.0 {
         return;
     }
+    let fitted = choice.fitted;
     let columns = Columns::of(studio, &motion, rect, choice);
     for (at, strip) in strips.iter().enumerate() {
         let place = Rect::from_min_size(
@@ -84,7 +85,7 @@ pub(super) fn show(ui: &egui::Ui, studio: &Studio, choice: &mut Choice, rect: Re
             vec2(rect.width(), height - 3.0),
         );
         let colour = palette.trace(at);
-        draw(ui, &columns, strip, place, choice, colour, studio.motion_is_old(), palette);
+        draw(ui, &columns, strip, place, fitted, colour, studio.motion_is_old(), palette);
         let swatch = Rect::from_min_size(pos2(place.left() - NAMES + 4.0, place.top() + 3.0), vec2(4.0, 11.0));
         ui.painter().rect_filled(swatch, 0.0, colour);
         ui.painter().text(swatch.right_top() + vec2(4.0, -1.0), Align2::LEFT_TOP, &strip.name, theme::small(), palette.text);
@@ -131,7 +132,7 @@ fn draw(
     columns: &Columns<'_>,
     strip: &Strip,
     place: Rect,
-    choice: &Choice,
+    fitted: bool,
     colour: Color32,
     old: bool,
     palette: &Palette,
@@ -140,7 +141,7 @@ fn draw(
     let whole = columns.motion.traces.extent(strip.row, 0, columns.motion.traces.samples);
     let Some(whole) = whole else { return };
     let (mut low, mut high) = (f64::from(whole.low), f64::from(whole.high));
-    if let Some((a, b)) = strip.limits.filter(|_| !choice.fitted) {
+    if let Some((a, b)) = strip.limits.filter(|_| !fitted) {
         (low, high) = (low.min(a), high.max(b));
     }
     let room = ((high - low) * 0.06).max(1e-9);

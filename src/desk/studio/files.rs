@@ -1,6 +1,6 @@
 //! Texts and their files: open, save, close, what others did to them, what a crash left behind.
 
-use super::{Fresh, Studio};
+use super::{Fresh, PageMaker, Studio};
 use crate::desk::document::{Document, OnDisk};
 use crate::desk::recovery;
 use crate::files;
@@ -160,11 +160,48 @@ impl Studio {
         saved
     }
 
-    /// Writes the report of the text in front to a page.
+    /// Lets a page be made of a check; without a maker there is no report to write.
+    pub fn set_page_maker(&mut self, maker: PageMaker) {
+        self.page_maker = Some(maker);
+    }
+
+    /// Whether a report can be written.
+    pub fn has_page_maker(&self) -> bool {
+        self.page_maker.is_some()
+    }
+
+    /// Writes the report of what is shown to a page, in the background. `false` when there is nothing to report yet.
     pub fn write_report(&mut self, path: &Path) -> bool {
-        let _ = path;
-        self.say("no report is written yet by this version");
-        false
+        let Some(maker) = self.page_maker else {
+            self.say("this version writes no report");
+            return false;
+        };
+        let Some(checked) = self.checked.clone().filter(|_| self.checked_is == Fresh::Current) else {
+            self.say("there is no check of this text yet to report on");
+            return false;
+        };
+        let (sender, page) = std::sync::mpsc::channel();
+        let (path, wake) = (path.to_path_buf(), self.wake.clone());
+        let work = move || {
+            let page = maker(&checked);
+            let saved = files::save(&path, |out| std::io::Write::write_all(out, page.as_bytes()));
+            let _ = sender.send(match saved {
+                Ok(()) => format!("report written to {}", path.display()),
+                Err(error) => format!("no report written: {error}"),
+            });
+            wake();
+        };
+        match std::thread::Builder::new().name("report".to_string()).spawn(work) {
+            Ok(_) => {
+                self.page = Some(page);
+                self.say("writing the report");
+                true
+            }
+            Err(error) => {
+                self.say(format!("no report written: {error}"));
+                false
+            }
+        }
     }
 
     /// Looks whether files changed under us. `true` when something new is known.
