@@ -42,7 +42,9 @@ fn reading(criterion: &mut Criterion) {
     let mut group = criterion.benchmark_group("language");
     group.throughput(Throughput::Bytes(text.len() as u64));
     group.sample_size(20);
-    group.bench_function("parse", |bencher| bencher.iter(|| parse(SourceId(0), black_box(&text))));
+    group.bench_function("parse", |bencher| {
+        bencher.iter_with_large_drop(|| parse(SourceId(0), black_box(&text)))
+    });
     group.bench_function("format", |bencher| bencher.iter(|| format(black_box(&text))));
     group.finish();
 }

@@ -34,6 +34,18 @@ pub fn run(
     workers: &impl Workers,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Report {
+    run_telling(plan, sources, workers, progress, &mut |_| {})
+}
+
+/// The same, and `tell` hears the margins as soon as they are known: what fits takes longer to find than whether it
+/// does.
+pub fn run_telling(
+    plan: &Plan,
+    sources: &Sources,
+    workers: &impl Workers,
+    progress: &(dyn Fn(f64) + Sync),
+    tell: &mut dyn FnMut(&[Margin]),
+) -> Report {
     let rig = plan.rig();
     let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
         return verdict::no_common_rate(plan);
@@ -44,6 +56,7 @@ pub fn run(
     let (tally, near) = sweep.run(workers, progress);
 
     let margins = verdict::margins(&checked, &gauges, &tally);
+    tell(&margins);
     let mut findings = verdict::gauge_findings(&sweep, &tally, &near, sources, workers);
     findings.extend(rules::avoid::findings(&checked, &tally.bands));
     findings.extend(rules::rest::findings(&checked));

@@ -23,8 +23,8 @@ pub mod transport;
 pub mod understand;
 pub mod variant;
 pub mod workers;
-pub mod writing;
 pub mod world;
+pub mod writing;
 
 /// A time of the scene as people read it: `4:50.837`, trailing zeros left out.
 pub fn clock(time_s: f64) -> String {

@@ -14,6 +14,7 @@ mod random;
 mod smoothstep;
 mod turns;
 mod wave;
+mod widest;
 
 pub mod trace;
 
@@ -27,3 +28,4 @@ pub use polynomial::Polynomial;
 pub use random::SplitMix64;
 pub use smoothstep::smoothstep;
 pub use wave::{Wave, WaveError};
+pub(crate) use widest::widest;

@@ -137,7 +137,9 @@ fn play_moves_the_playhead_and_the_mode_cannot_be_mistaken() {
     let mut desk = Desk::sized(1280.0, 800.0);
     desk.key(Modifiers::NONE, Key::F5);
     assert_eq!(desk.app().studio().mode(), Mode::Rehearsing);
-    assert!(desk.harness.query_by_label("Rehearsing").is_some() && desk.harness.query_by_label("Pause").is_some());
+    assert!(
+        desk.harness.query_by_label("Rehearsing").is_some() && desk.harness.query_by_label("Pause").is_some()
+    );
     let before = desk.app().studio().transport().at_s;
     desk.harness.run_steps(30);
     assert!(desk.app().studio().transport().at_s > before + 0.1);
@@ -208,6 +210,9 @@ fn a_text_of_nothing_and_a_folder_without_a_rig_say_what_to_do() {
     let profile = folder.path().join("empty.cues");
     std::fs::write(&profile, "").unwrap();
     let desk = Desk::on(&profile, folder, 1280.0, 800.0);
-    assert!(desk.harness.query_by_label_contains("no rig file").is_some() || desk.harness.query_by_label("1 error").is_some());
+    assert!(
+        desk.harness.query_by_label_contains("no rig file").is_some()
+            || desk.harness.query_by_label("1 error").is_some()
+    );
     assert!(desk.harness.query_by_label("Play").is_some());
 }

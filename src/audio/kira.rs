@@ -25,7 +25,8 @@ impl Device {
     /// # Errors
     /// Words, when there is none.
     pub(super) fn open() -> Result<Self, String> {
-        let (_, rate_hz) = CpalBackend::setup(Default::default(), 128).map_err(|error| reason(&error.to_string()))?;
+        let (_, rate_hz) =
+            CpalBackend::setup(Default::default(), 128).map_err(|error| reason(&error.to_string()))?;
         let manager = AudioManager::<CpalBackend>::new(AudioManagerSettings::default())
             .map_err(|error| reason(&error.to_string()))?;
         Ok(Self { manager, rate_hz })

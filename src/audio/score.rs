@@ -182,8 +182,9 @@ mod tests {
 
     #[test]
     fn an_odd_rate_keeps_its_pitch() {
-        let samples: Vec<f32> =
-            (0..11_025).map(|k| libm::sin(std::f64::consts::TAU * 440.0 * f64::from(k) / 11_025.0) as f32).collect();
+        let samples: Vec<f32> = (0..11_025)
+            .map(|k| libm::sin(std::f64::consts::TAU * 440.0 * f64::from(k) / 11_025.0) as f32)
+            .collect();
         let sound = SoundSamples { rate_hz: 11_025.0, samples };
         for k in 100..4000 {
             let t_s = f64::from(k) / 48_000.0;

@@ -122,7 +122,8 @@ impl Speaker {
     /// Where what is heard now stands, scene seconds, when a sample takes `latency_s` to be heard; `None` while nothing
     /// plays.
     pub fn position_s(&self, latency_s: f64) -> Option<f64> {
-        let playing = self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
+        let playing =
+            self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
         let heard_s = playing.shared.position(playing.rate_hz)? / playing.rate_hz - latency_s;
         Some(playing.from_s + heard_s * playing.tempo)
     }
@@ -135,7 +136,10 @@ impl Speaker {
             self.given_up = true;
             return Some(format!("the sound stopped: {words}; everything else runs on"));
         }
-        let starved = self.playing.as_ref().is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
+        let starved = self
+            .playing
+            .as_ref()
+            .is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
         if starved && !self.starved_said {
             self.starved_said = true;
             return Some("the sound has gaps: this computer makes it too slowly".to_string());

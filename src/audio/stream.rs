@@ -27,7 +27,10 @@ pub(super) struct Shared {
 }
 
 impl Shared {
-    #[allow(clippy::disallowed_methods, reason = "the host stamp beside the frame counter; nothing is computed from it but the playhead")]
+    #[allow(
+        clippy::disallowed_methods,
+        reason = "the host stamp beside the frame counter; nothing is computed from it but the playhead"
+    )]
     pub(super) fn new() -> Arc<Self> {
         Arc::new(Self {
             frames: AtomicU64::new(0),
@@ -60,7 +63,8 @@ impl Shared {
         if frames == 0 {
             return None;
         }
-        let since = self.began.elapsed().saturating_sub(Duration::from_nanos(self.stamp_ns.load(Ordering::Relaxed)));
+        let since =
+            self.began.elapsed().saturating_sub(Duration::from_nanos(self.stamp_ns.load(Ordering::Relaxed)));
         // A device that stopped must not be run ahead of.
         Some(frames as f64 + since.as_secs_f64().min(0.05) * rate_hz)
     }
@@ -98,7 +102,9 @@ impl Stream {
         if starved > 0 && !fed {
             self.shared.starved.fetch_add(starved, Ordering::Relaxed);
         }
-        if (fed && starved == out.len() as u64) || (goal == 0.0 && self.level == 0.0 && self.shared.stop.load(Ordering::Relaxed)) {
+        if (fed && starved == out.len() as u64)
+            || (goal == 0.0 && self.level == 0.0 && self.shared.stop.load(Ordering::Relaxed))
+        {
             self.shared.ended.store(true, Ordering::Relaxed);
         }
         self.shared.count(out.len() as u64);

@@ -7,13 +7,16 @@
 use super::Quantity;
 use super::coarse::STRIDE;
 use super::gauge::{Extreme, Gauge, Part};
-use crate::motion::Plan;
+use crate::motion::{Frames, Plan};
 use crate::rig::stopping::{self, Reach};
 use crate::rig::{Interpolation, Rig, kinematics};
-use crate::signal::{BLOCK, Jet, Majorant};
+use crate::signal::{BLOCK, Majorant};
 
 /// How many times a step is halved at most, where the samples leave too much open.
 const HALVINGS: u32 = 6;
+
+/// Samples to either side of one that are looked between together with it, at most.
+const SWING: usize = 16;
 
 /// An allowance of this part of the value is small enough to report.
 const SMALL: f64 = 0.05;
@@ -132,7 +135,7 @@ impl Between {
 
     /// Takes the samples of a block, and looks between them where their allowance is a large part of their value or
     /// where it alone would carry them past the limit: halves the step until the allowance is small, or until nothing
-    /// further out than `extreme` can be there.
+    /// further out than `extreme` can be there. `closer` is a buffer for that.
     pub(super) fn take(
         &self,
         plan: &Plan,
@@ -140,6 +143,7 @@ impl Between {
         order: usize,
         (first, row): (u64, &[f64]),
         extreme: &mut Extreme,
+        closer: &mut Frames,
     ) {
         let allowance = self.allowance(gauge.part, order);
         let used = |value: f64| gauge.used(value + if value < gauge.rest { -allowance } else { allowance });
@@ -152,26 +156,50 @@ impl Between {
             .filter(|(_, value)| used(*value) > extreme.used)
         {
             open[k] = false;
-            let at_s = plan.rate().at_s(first + k as u64);
             let is_small = allowance <= SMALL * (value - gauge.rest).abs();
             let is_clear = used(value) <= 1.0 || gauge.used(value) > 1.0;
             if is_small && is_clear || !used(value).is_finite() {
-                extreme.take(gauge, value, allowance, at_s);
-            } else {
-                self.look_closer(plan, gauge, order, at_s, extreme);
+                extreme.take(gauge, value, allowance, plan.rate().at_s(first + k as u64));
+                continue;
             }
+            // Its neighbours that could go beyond belong to the same swing and are looked at with it.
+            let (before, here_on) = open.split_at_mut(k);
+            let swing = |open: &bool, value: &f64| *open && used(*value) > extreme.used;
+            let left = before.iter().zip(row).rev().take_while(|(o, v)| swing(o, v)).count().min(SWING);
+            let right =
+                here_on[1..].iter().zip(&row[k + 1..]).take_while(|(o, v)| swing(o, v)).count().min(SWING);
+            open[k - left..=k + right].fill(false);
+            let ticks = (first + (k - left) as u64, first + (k + right) as u64);
+            self.look_closer(plan, gauge, order, ticks, extreme, closer);
         }
     }
 
-    fn look_closer(&self, plan: &Plan, gauge: &Gauge, order: usize, centre_s: f64, extreme: &mut Extreme) {
+    /// Looks between the samples at these ticks, the first and the last, and one step to either side.
+    fn look_closer(
+        &self,
+        plan: &Plan,
+        gauge: &Gauge,
+        order: usize,
+        ticks: (u64, u64),
+        extreme: &mut Extreme,
+        closer: &mut Frames,
+    ) {
         let allowance = self.allowance(gauge.part, order);
+        let start_s = plan.rate().at_s(ticks.0) - self.step_s;
+        let steps = (ticks.1 - ticks.0 + 2) as usize;
         for halving in 1..=HALVINGS {
-            let parts = 1_u32 << halving;
-            let shrink = if order < 3 { f64::from(parts * parts) } else { f64::from(parts) };
+            let parts = 1_usize << halving;
+            let shrink = if order < 3 { (parts * parts) as f64 } else { parts as f64 };
+            let step_s = self.step_s / parts as f64;
             let mut nearest = *extreme;
-            for part in -i64::from(parts)..=i64::from(parts) {
-                let at_s = centre_s + self.step_s * part as f64 / f64::from(parts);
-                nearest.take(gauge, value_at(plan, gauge, order, at_s), allowance / shrink, at_s);
+            let (mut from, last) = (0, steps * parts);
+            while from <= last {
+                let count = (last + 1 - from).min(BLOCK);
+                plan.render_sparse(start_s + from as f64 * step_s, step_s, count, closer);
+                for (k, value) in gauge.part.row(closer, order).iter().enumerate() {
+                    nearest.take(gauge, *value, allowance / shrink, start_s + step_s * (from + k) as f64);
+                }
+                from += count;
             }
             if nearest == *extreme {
                 return;
@@ -183,16 +211,5 @@ impl Between {
                 return;
             }
         }
-    }
-}
-
-/// The exact value of a gauge's quantity at any instant.
-pub(super) fn value_at(plan: &Plan, gauge: &Gauge, order: usize, at_s: f64) -> f64 {
-    let mut platform = [Jet::default(); 6];
-    let platform = &mut platform[..plan.rig().axes.len()];
-    plan.platform_at(at_s, platform);
-    match gauge.part {
-        Part::Axis(axis) => platform[axis].0[order],
-        Part::Leg(leg) => kinematics::leg_jet(plan.rig(), leg, platform).0[order],
     }
 }

@@ -16,12 +16,7 @@ const NAMED: usize = 8;
 /// Shares of the layers in a gauge's value at `at_s`, largest first; those below 1 % are left out.
 pub(super) fn blame(plan: &Plan, gauge: &Gauge, at_s: f64) -> Vec<Blame> {
     let weights = weights(plan, gauge, at_s);
-    let order = match gauge.quantity {
-        Quantity::Stroke | Quantity::JointAngle | Quantity::Stopping => 0,
-        Quantity::Speed => 1,
-        Quantity::Acceleration => 2,
-        Quantity::Jerk => 3,
-    };
+    let order = gauge.quantity.order();
     // A stop runs on for as long as it takes: most of what it adds is speed.
     let run_on_s = if gauge.quantity == Quantity::Stopping { run_on_s(plan, at_s) } else { 0.0 };
     shares(plan, at_s, &mut |coordinate, jet| weights[coordinate] * (jet.0[order] + run_on_s * jet.0[1]))

@@ -1,6 +1,7 @@
 //! Gauges: one limit of one part each, and how far a motion goes towards it.
 
 use super::Quantity;
+use crate::motion::Frames;
 use crate::rig::Rig;
 use crate::units::Dimension;
 
@@ -11,6 +12,17 @@ pub(super) enum Part {
     Leg(usize),
     /// The platform coordinate with this index.
     Axis(usize),
+}
+
+impl Part {
+    /// The samples of a derivative of this part.
+    pub(super) fn row(self, frames: &Frames, order: usize) -> &[f64] {
+        let block = match self {
+            Self::Leg(leg) => &frames.legs[leg],
+            Self::Axis(axis) => &frames.platform[axis],
+        };
+        &block.0[order][..frames.count]
+    }
 }
 
 /// One quantity of one part between two limits.

@@ -39,13 +39,13 @@ fn summary(plan: &Plan, at: usize, layer: &Layer) -> LayerSummary {
     LayerSummary { layer: at, peak: peak * gain, rms: Some((squares / samples as f64).sqrt() * gain) }
 }
 
-/// Between the samples of one layer: 32 in the shortest period that it holds (a peak is then at most half a percent
+/// Between the samples of one layer: 16 in the shortest period that it holds (a peak is then at most two percent
 /// higher than its nearest sample), 256 over one that has no frequency, and never finer than the plan.
 fn step_s(plan: &Plan, signal: &Signal) -> f64 {
     let finest_s = plan.rate().step_s();
     match signal.band_hz() {
         Some((_, high_hz)) if high_hz > 0.0 => {
-            (1.0 / (32.0 * high_hz)).min(signal.length_s / 32.0).max(finest_s)
+            (1.0 / (16.0 * high_hz)).min(signal.length_s / 32.0).max(finest_s)
         }
         _ => (signal.length_s / 256.0).max(finest_s),
     }

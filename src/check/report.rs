@@ -33,6 +33,16 @@ impl Quantity {
             Quantity::Stopping => "stopping",
         }
     }
+
+    /// Which time derivative of its part this measures: 0 the value itself, 1 its rate, ….
+    pub(super) fn order(self) -> usize {
+        match self {
+            Quantity::Stroke | Quantity::JointAngle | Quantity::Stopping => 0,
+            Quantity::Speed => 1,
+            Quantity::Acceleration => 2,
+            Quantity::Jerk => 3,
+        }
+    }
 }
 
 /// A layer's part in a finding.

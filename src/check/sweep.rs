@@ -12,11 +12,12 @@ use crate::rig::kinematics;
 use crate::signal::{BLOCK, Jet};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-/// Blocks in a stretch: 4.1 s at 1 kHz, so that mistakes apart in time are found apart.
-pub(super) const STRETCH: u64 = 16;
+/// Blocks in a stretch: 3.8 s at 1 kHz, so that mistakes apart in time are found apart. A first look at all of it,
+/// sixteen instants a block and some around, fits one block.
+pub(super) const STRETCH: u64 = 15;
 
 /// Stretches that one worker takes at a time.
-const BATCH: u64 = 8;
+const BATCH: u64 = 4;
 
 /// Stretches that go further than this are kept one by one, for blame and for the search of a gain that fits.
 const KEPT: f64 = 1.0;
@@ -146,9 +147,11 @@ impl Sweep<'_> {
             sweep: self,
             tally,
             frames: self.plan.frames(),
+            closer: self.plan.frames(),
             between: Between::new(self.plan),
             coarse: Coarse::new(self.plan),
-            legs: vec![Knots::default(); self.plan.rig().actuators.len()],
+            knots: vec![[0.0; 4]; self.plan.rig().actuators.len()],
+            newest: None,
             drawn: (0..self.plan.rig().actuators.len()).map(|leg| self.drawn(leg)).collect(),
         };
         let last = ((stretch + 1) * STRETCH).min(self.plan.blocks());
@@ -181,21 +184,18 @@ impl Sweep<'_> {
     }
 }
 
-/// The set-points of one leg that the drive's curve is being drawn through.
-#[derive(Debug, Clone, Default)]
-struct Knots {
-    points: [f64; 4],
-    /// Tick of the newest, once there is one.
-    newest: Option<u64>,
-}
-
 struct Walk<'a> {
     sweep: &'a Sweep<'a>,
     tally: Tally,
     frames: Frames,
+    /// For looks between samples.
+    closer: Frames,
     between: Between,
     coarse: Coarse,
-    legs: Vec<Knots>,
+    /// For each leg, the last four set-points that the drive's curve is being drawn through.
+    knots: Vec<[f64; 4]>,
+    /// Tick of the newest set-point, while curves are being drawn.
+    newest: Option<u64>,
     /// For each leg, the gauges that its drive's curve speaks to.
     drawn: Vec<Vec<(usize, Quantity)>>,
 }
@@ -258,14 +258,8 @@ impl Walk<'_> {
             if !due[at] || gauge.quantity == Quantity::Stopping {
                 continue;
             }
-            let (row, order) = match (gauge.part, gauge.quantity) {
-                (Part::Axis(axis), _) => (&self.frames.platform[axis].0[0], 0),
-                (Part::Leg(leg), Quantity::Stroke) => (&self.frames.legs[leg].0[0], 0),
-                (Part::Leg(leg), Quantity::Speed) => (&self.frames.legs[leg].0[1], 1),
-                (Part::Leg(leg), Quantity::Acceleration) => (&self.frames.legs[leg].0[2], 2),
-                (Part::Leg(leg), _) => (&self.frames.legs[leg].0[3], 3),
-            };
-            let row = &row[..self.frames.count];
+            let order = gauge.quantity.order();
+            let row = gauge.part.row(&self.frames, order);
             let extreme = &mut self.tally.extremes[at];
             let allowance = self.between.allowance(gauge.part, order);
             let matters = |peak: f64| {
@@ -273,7 +267,7 @@ impl Walk<'_> {
                 gauge.used(peak + outward) > extreme.used
             };
             if extremes(row).into_iter().any(matters) {
-                self.between.take(plan, gauge, order, (first, row), extreme);
+                self.between.take(plan, gauge, order, (first, row), extreme, &mut self.closer);
             }
         }
         if self.drawn.iter().flatten().any(|(at, _)| due[*at]) {
@@ -287,72 +281,70 @@ impl Walk<'_> {
         }
     }
 
-    /// Draws the drive's curve on through the set-points of this block.
+    /// Draws the drive's curves on through the set-points of this block.
     fn curve(&mut self, block: u64) {
         let (m, first) = (self.sweep.steps_per_cycle, block * BLOCK as u64);
         let mut tick = first.next_multiple_of(m);
-        while tick < first + self.frames.count as u64 {
-            for leg in 0..self.legs.len() {
-                if self.legs[leg].newest.is_none_or(|newest| newest + m != tick) {
-                    self.restart_curve(leg, tick);
-                }
-                let length_m = self.frames.legs[leg].0[0][(tick - first) as usize];
-                self.extend_curve(leg, tick, length_m);
+        if self.newest.is_none_or(|newest| newest + m != tick) {
+            // At most three set-points before it were not rendered.
+            for back in (1..=3).rev() {
+                self.draw_to_instant(tick as f64 - (back * m) as f64);
             }
-            tick += m;
         }
-    }
-
-    /// Set-points before `tick` that were not rendered: at most three, one by one.
-    fn restart_curve(&mut self, leg: usize, tick: u64) {
-        let m = self.sweep.steps_per_cycle;
-        for back in (1..=3).rev() {
-            let length_m = self.leg_at(leg, tick as f64 - (back * m) as f64);
-            let points = &mut self.legs[leg].points;
-            *points = [points[1], points[2], points[3], length_m];
+        while tick < first + self.frames.count as u64 {
+            for leg in 0..self.knots.len() {
+                self.push_knot(leg, self.frames.legs[leg].0[0][(tick - first) as usize]);
+            }
+            self.take_segments(tick);
+            self.newest = Some(tick);
+            tick += m;
         }
     }
 
     /// The two set-points after the newest, which close its segments, when rendering does not go on.
     fn finish_curve(&mut self) {
         let m = self.sweep.steps_per_cycle;
-        for leg in 0..self.legs.len() {
-            if let Some(newest) = self.legs[leg].newest {
-                for on in 1..=2 {
-                    let tick = newest + on * m;
-                    let length_m = self.leg_at(leg, tick as f64);
-                    self.extend_curve(leg, tick, length_m);
-                }
-                self.legs[leg].newest = None;
+        if let Some(newest) = self.newest.take() {
+            for on in 1..=2 {
+                self.draw_to_instant((newest + on * m) as f64);
+                self.take_segments(newest + on * m);
             }
         }
     }
 
-    fn leg_at(&self, leg: usize, tick: f64) -> f64 {
+    /// Set-points that were not rendered.
+    fn draw_to_instant(&mut self, tick: f64) {
         let plan = self.sweep.plan;
         let mut platform = [Jet::default(); 6];
         let platform = &mut platform[..plan.rig().axes.len()];
         plan.platform_at(tick * plan.rate().step_s(), platform);
-        kinematics::leg_jet(plan.rig(), leg, platform).0[0]
+        for leg in 0..self.knots.len() {
+            self.push_knot(leg, kinematics::leg_jet(plan.rig(), leg, platform).0[0]);
+        }
     }
 
-    fn extend_curve(&mut self, leg: usize, tick: u64, length_m: f64) {
+    fn push_knot(&mut self, leg: usize, length_m: f64) {
+        let knots = &mut self.knots[leg];
+        *knots = [knots[1], knots[2], knots[3], length_m];
+    }
+
+    /// The drive's curves between the middle two of the last four set-points, the newest of which is at `tick`.
+    fn take_segments(&mut self, tick: u64) {
         let (plan, m) = (self.sweep.plan, self.sweep.steps_per_cycle);
-        let knots = &mut self.legs[leg];
-        knots.points = [knots.points[1], knots.points[2], knots.points[3], length_m];
-        knots.newest = Some(tick);
         let drive = &plan.rig().drive;
-        let drawn = segment(drive.interpolation, knots.points, f64::from(drive.cycle_us) * 1e-6);
         let at_s = plan.rate().at_s(tick.saturating_sub(2 * m));
-        for (at, quantity) in &self.drawn[leg] {
-            let range = match quantity {
-                Quantity::Stroke => drawn.position,
-                Quantity::Speed => drawn.speed,
-                _ => drawn.acceleration,
-            };
-            let (extreme, gauge) = (&mut self.tally.extremes[*at], &self.sweep.gauges[*at]);
-            extreme.take(gauge, range.0, 0.0, at_s);
-            extreme.take(gauge, range.1, 0.0, at_s);
+        for (knots, drawn) in self.knots.iter().zip(&self.drawn) {
+            let segment = segment(drive.interpolation, *knots, f64::from(drive.cycle_us) * 1e-6);
+            for (at, quantity) in drawn {
+                let range = match quantity {
+                    Quantity::Stroke => segment.position,
+                    Quantity::Speed => segment.speed,
+                    _ => segment.acceleration,
+                };
+                let (extreme, gauge) = (&mut self.tally.extremes[*at], &self.sweep.gauges[*at]);
+                extreme.take(gauge, range.0, 0.0, at_s);
+                extreme.take(gauge, range.1, 0.0, at_s);
+            }
         }
     }
 

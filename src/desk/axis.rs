@@ -72,11 +72,14 @@ impl TimeAxis {
     /// Instants for marks, at most about `most` of them, on round numbers; and how far apart they are, s.
     pub fn marks(&self, most: usize) -> (Vec<f64>, f64) {
         const STEPS_S: [f64; 18] = [
-            0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0, 600.0,
-            1800.0,
+            0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 15.0, 30.0, 60.0, 120.0, 300.0,
+            600.0, 1800.0,
         ];
         let wanted = self.span_s() / most.max(1) as f64;
-        let step_s = STEPS_S.into_iter().find(|step| *step >= wanted).unwrap_or_else(|| (wanted / 3600.0).ceil() * 3600.0);
+        let step_s = STEPS_S
+            .into_iter()
+            .find(|step| *step >= wanted)
+            .unwrap_or_else(|| (wanted / 3600.0).ceil() * 3600.0);
         let first = (self.from_s / step_s).ceil().max(0.0) as u64;
         let last = (self.to_s / step_s).floor().max(0.0) as u64;
         ((first..=last).map(|k| k as f64 * step_s).collect(), step_s)

@@ -80,8 +80,13 @@ mod tests {
         let (scenario, rig) = (understood.scenario.clone().unwrap(), understood.rig.clone().unwrap());
         let plan = Variant::default().plan(&scenario, &rig, SampleRate::new(1000).unwrap()).unwrap();
         let traces = Traces::of(&plan);
-        let motion =
-            Arc::new(Motion { plan: plan.clone(), traces, complete: false, variant: Variant::default(), understood });
+        let motion = Arc::new(Motion {
+            plan: plan.clone(),
+            traces,
+            complete: false,
+            variant: Variant::default(),
+            understood,
+        });
         let mut kept = None;
         CloseUp::keep(&mut kept, &motion, (1000, 1300));
         let close_up = kept.as_ref().unwrap();

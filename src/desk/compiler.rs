@@ -8,15 +8,15 @@ use super::understand::{Understood, understand};
 use super::variant::Variant;
 use super::workers::{Interruptible, unless_given_up};
 use super::world::OpenFiles;
-use crate::check::{self, Report};
+use crate::check::{self, Margin, Report};
 use crate::diag::Diagnostic;
 use crate::motion::{Plan, Workers};
 use crate::threads::Threads;
 use crate::time::SampleRate;
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::Arc;
 
 /// Samples a second of traces and checks.
 pub const RATE_HZ: u32 = 1000;
@@ -71,6 +71,8 @@ pub enum News {
     Refused(Arc<Vec<Diagnostic>>),
     /// Some or all of the traces are there.
     Motion(Arc<Motion>),
+    /// How near it comes to every limit; what would fit is still being looked for.
+    Margins(Arc<Vec<Margin>>),
     /// The check ran.
     Checked(Checked),
 }
@@ -182,7 +184,10 @@ impl Bench {
         };
         let Some(motion) = self.render(plan, &request, &understood, stale, say) else { return };
         let workers = Interruptible { threads: Threads::all().0, stale };
-        let run = || check::run(&motion.plan, &understood.sources, &workers, &|_| {});
+        let run = || {
+            let mut tell = |margins: &[Margin]| say(News::Margins(Arc::new(margins.to_vec())));
+            check::run_telling(&motion.plan, &understood.sources, &workers, &|_| {}, &mut tell)
+        };
         if let Some(report) = unless_given_up(run) {
             say(News::Checked(Checked { report: Arc::new(report), understood }));
         }

@@ -50,7 +50,8 @@ pub struct Row {
 impl Row {
     /// Everything as text, for the clipboard.
     pub fn text(&self) -> String {
-        let mut text = format!("{}[{}]: {}\n  at {}", self.severity.word(), self.rule, self.title, self.place);
+        let mut text =
+            format!("{}[{}]: {}\n  at {}", self.severity.word(), self.rule, self.title, self.place);
         if let Some(at_s) = self.at_s {
             text.push_str(&format!(", {}", clock(at_s)));
         }
@@ -67,7 +68,12 @@ pub fn of_mistakes(mistakes: &[Diagnostic], sources: &Sources) -> Vec<Row> {
 }
 
 /// Findings of a check; `fits_gain` is what the whole variant would fit at. `tempo`: scene seconds in a second.
-pub fn of_check(findings: &[Finding], fits_gain: Option<f64>, understood: &Understood, tempo: f64) -> Vec<Row> {
+pub fn of_check(
+    findings: &[Finding],
+    fits_gain: Option<f64>,
+    understood: &Understood,
+    tempo: f64,
+) -> Vec<Row> {
     findings
         .iter()
         .map(|finding| {

@@ -127,7 +127,8 @@ mod tests {
         };
         kept.write(folder.path()).unwrap();
         assert_eq!(Kept::read(folder.path()), kept);
-        std::fs::write(place(folder.path()), "{\"latency_ms\": 1e9, \"window\": [1, 2], \"new_key\": 3}").unwrap();
+        std::fs::write(place(folder.path()), "{\"latency_ms\": 1e9, \"window\": [1, 2], \"new_key\": 3}")
+            .unwrap();
         let read = Kept::read(folder.path());
         assert_eq!((read.latency_ms, read.window), (500.0, None));
         std::fs::write(place(folder.path()), "not json").unwrap();

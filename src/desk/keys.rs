@@ -172,4 +172,3 @@ mod tests {
         assert_eq!(name(Act::SaveAs), "Ctrl+Shift+S");
     }
 }
-

@@ -1,8 +1,8 @@
 //! Margins as rows for people: worst first, a share, and the words beside it.
 
 use super::clock;
-use crate::check::{Margin, Quantity, Report};
-use crate::units::{Dimension, show};
+use crate::check::Margin;
+use crate::units::show;
 
 /// How near a margin is to its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -50,9 +50,9 @@ pub struct MarginRow {
     pub at_s: f64,
 }
 
-/// Rows of a report, most used first. `tempo`: scene seconds in a second of the plan.
-pub fn rows(report: &Report, tempo: f64) -> Vec<MarginRow> {
-    report.margins.iter().map(|margin| row(margin, tempo)).collect()
+/// Rows of margins, in their order. `tempo`: scene seconds in a second of the plan.
+pub fn rows(margins: &[Margin], tempo: f64) -> Vec<MarginRow> {
+    margins.iter().map(|margin| row(margin, tempo)).collect()
 }
 
 fn row(margin: &Margin, tempo: f64) -> MarginRow {
@@ -67,23 +67,16 @@ fn row(margin: &Margin, tempo: f64) -> MarginRow {
     }
 }
 
-/// A percentage that never hides a limit passed: 100.2 % is said as 101 %, 99.9 % as 99 %.
+/// A percentage that never hides a limit passed, and never claims one: 100.2 % is said as 101 %, 99.9 % as 99 %.
 pub fn percent(used: f64) -> String {
     let percent = used * 100.0;
     if !percent.is_finite() {
         return "beyond".to_string();
     }
-    if percent > 100.0 { format!("{:.0} %", percent.ceil()) } else { format!("{:.0} %", percent.floor()) }
-}
-
-/// The order of a leg's row that a quantity speaks of, and its dimension; `None` for what no row shows.
-pub fn order(quantity: Quantity) -> Option<(usize, Dimension)> {
-    match quantity {
-        Quantity::Stroke => Some((0, Dimension::LENGTH)),
-        Quantity::Speed => Some((1, Dimension::SPEED)),
-        Quantity::Acceleration => Some((2, Dimension::ACCELERATION)),
-        Quantity::Jerk => Some((3, Dimension::JERK)),
-        _ => None,
+    if percent > 100.0 {
+        format!("{:.0} %", percent.ceil())
+    } else {
+        format!("{:.0} %", percent.round().min(if percent < 100.0 { 99.0 } else { 100.0 }))
     }
 }
 
@@ -100,12 +93,10 @@ mod tests {
     fn a_limit_that_is_passed_is_never_rounded_to_fit() {
         assert_eq!([0.999, 1.0, 1.0001, 0.0].map(percent), ["99 %", "100 %", "101 %", "0 %"]);
         assert_eq!(percent(f64::INFINITY), "beyond");
-        assert_eq!([0.79, 0.8, 1.0, 1.01].map(Nearness::of), [
-            Nearness::Clear,
-            Nearness::Near,
-            Nearness::Near,
-            Nearness::Past
-        ]);
+        assert_eq!(
+            [0.79, 0.8, 1.0, 1.01].map(Nearness::of),
+            [Nearness::Clear, Nearness::Near, Nearness::Near, Nearness::Past]
+        );
     }
 
     #[test]
@@ -114,7 +105,7 @@ mod tests {
         let variant = Variant { tempo: 0.5, ..Variant::default() };
         let (scenario, rig) = (understood.scenario.unwrap(), understood.rig.unwrap());
         let plan = variant.plan(&scenario, &rig, SampleRate::new(1000).unwrap()).unwrap();
-        let rows = rows(&check::run(&plan, &understood.sources, &Serial, &|_| {}), 0.5);
+        let rows = rows(&check::run(&plan, &understood.sources, &Serial, &|_| {}).margins, 0.5);
         assert!(rows.windows(2).all(|pair| pair[0].used >= pair[1].used));
         let pitch = rows.iter().find(|row| row.name == "pitch joint angle").unwrap();
         assert!((pitch.used - 0.2).abs() < 1e-3 && (pitch.at_s - 4.5).abs() < 0.01, "{pitch:?}");

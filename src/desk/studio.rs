@@ -63,6 +63,7 @@ pub struct Studio {
     checked_is: Fresh,
     rows: Vec<Row>,
     margins: Vec<MarginRow>,
+    margins_are: Fresh,
     blocks: Vec<Block>,
     /// The time axis.
     pub axis: TimeAxis,
@@ -91,12 +92,19 @@ pub struct Studio {
 
 impl Studio {
     /// With one text open. `wake` is called when the background has news; `folder` is where things are kept.
-    pub fn new(document: Document, kept: Kept, folder: Option<PathBuf>, wake: impl Fn() + Send + Sync + 'static) -> Self {
+    pub fn new(
+        document: Document,
+        kept: Kept,
+        folder: Option<PathBuf>,
+        wake: impl Fn() + Send + Sync + 'static,
+    ) -> Self {
         let wake: Arc<dyn Fn() + Send + Sync> = Arc::new(wake);
         let for_compiler = wake.clone();
         let (compiler, said) = match Compiler::start(move || for_compiler()) {
             Ok(compiler) => (Some(compiler), None),
-            Err(error) => (None, Some(format!("nothing can be compiled: the system gives no thread ({error})"))),
+            Err(error) => {
+                (None, Some(format!("nothing can be compiled: the system gives no thread ({error})")))
+            }
         };
         let unsaved = folder.as_deref().map(super::recovery::found).unwrap_or_default();
         let mut studio = Self {
@@ -119,6 +127,7 @@ impl Studio {
             checked_is: Fresh::Old,
             rows: Vec::new(),
             margins: Vec::new(),
+            margins_are: Fresh::Old,
             blocks: Vec::new(),
             axis: TimeAxis::whole(60.0),
             axis_set: false,
@@ -143,6 +152,7 @@ impl Studio {
         self.refused = false;
         self.motion_is = Fresh::Old;
         self.checked_is = Fresh::Old;
+        self.margins_are = Fresh::Old;
         let Some(document) = self.documents.get(self.front) else { return };
         let others = self.documents.iter().enumerate().filter(|(at, _)| *at != self.front);
         let open = OpenFiles {
@@ -185,6 +195,10 @@ impl Studio {
                     self.no_play("this scene cannot be planned on the rig");
                 }
                 News::Motion(motion) => self.take_motion(motion),
+                News::Margins(margins) => {
+                    self.margins = margins::rows(&margins, self.variant.tempo);
+                    self.margins_are = Fresh::Current;
+                }
                 News::Checked(checked) => self.take_checked(checked),
             }
         }
@@ -231,12 +245,13 @@ impl Studio {
 
     fn take_checked(&mut self, checked: Checked) {
         let tempo = checked.report.plan().tempo();
-        self.margins = margins::rows(&checked.report, tempo);
+        self.margins = margins::rows(&checked.report.margins, tempo);
         self.rows = findings::of_mistakes(&checked.understood.mistakes, &checked.understood.sources);
         let (found, fits) = (&checked.report.findings, checked.report.fits_gain);
         self.rows.extend(findings::of_check(found, fits, &checked.understood, tempo));
         self.rows.sort_by_key(|row| std::cmp::Reverse(row.severity));
         self.selected = self.selected.filter(|at| *at < self.rows.len());
+        self.margins_are = Fresh::Current;
         self.checked = Some(checked);
         self.checked_is = Fresh::Current;
     }

@@ -105,11 +105,7 @@ impl Traces {
     /// Nothing rendered yet.
     pub fn of(plan: &Plan) -> Self {
         let samples = plan.samples() as usize;
-        Self {
-            rate_hz: f64::from(plan.rate().hz()),
-            samples,
-            chunks: vec![None; samples.div_ceil(CHUNK)],
-        }
+        Self { rate_hz: f64::from(plan.rate().hz()), samples, chunks: vec![None; samples.div_ceil(CHUNK)] }
     }
 
     /// How many chunks.

@@ -81,7 +81,8 @@ fn add_rig(understood: &mut Understood, profile: &Path) -> Result<(), String> {
              `rig = \"rigs/my-rig.toml\"` into its folder or above it"
         )
     };
-    let (path, text) = files::find_settings(profile).map_err(|error| error.to_string())?.ok_or_else(advice)?;
+    let (path, text) =
+        files::find_settings(profile).map_err(|error| error.to_string())?.ok_or_else(advice)?;
     let source = understood.sources.add(SourceText::new(path.display().to_string(), text));
     let (settings, mistakes) = files::parse_settings(source, understood.sources.get(source).text());
     understood.mistakes.extend(mistakes);

@@ -38,7 +38,12 @@ pub struct Candidate {
 
 /// What can stand at byte `at`: the stretch to replace, and words by kind, then by name. `cues` are the names of cues
 /// that the profile can play, `labels` those of its placements.
-pub fn candidates(text: &str, at: usize, cues: &[String], labels: &[String]) -> (Range<usize>, Vec<Candidate>) {
+pub fn candidates(
+    text: &str,
+    at: usize,
+    cues: &[String],
+    labels: &[String],
+) -> (Range<usize>, Vec<Candidate>) {
     let before = text.get(..at).unwrap_or("");
     let start = before
         .char_indices()

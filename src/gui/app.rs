@@ -109,7 +109,9 @@ impl Cueloom {
         Panel::top("rig and margins").default_size(upper).size_range(130.0..=620.0).show(ui, |ui| {
             self.rig_and_margins(ui, &palette);
         });
-        time::show(ui, &mut self.studio, &mut self.view.traces, &palette);
+        egui::CentralPanel::default().show(ui, |ui| {
+            time::show(ui, &mut self.studio, &mut self.view.traces, &palette);
+        });
         dialogs::show(ui, self, &palette);
         self.frame(ui, &palette);
         self.after(&ctx);
@@ -144,8 +146,7 @@ impl Cueloom {
                 let text = if mode == Mode::Rehearsing { Color32::BLACK } else { palette.text };
                 Frame::new().fill(colour).inner_margin(egui::Margin::symmetric(8, 3)).show(ui, |ui| {
                     ui.set_width(88.0);
-                    ui.label(RichText::new(mode.word()).color(text).strong())
-                        .on_hover_text(mode.meaning());
+                    ui.label(RichText::new(mode.word()).color(text).strong()).on_hover_text(mode.meaning());
                 });
                 let buttons = 330.0;
                 let width = (ui.available_width() - buttons).max(80.0);
@@ -209,7 +210,10 @@ impl Cueloom {
                 ui.horizontal_wrapped(|ui| {
                     let name = self.studio.document().name();
                     if on_disk == OnDisk::Gone {
-                        ui.colored_label(palette.warning, format!("`{name}` is gone from the disk; saving writes it anew"));
+                        ui.colored_label(
+                            palette.warning,
+                            format!("`{name}` is gone from the disk; saving writes it anew"),
+                        );
                         return;
                     }
                     ui.colored_label(palette.warning, format!("`{name}` was changed by another program"));
@@ -239,7 +243,9 @@ impl Cueloom {
     fn frame(&self, ui: &egui::Ui, palette: &Palette) {
         if self.studio.mode() == Mode::Rehearsing {
             let rect = ui.ctx().content_rect();
-            let painter = ui.ctx().layer_painter(egui::LayerId::new(egui::Order::Foreground, egui::Id::unique("frame")));
+            let painter = ui
+                .ctx()
+                .layer_painter(egui::LayerId::new(egui::Order::Foreground, egui::Id::unique("frame")));
             painter.rect_stroke(rect, 0.0, Stroke::new(4.0, palette.rehearsing), StrokeKind::Inside);
         }
     }
@@ -249,7 +255,8 @@ impl Cueloom {
         let passed_s = self.view.last_s.map_or(0.0, |last_s| now_s - last_s);
         self.view.last_s = Some(now_s);
         let playing = self.studio.transport().playing;
-        let sound_s = if playing { self.sound.position_s(self.studio.kept.latency_ms / 1000.0) } else { None };
+        let sound_s =
+            if playing { self.sound.position_s(self.studio.kept.latency_ms / 1000.0) } else { None };
         self.studio.pass(passed_s, sound_s);
         self.play_sound();
         if self.studio.transport().playing {
@@ -275,7 +282,8 @@ impl Cueloom {
                 }
             }
         }
-        let level = if self.studio.kept.silent { 0.0 } else { libm::pow(10.0, self.studio.kept.master_db / 20.0) };
+        let level =
+            if self.studio.kept.silent { 0.0 } else { libm::pow(10.0, self.studio.kept.master_db / 20.0) };
         self.sound.set_level(level);
         if let Some(words) = self.sound.trouble() {
             self.studio.say(words);
@@ -284,9 +292,8 @@ impl Cueloom {
 
     /// Files dropped on the window, files changed under us, text to keep against a crash, the window closed.
     fn look_around(&mut self, ctx: &egui::Context) {
-        let dropped: Vec<PathBuf> = ctx.input(|input| {
-            input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect()
-        });
+        let dropped: Vec<PathBuf> =
+            ctx.input(|input| input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect());
         for path in dropped {
             self.studio.open(&path);
         }

@@ -75,7 +75,8 @@ pub(super) fn show(ui: &egui::Ui, app: &mut Cueloom, palette: &Palette) {
             Dialog::Keys => keys(ui, palette),
         }
     });
-    let escaped = modal.should_close() || ctx.input_mut(|input| input.consume_key(egui::Modifiers::NONE, Key::Escape));
+    let escaped =
+        modal.should_close() || ctx.input_mut(|input| input.consume_key(egui::Modifiers::NONE, Key::Escape));
     if escaped || matches!(modal.inner, Answer::Done) {
         return;
     }
@@ -96,7 +97,11 @@ fn choose_path(ui: &mut egui::Ui, app: &mut Cueloom, dialog: &mut PathDialog, pa
     }
     if dialog.purpose == Purpose::Open {
         let typed = PathBuf::from(&dialog.path);
-        let folder = if dialog.path.ends_with(['/', '\\']) { typed } else { typed.parent().unwrap_or(Path::new("")).to_path_buf() };
+        let folder = if dialog.path.ends_with(['/', '\\']) {
+            typed
+        } else {
+            typed.parent().unwrap_or(Path::new("")).to_path_buf()
+        };
         ScrollArea::vertical().max_height(160.0).show(ui, |ui| {
             for path in files::files_in(&folder, "cues") {
                 let name = path.file_name().map_or(String::new(), |name| name.to_string_lossy().into_owned());
@@ -243,6 +248,9 @@ fn keys(ui: &mut egui::Ui, palette: &Palette) -> Answer {
             }
         });
     });
-    ui.label(RichText::new("Ctrl+Z undoes while the text has the cursor; Tab goes from control to control").color(palette.faint));
+    ui.label(
+        RichText::new("Ctrl+Z undoes while the text has the cursor; Tab goes from control to control")
+            .color(palette.faint),
+    );
     if ui.button("Close").clicked() { Answer::Done } else { Answer::Stay }
 }

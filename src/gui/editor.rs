@@ -39,7 +39,8 @@ struct Painted {
 
 impl State {
     pub(super) fn open_find(&mut self) {
-        self.find = Some(Find { wanted: self.find.take().map_or(String::new(), |find| find.wanted), fresh: true });
+        self.find =
+            Some(Find { wanted: self.find.take().map_or(String::new(), |find| find.wanted), fresh: true });
     }
 
     pub(super) fn complete(&mut self, studio: &Studio) {
@@ -70,7 +71,8 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
         put_cursor(ui.ctx(), id, &studio.document().text, range);
         ui.memory_mut(|memory| memory.request_focus(id));
     }
-    let marks = studio.understood().map(|known| findings::marks(studio.rows(), known.profile)).unwrap_or_default();
+    let marks =
+        studio.understood().map(|known| findings::marks(studio.rows(), known.profile)).unwrap_or_default();
     let stale = studio.motion_is_old() && studio.rows().iter().any(|row| row.at_s.is_some());
     let marks = if stale { Vec::new() } else { marks };
     let name = format!("Text of {}", studio.document().name());
@@ -89,8 +91,12 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
             .id(id)
             .code_editor()
             .font(theme::code())
-            .frame(egui::Frame::NONE)
-            .margin(egui::Margin { left: gutter as i8, right: 4, top: 2, bottom: 2 })
+            .frame(egui::Frame::NONE.inner_margin(egui::Margin {
+                left: gutter as i8,
+                right: 4,
+                top: 2,
+                bottom: 2,
+            }))
             .desired_width(f32::INFINITY)
             .desired_rows(12)
             .lock_focus(true)
@@ -185,8 +191,7 @@ fn colours(text: &str, marks: &[(Range<usize>, Severity)], palette: &Palette) ->
         // An empty mark (a line's end) shows on the character after it.
         let holds = |range: &Range<usize>| range.start <= from && (range.end > from || range.start == from);
         let mark = marks.iter().rev().find(|(range, _)| holds(range)).map(|(_, severity)| *severity);
-        let underline =
-            mark.map_or(Stroke::NONE, |severity| Stroke::new(1.6, palette.severity(severity)));
+        let underline = mark.map_or(Stroke::NONE, |severity| Stroke::new(1.6, palette.severity(severity)));
         let background = match mark {
             Some(Severity::Error) => palette.beyond,
             _ => Color32::TRANSPARENT,
@@ -237,16 +242,12 @@ fn find_bar(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, palette: 
 fn cursor_of(ctx: &egui::Context, studio: &Studio) -> usize {
     let id = text_id(studio);
     let range = TextEditState::load(ctx, id).and_then(|state| state.cursor.char_range());
-    range.map_or(0, |range| byte_of(&studio.document().text, range.primary.index.0.min(range.secondary.index.0)))
+    range.map_or(0, |range| {
+        byte_of(&studio.document().text, range.primary.index.0.min(range.secondary.index.0))
+    })
 }
 
-fn words_list(
-    ui: &egui::Ui,
-    studio: &mut Studio,
-    state: &mut State,
-    at: Option<egui::Pos2>,
-    id: Id,
-) {
+fn words_list(ui: &egui::Ui, studio: &mut Studio, state: &mut State, at: Option<egui::Pos2>, id: Id) {
     let (Some(at), Some((range, words))) = (at, &state.words) else { return };
     let mut chosen = None;
     egui::Area::new(Id::unique("words")).fixed_pos(at).order(egui::Order::Foreground).show(ui.ctx(), |ui| {

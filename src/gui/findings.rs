@@ -18,7 +18,10 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
         }
     });
     if rows.is_empty() {
-        ui.label(RichText::new("What does not fit, and what is not understood, is listed here").color(palette.faint));
+        ui.label(
+            RichText::new("What does not fit, and what is not understood, is listed here")
+                .color(palette.faint),
+        );
         return;
     }
     ScrollArea::vertical().id_salt("findings").auto_shrink(false).show(ui, |ui| {

@@ -28,13 +28,18 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
             let middle = rect.center().y;
             let font = egui::FontId::proportional(12.0);
             painter.text(pos2(rect.left(), middle), Align2::LEFT_CENTER, &row.name, font.clone(), text);
-            let bar = egui::Rect::from_min_max(pos2(name, middle - 4.0), pos2(used.max(name + 20.0), middle + 4.0));
+            let bar =
+                egui::Rect::from_min_max(pos2(name, middle - 4.0), pos2(used.max(name + 20.0), middle + 4.0));
             painter.rect_filled(bar, 1.0, palette.raised);
             // The bar ends a quarter beyond the limit, so that what is too much is seen to be.
             let full = bar.width() / 1.25;
             let width = (row.used as f32).clamp(0.0, 1.25) * full;
             let filled = egui::Rect::from_min_size(bar.min, vec2(width, bar.height()));
-            painter.rect_filled(filled, 1.0, if old { theme::mix(palette.raised, colour, 0.4) } else { colour });
+            painter.rect_filled(
+                filled,
+                1.0,
+                if old { theme::mix(palette.raised, colour, 0.4) } else { colour },
+            );
             let limit = bar.left() + full;
             painter.vline(limit, bar.y_range().expand(3.0), Stroke::new(1.4, palette.text));
             let words = match row.nearness {
@@ -57,15 +62,22 @@ fn gain(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
         ui.label(RichText::new("Gain").strong());
         let mut percent = studio.variant().gain * 100.0;
         let most = MOST_GAIN * 100.0;
-        let number = egui::DragValue::new(&mut percent).range(0.0..=most).suffix(" %").speed(0.5).max_decimals(1);
+        let number =
+            egui::DragValue::new(&mut percent).range(0.0..=most).suffix(" %").speed(0.5).max_decimals(1);
         let number = ui.add(number).on_hover_text("Strength of all motion");
-        number.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::SpinButton, true, "Gain in percent"));
+        number.widget_info(|| {
+            egui::WidgetInfo::labeled(egui::accesskit::Role::SpinButton, true, "Gain in percent")
+        });
         if number.changed() {
             studio.set_gain(percent / 100.0);
         }
         if let Some(gain) = fits {
             let words = format!("{:.1} % fits", gain * 100.0);
-            let said = if studio.variant().gain <= gain { "fits up to here at least" } else { "the largest that fits" };
+            let said = if studio.variant().gain <= gain {
+                "fits up to here at least"
+            } else {
+                "the largest that fits"
+            };
             if ui.link(words).on_hover_text(said).clicked() {
                 studio.set_gain(gain);
             }
@@ -86,7 +98,11 @@ fn gain(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), 12.0), Sense::hover());
     let painter = ui.painter();
     for (gain, words) in [(0.0, "0"), (0.5, "50"), (1.0, "100 %"), (1.5, "150")] {
-        painter.vline(at(gain), (rail.bottom() - 3.0)..=(rail.bottom() + 1.0), Stroke::new(1.0, palette.faint));
+        painter.vline(
+            at(gain),
+            (rail.bottom() - 3.0)..=(rail.bottom() + 1.0),
+            Stroke::new(1.0, palette.faint),
+        );
         let anchor = match gain {
             0.0 => Align2::LEFT_TOP,
             1.5 => Align2::RIGHT_TOP,
@@ -96,7 +112,8 @@ fn gain(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     }
     if let Some(gain) = fits {
         let x = at(gain.min(MOST_GAIN));
-        let tip = vec![pos2(x - 5.0, rail.top() - 4.0), pos2(x + 5.0, rail.top() - 4.0), pos2(x, rail.top() + 4.0)];
+        let tip =
+            vec![pos2(x - 5.0, rail.top() - 4.0), pos2(x + 5.0, rail.top() - 4.0), pos2(x, rail.top() + 4.0)];
         painter.add(egui::Shape::convex_polygon(tip, palette.accent, Stroke::NONE));
     }
 }

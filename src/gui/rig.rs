@@ -24,7 +24,13 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
     painter.rect_filled(rect, 0.0, palette.ground);
     let Some(rig) = studio.understood().and_then(|known| known.rig.clone()) else {
         let words = "No rig to draw";
-        painter.text(rect.center(), Align2::CENTER_CENTER, words, egui::FontId::proportional(13.0), palette.faint);
+        painter.text(
+            rect.center(),
+            Align2::CENTER_CENTER,
+            words,
+            egui::FontId::proportional(13.0),
+            palette.faint,
+        );
         return;
     };
     let pose = studio.pose();
@@ -71,13 +77,18 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
             }
             (Kind::Leg(leg), [base, anchor]) => {
                 let state = &legs[leg];
-                let colour = if state.nearness == Nearness::Clear { palette.trace(axes.len() + leg) } else { palette.nearness(state.nearness) };
+                let colour = if state.nearness == Nearness::Clear {
+                    palette.trace(axes.len() + leg)
+                } else {
+                    palette.nearness(state.nearness)
+                };
                 painter.line_segment([*base, *anchor], Stroke::new(4.0, colour));
                 let words = match state.nearness {
                     Nearness::Clear => state.name.clone(),
                     near => format!("{} {} {}", state.name, percent(state.used), near.word()),
                 };
-                let side = if anchor.x < rect.center().x { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
+                let side =
+                    if anchor.x < rect.center().x { Align2::RIGHT_CENTER } else { Align2::LEFT_CENTER };
                 let away = if anchor.x < rect.center().x { -8.0 } else { 8.0 };
                 let middle = pos2((base.x + anchor.x) / 2.0 + away, (base.y + anchor.y) / 2.0);
                 label(&painter, middle, side, &words, colour, palette);
@@ -99,9 +110,13 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
         }
     }
     for (row, axis) in axes.iter().enumerate() {
-        let colour = if axis.nearness == Nearness::Clear { palette.text } else { palette.nearness(axis.nearness) };
-        let value = crate::units::show(pose[row], if rig.axes[row].axis.is_rotation() { crate::units::Dimension::ANGLE } else { crate::units::Dimension::LENGTH });
-        let words = format!("{}  {value}  {}", axis.name, axis.nearness.word());
+        let colour =
+            if axis.nearness == Nearness::Clear { palette.text } else { palette.nearness(axis.nearness) };
+        let value = match rig.axes[row].axis.is_rotation() {
+            true => format!("{:+.2} deg", pose.get(row).unwrap_or(&0.0).to_degrees()),
+            false => format!("{:+.1} mm", pose.get(row).unwrap_or(&0.0) * 1000.0),
+        };
+        let words = format!("{:5} {value:>10}  {}", axis.name, axis.nearness.word());
         let corner = rect.left_top() + vec2(8.0, 8.0 + 16.0 * row as f32);
         painter.text(corner, Align2::LEFT_TOP, words, egui::FontId::monospace(11.5), colour);
     }
@@ -131,7 +146,17 @@ fn horizon(painter: &Painter, rect: Rect, (pitch_rad, roll_rad): (f64, f64), pal
     let land = vec![left, right, right + down * reach, left + down * reach];
     painter.add(Shape::convex_polygon(land, palette.land, Stroke::NONE));
     painter.line_segment([left, right], Stroke::new(1.5, palette.text));
-    painter.hline(rect.center().x - 9.0..=rect.center().x + 9.0, rect.center().y, Stroke::new(1.5, palette.accent));
+    painter.hline(
+        rect.center().x - 9.0..=rect.center().x + 9.0,
+        rect.center().y,
+        Stroke::new(1.5, palette.accent),
+    );
     painter.rect_stroke(rect, 0.0, Stroke::new(1.0, palette.rule), egui::StrokeKind::Inside);
-    painter.text(rect.left_bottom() + vec2(4.0, -2.0), Align2::LEFT_BOTTOM, "horizon", theme::small(), palette.faint);
+    painter.text(
+        rect.left_bottom() + vec2(4.0, -2.0),
+        Align2::LEFT_BOTTOM,
+        "horizon",
+        theme::small(),
+        palette.faint,
+    );
 }

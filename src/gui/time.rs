@@ -33,7 +33,13 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, 
     ui.painter_at(whole).rect_filled(rect, 0.0, palette.ground);
     if studio.motion().is_none() {
         let words = "What the scene does over time shows here";
-        ui.painter().text(rect.center(), Align2::CENTER_CENTER, words, FontId::proportional(13.0), palette.faint);
+        ui.painter().text(
+            rect.center(),
+            Align2::CENTER_CENTER,
+            words,
+            FontId::proportional(13.0),
+            palette.faint,
+        );
         return;
     }
     wheel(ui, studio, &response, rect);
@@ -99,8 +105,18 @@ fn ruler(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, palette: &Palette) 
     let (marks, _) = studio.axis.marks(most);
     for t_s in marks {
         let x = x_of(studio, rect, t_s);
-        painter.vline(x, rect.top() + RULER - 5.0..=rect.bottom(), Stroke::new(1.0, palette.rule.gamma_multiply(0.6)));
-        painter.text(pos2(x + 3.0, rect.top() + RULER - 3.0), Align2::LEFT_BOTTOM, clock(t_s), theme::small(), palette.faint);
+        painter.vline(
+            x,
+            rect.top() + RULER - 5.0..=rect.bottom(),
+            Stroke::new(1.0, palette.rule.gamma_multiply(0.6)),
+        );
+        painter.text(
+            pos2(x + 3.0, rect.top() + RULER - 3.0),
+            Align2::LEFT_BOTTOM,
+            clock(t_s),
+            theme::small(),
+            palette.faint,
+        );
     }
     let found: Vec<(usize, f64, crate::diag::Severity, String)> = studio
         .rows()
@@ -136,13 +152,18 @@ fn blocks(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, height: f32, palet
     let painter = ui.painter_at(rect);
     let at_cursor = studio.block_at_cursor();
     let (from_s, to_s) = (studio.axis.from_s, studio.axis.to_s);
-    let shown: Vec<lanes::Block> =
-        studio.blocks().iter().filter(|block| block.start_s < to_s && block.end_s > from_s).cloned().collect();
+    let shown: Vec<lanes::Block> = studio
+        .blocks()
+        .iter()
+        .filter(|block| block.start_s < to_s && block.end_s > from_s)
+        .cloned()
+        .collect();
     let mut on_block = false;
     for block in shown.iter().take(MOST_BLOCKS) {
         let (left, right) = (x_of(studio, rect, block.start_s), x_of(studio, rect, block.end_s));
         let top = rect.top() + height * block.lane as f32;
-        let place = Rect::from_min_max(pos2(left, top + 0.5), pos2(right.max(left + 2.0), top + height - 1.0));
+        let place =
+            Rect::from_min_max(pos2(left, top + 0.5), pos2(right.max(left + 2.0), top + height - 1.0));
         if top > rect.bottom() {
             continue;
         }
@@ -164,7 +185,13 @@ fn blocks(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, height: f32, palet
             let colour = if silent { palette.faint } else { palette.text };
             let words = if silent { format!("{} (mute)", block.name) } else { block.name.clone() };
             let at = pos2(visible.left() + 3.0, place.center().y);
-            ui.painter_at(visible.shrink2(vec2(2.0, 0.0))).text(at, Align2::LEFT_CENTER, words, theme::small(), colour);
+            ui.painter_at(visible.shrink2(vec2(2.0, 0.0))).text(
+                at,
+                Align2::LEFT_CENTER,
+                words,
+                theme::small(),
+                colour,
+            );
         }
         if visible.width() < 1.0 {
             continue;
@@ -201,9 +228,14 @@ fn stretch_and_playhead(ui: &egui::Ui, studio: &Studio, rect: Rect, palette: &Pa
         }
     }
     let x = x_of(studio, rect, studio.transport().at_s);
-    let colour = if studio.mode() == crate::desk::studio::Mode::Rehearsing { palette.rehearsing } else { palette.accent };
+    let colour = if studio.mode() == crate::desk::studio::Mode::Rehearsing {
+        palette.rehearsing
+    } else {
+        palette.accent
+    };
     painter.vline(x, rect.top() + 16.0..=rect.bottom(), Stroke::new(1.6, colour));
-    let flag = vec![pos2(x - 5.0, rect.top() + 15.0), pos2(x + 5.0, rect.top() + 15.0), pos2(x, rect.top() + 23.0)];
+    let flag =
+        vec![pos2(x - 5.0, rect.top() + 15.0), pos2(x + 5.0, rect.top() + 15.0), pos2(x, rect.top() + 23.0)];
     painter.add(egui::Shape::convex_polygon(flag, colour, Stroke::NONE));
 }
 

@@ -31,7 +31,8 @@ pub(super) fn choose(ui: &mut egui::Ui, choice: &mut Choice, palette: &Palette) 
             ui.selectable_value(&mut choice.order, order, word);
         }
         ui.separator();
-        ui.checkbox(&mut choice.fitted, "Fill the height").on_hover_text("Scale to the motion, not to the limits");
+        ui.checkbox(&mut choice.fitted, "Fill the height")
+            .on_hover_text("Scale to the motion, not to the limits");
         let room = ui.available_width();
         if room > 230.0 {
             let words = "click: playhead, drag: play this stretch, wheel: zoom";
@@ -86,9 +87,16 @@ pub(super) fn show(ui: &egui::Ui, studio: &Studio, choice: &mut Choice, rect: Re
         );
         let colour = palette.trace(at);
         draw(ui, &columns, strip, place, fitted, colour, studio.motion_is_old(), palette);
-        let swatch = Rect::from_min_size(pos2(place.left() - NAMES + 4.0, place.top() + 3.0), vec2(4.0, 11.0));
+        let swatch =
+            Rect::from_min_size(pos2(place.left() - NAMES + 4.0, place.top() + 3.0), vec2(4.0, 11.0));
         ui.painter().rect_filled(swatch, 0.0, colour);
-        ui.painter().text(swatch.right_top() + vec2(4.0, -1.0), Align2::LEFT_TOP, &strip.name, theme::small(), palette.text);
+        ui.painter().text(
+            swatch.right_top() + vec2(4.0, -1.0),
+            Align2::LEFT_TOP,
+            &strip.name,
+            theme::small(),
+            palette.text,
+        );
     }
 }
 
@@ -118,10 +126,15 @@ impl<'a> Columns<'a> {
     }
 
     fn extent(&self, row: usize, column: usize) -> Option<Extent> {
-        let (from, to) = (self.first + column as f64 * self.step, self.first + (column + 1) as f64 * self.step);
+        let (from, to) =
+            (self.first + column as f64 * self.step, self.first + (column + 1) as f64 * self.step);
         match self.close_up {
             Some(close_up) => close_up.extent(row, from, to),
-            None => self.motion.traces.extent(row, from.max(0.0) as usize, (to.ceil().max(0.0) as usize).max(from.max(0.0) as usize + 1)),
+            None => self.motion.traces.extent(
+                row,
+                from.max(0.0) as usize,
+                (to.ceil().max(0.0) as usize).max(from.max(0.0) as usize + 1),
+            ),
         }
     }
 }
@@ -184,7 +197,10 @@ fn draw(
         let middle = (top + bottom) / 2.0;
         let half = ((bottom - top) / 2.0).max(0.75);
         let left = place.left() + column as f32;
-        mesh.add_colored_rect(Rect::from_min_max(pos2(left, middle - half), pos2(left + 1.0, middle + half)), colour);
+        mesh.add_colored_rect(
+            Rect::from_min_max(pos2(left, middle - half), pos2(left + 1.0, middle + half)),
+            colour,
+        );
     }
     painter.add(mesh);
     painter.rect_stroke(place, 0.0, Stroke::new(1.0, palette.rule), egui::StrokeKind::Inside);

@@ -27,15 +27,18 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         let length_s = app.studio().scenario().map_or(0.0, |scenario| scenario.length_s);
         let at_s = (app.studio().transport().at_s * 10.0).floor() / 10.0;
         let words = format!("{} of {}", clock(at_s), clock((length_s * 10.0).round() / 10.0));
-        ui.add_sized([118.0, 18.0], egui::Label::new(RichText::new(words).monospace()));
+        ui.add_sized([112.0, 18.0], egui::Label::new(RichText::new(words).monospace()));
         for tempo in TEMPOS {
             let chosen = app.studio().variant().tempo == tempo;
             let word = crate::desk::findings::sentence(&tempo_word(tempo));
-            if ui.selectable_label(chosen, word).on_hover_text(format!("Speed, {}", name(Act::Tempo))).clicked() {
+            if ui
+                .selectable_label(chosen, word)
+                .on_hover_text(format!("Speed, {}", name(Act::Tempo)))
+                .clicked()
+            {
                 app.studio_mut().set_tempo(tempo);
             }
         }
-        ui.separator();
         let held = app.studio().variant().muted.len() + app.studio().variant().alone.len();
         let words = if held == 0 { "Parts…".to_string() } else { format!("Parts ({held})…") };
         if ui.button(words).on_hover_text("Play a channel or a cue alone, or leave it out").clicked() {
@@ -47,7 +50,8 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         if !words.is_empty() {
             ui.separator();
             ui.label(RichText::new(words).color(palette.warning));
-            if ui.button("As written").on_hover_text("The whole scene at gain 100 % and full speed").clicked() {
+            if ui.button("As written").on_hover_text("The whole scene at gain 100 % and full speed").clicked()
+            {
                 app.studio_mut().as_written();
             }
         }
@@ -71,7 +75,8 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             let slider = egui::Slider::new(&mut kept.latency_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
             ui.add(slider).labelled_by(label.id);
         });
-        let words = "Raise the latency until a knock is seen and heard at once; sound and shaker share one output";
+        let words =
+            "Raise the latency until a knock is seen and heard at once; sound and shaker share one output";
         ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
     });
 }
@@ -98,7 +103,8 @@ fn parts(ctx: &egui::Context, app: &mut Cueloom) {
     egui::Window::new("Parts").open(&mut open).default_width(260.0).default_height(340.0).show(ctx, |ui| {
         ui.label("What is left out changes the motion; its margins are its own");
         let channels: BTreeSet<&str> = scenario.layers.iter().map(|layer| line_word(layer.line)).collect();
-        let names: BTreeSet<&str> = scenario.placements.iter().map(|placement| placement.name.as_str()).collect();
+        let names: BTreeSet<&str> =
+            scenario.placements.iter().map(|placement| placement.name.as_str()).collect();
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
             egui::Grid::new("parts").num_columns(3).striped(true).show(ui, |ui| {
                 let channels = channels.into_iter().map(|name| Part::Channel(name.to_string()));
@@ -106,11 +112,19 @@ fn parts(ctx: &egui::Context, app: &mut Cueloom) {
                 for part in channels.chain(placements) {
                     ui.label(part.name());
                     let alone = app.studio().variant().alone.contains(&part);
-                    if ui.selectable_label(alone, "Alone").on_hover_text(format!("Only {}", part.name())).clicked() {
+                    if ui
+                        .selectable_label(alone, "Alone")
+                        .on_hover_text(format!("Only {}", part.name()))
+                        .clicked()
+                    {
                         app.studio_mut().toggle_alone(part.clone());
                     }
                     let muted = app.studio().variant().muted.contains(&part);
-                    if ui.selectable_label(muted, "Mute").on_hover_text(format!("Without {}", part.name())).clicked() {
+                    if ui
+                        .selectable_label(muted, "Mute")
+                        .on_hover_text(format!("Without {}", part.name()))
+                        .clicked()
+                    {
                         app.studio_mut().toggle_muted(part.clone());
                     }
                     ui.end_row();

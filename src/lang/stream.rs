@@ -2,22 +2,16 @@
 
 use super::failure::{Failure, Wanted};
 use super::lexer::MOST_ERRORS;
+use super::shared::Shared;
 use super::token::{Kind, Token};
-use super::tree::Statement;
+use super::tree::{Powers, Statement};
 use crate::diag::{Diagnostic, SourceId, Span};
 use nom::{Err, IResult, Input, Needed};
 use std::cell::{Cell, RefCell};
-use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Most levels of brackets and blocks around anything.
 pub(super) const DEEPEST: u8 = 64;
-
-/// How many recent words are found fast.
-const RECENT: usize = 256;
-
-/// A word and its shared copy.
-type Recent<'a> = Option<(&'a str, Arc<str>)>;
 
 /// What every rule of the grammar gives.
 pub(super) type Out<'a, T> = IResult<Tokens<'a>, T, Failure>;
@@ -49,8 +43,8 @@ pub(super) struct Context<'a> {
     /// The first block whose two braces do not line up: probably where one is missing.
     pub(super) crooked: Cell<Option<(Span, Span)>>,
     errors: RefCell<Vec<Diagnostic>>,
-    names: RefCell<HashMap<&'a str, Arc<str>>>,
-    recent: RefCell<Vec<Recent<'a>>>,
+    names: RefCell<Shared<'a, str>>,
+    units: RefCell<Shared<'a, Powers>>,
     /// Statements of the blocks still open, innermost last: each block takes its own off the end, in one
     /// allocation of the right size.
     pub(super) pile: RefCell<Vec<Statement>>,
@@ -68,8 +62,8 @@ impl<'a> Context<'a> {
             unclosed: Cell::new(false),
             crooked: Cell::new(None),
             errors: RefCell::default(),
-            names: RefCell::default(),
-            recent: RefCell::new(vec![None; RECENT]),
+            names: RefCell::new(Shared::new()),
+            units: RefCell::new(Shared::new()),
             pile: RefCell::default(),
         }
     }
@@ -91,22 +85,14 @@ impl<'a> Context<'a> {
         self.errors.take()
     }
 
-    /// One shared copy of a word. A few recent ones are found without the map, whose hash is strong and slow.
+    /// One shared copy of a word.
     pub(super) fn intern(&self, word: &'a str) -> Arc<str> {
-        let ends = |word: &[u8]| Some((*word.first()?, *word.last()?));
-        let (first, last) = ends(word.as_bytes()).unwrap_or_default();
-        let slot = (usize::from(first) * 31 + usize::from(last) * 7 + word.len()) % RECENT;
-        let mut recent = self.recent.borrow_mut();
-        if let Some(Some((known, shared))) = recent.get(slot)
-            && *known == word
-        {
-            return shared.clone();
-        }
-        let shared = self.names.borrow_mut().entry(word).or_insert_with(|| Arc::from(word)).clone();
-        if let Some(place) = recent.get_mut(slot) {
-            *place = Some((word, shared.clone()));
-        }
-        shared
+        self.names.borrow_mut().get(word, || Arc::from(word))
+    }
+
+    /// One shared copy of a unit's words and exponents, by how it is written.
+    pub(super) fn intern_unit(&self, written: &'a str, powers: impl FnOnce() -> Arc<Powers>) -> Arc<Powers> {
+        self.units.borrow_mut().get(written, powers)
     }
 
     pub(super) fn slice(&self, token: Token) -> &'a str {

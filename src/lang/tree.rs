@@ -134,9 +134,9 @@ pub enum Statement {
     /// Something that plays.
     Play(Play),
     /// Something that plays when an input crosses a value.
-    On(On),
+    On(Box<On>),
     /// Something that must hold.
-    Expect(Expect),
+    Expect(Box<Expect>),
     /// A stretch that could not be read; its error was reported.
     Unreadable(Span),
 }
@@ -202,25 +202,25 @@ pub struct Play {
 }
 
 /// When something plays.
-#[allow(
-    clippy::large_enum_variant,
-    reason = "trees are small and short-lived; boxes would cost every reader a dereference"
-)]
 #[derive(Debug, Clone, PartialEq)]
 pub enum When {
     /// `at EXPR`
     At(Expr),
     /// `during SPAN every EXPR after EXPR at VALUE`
-    Every {
-        /// The stretch it repeats in; the body's where absent.
-        during: Option<SpanExpr>,
-        /// The time or the length between two.
-        every: Expr,
-        /// The time or length before the first.
-        after: Option<Expr>,
-        /// The speed at which a length is covered.
-        at: Option<Value>,
-    },
+    Every(Box<Repeat>),
+}
+
+/// How something repeats.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Repeat {
+    /// The stretch it repeats in; the body's where absent.
+    pub during: Option<SpanExpr>,
+    /// The time or the length between two.
+    pub every: Expr,
+    /// The time or length before the first.
+    pub after: Option<Expr>,
+    /// The speed at which a length is covered.
+    pub at: Option<Value>,
 }
 
 /// What plays.
@@ -347,9 +347,9 @@ pub enum ValueKind {
     /// One expression.
     Single(Expr),
     /// A straight ramp over the statement it stands in.
-    Ramp(Expr, Expr),
+    Ramp(Box<[Expr; 2]>),
     /// From one to another: a band, a stretch.
-    Range(Expr, Expr),
+    Range(Box<[Expr; 2]>),
 }
 
 /// An expression.
@@ -369,7 +369,7 @@ pub enum ExprKind {
     /// `1:24.5`, in seconds
     Clock(f64),
     /// `ease(x, a..b)`
-    Call(Call),
+    Call(Box<Call>),
     /// `touch`
     Name(Name),
     /// `touch.end`
@@ -397,11 +397,14 @@ pub enum Operator {
     Divide,
 }
 
+/// Words with exponents.
+pub type Powers = [(Arc<str>, i32)];
+
 /// A unit as written: words with exponents, those after `/` negative. Not looked up yet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct UnitWord {
     /// `m/s^2` is `[("m", 1), ("s", -2)]`.
-    pub powers: Vec<(Arc<str>, i32)>,
+    pub powers: Arc<Powers>,
     /// Where.
     pub span: Span,
 }

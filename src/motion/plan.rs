@@ -267,7 +267,12 @@ impl Plan {
                     coordinate.index.each(start_s, end_s, &mut |layer| {
                         let Some(signal) = self.signal(layer) else { return };
                         let hit = self.scenario.layers[layer].span == statement;
-                        signal.add_block(scene_s, scene_step_s, frames.count, if hit { &mut trimmed } else { out });
+                        signal.add_block(
+                            scene_s,
+                            scene_step_s,
+                            frames.count,
+                            if hit { &mut trimmed } else { out },
+                        );
                         idle = false;
                     });
                     add_scaled(out, &trimmed, factor);

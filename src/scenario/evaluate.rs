@@ -21,14 +21,13 @@ impl<'a> Resolver<'a> {
                 Diagnostic::error("argument", value.span, "a range `a..b` stands where one value is needed")
                     .help("write one value, or a ramp `a -> b`"),
             )),
-            ValueKind::Ramp(from, to) => self.ramp(from, to, value.span, at, constant),
+            ValueKind::Ramp(ends) => self.ramp(ends, value.span, at, constant),
         }
     }
 
     fn ramp(
         &mut self,
-        from: &'a Expr,
-        to: &'a Expr,
+        [from, to]: &'a [Expr; 2],
         span: Span,
         at: Place,
         constant: bool,

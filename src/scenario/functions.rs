@@ -44,7 +44,7 @@ impl<'a> Resolver<'a> {
         let args: Vec<_> = call.args.iter().filter_map(unnamed).collect();
         let (x, low, high) = match args.as_slice() {
             [x, band] if call.args.len() == 2 => match &band.kind {
-                ValueKind::Range(low, high) => (*x, low, high),
+                ValueKind::Range(ends) => (*x, &ends[0], &ends[1]),
                 _ => return Err(self.fail(shape_of_ease(band.span))),
             },
             _ => return Err(self.fail(shape_of_ease(call.span))),

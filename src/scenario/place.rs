@@ -3,7 +3,6 @@
 use super::layer::Built;
 use super::limit;
 use super::names::label;
-use super::repeat::Every;
 use super::resolver::{Extent, Place, Resolver, Stop};
 use super::schedule::title;
 use super::seed::seed;
@@ -177,12 +176,11 @@ impl<'a> Resolver<'a> {
             }
         }
         let once = Playing { frame, k, play, repetition: None, start_s, nth, edges };
-        let Some(When::Every { every, after, at: speed, .. }) = &play.when else {
+        let Some(When::Every(repeat)) = &play.when else {
             return self.place_once(once, &under, stage);
         };
-        let parts = Every { every, after: after.as_ref(), speed: speed.as_ref() };
         let room = limit::LAYERS.saturating_sub(stage.layers.len());
-        for (n, start_s) in self.firings(parts, at, room)?.into_iter().enumerate() {
+        for (n, start_s) in self.firings(repeat, at, room)?.into_iter().enumerate() {
             self.place_once(Playing { repetition: Some(n), start_s, ..once }, &under, stage)?;
         }
         Ok(())

@@ -3,31 +3,23 @@
 use super::limit;
 use super::resolver::{Place, Resolver, Stop};
 use crate::diag::Diagnostic;
-use crate::lang::tree::{Expr, Value};
+use crate::lang::tree::{Expr, Repeat};
 use crate::time::to_nanosecond;
 use crate::units::{Dimension, show};
-
-/// The parts of an `every`.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Every<'a> {
-    pub(super) every: &'a Expr,
-    pub(super) after: Option<&'a Expr>,
-    pub(super) speed: Option<&'a Value>,
-}
 
 impl<'a> Resolver<'a> {
     /// Reviews an `every`: the dimensions of its parts.
     ///
     /// # Errors
     /// All mistakes, told already.
-    pub(super) fn review_every(&mut self, parts: Every<'a>, at: Place) -> Result<Dimension, Stop> {
-        let step = self.step(parts.every, at, "`every`", true);
-        let after = parts.after.map(|after| self.step(after, at, "`after`", false)).transpose();
-        let speed = parts.speed.map(|speed| (self.value(speed, at, false), speed));
+    pub(super) fn review_every(&mut self, repeat: &'a Repeat, at: Place) -> Result<Dimension, Stop> {
+        let step = self.step(&repeat.every, at, "`every`", true);
+        let after = repeat.after.as_ref().map(|after| self.step(after, at, "`after`", false)).transpose();
+        let speed = repeat.at.as_ref().map(|speed| (self.value(speed, at, false), speed));
         let ((dimension, _), after) = (step?, after?);
         if let Some((Dimension::LENGTH, _)) = after
             && dimension == Dimension::TIME
-            && let Some(expr) = parts.after
+            && let Some(expr) = &repeat.after
         {
             let title = "`after` a length needs `every` a length, and its speed";
             return Err(self.fail(Diagnostic::error("dimension", expr.span, title)));
@@ -36,7 +28,7 @@ impl<'a> Resolver<'a> {
             (Dimension::LENGTH, None) => {
                 let diagnostic = Diagnostic::error(
                     "argument",
-                    parts.every.span,
+                    repeat.every.span,
                     "`every` a length needs the speed at which it is covered",
                 )
                 .help("add it: `every 5 m at 20 kt`");
@@ -50,7 +42,7 @@ impl<'a> Resolver<'a> {
                 let title = format!("a length is covered at a speed; this is {}", found.dimension);
                 let diagnostic = Diagnostic::error("dimension", value.span, title)
                     .label(found.dimension.to_string())
-                    .also(parts.every.span, "this is a length");
+                    .also(repeat.every.span, "this is a length");
                 Err(self.fail(super::advice::value_toward(
                     diagnostic,
                     value,
@@ -60,7 +52,7 @@ impl<'a> Resolver<'a> {
             }
             (_, Some((_, value))) => {
                 let diagnostic = Diagnostic::error("argument", value.span, "`every` a time has no speed")
-                    .also(parts.every.span, "this is a time")
+                    .also(repeat.every.span, "this is a time")
                     .help("leave `at` out, or write a length after `every`");
                 Err(self.fail(diagnostic))
             }
@@ -104,25 +96,25 @@ impl<'a> Resolver<'a> {
     ///
     /// # Errors
     /// Told already.
-    pub(super) fn firings(&mut self, parts: Every<'a>, at: Place, most: usize) -> Result<Vec<f64>, Stop> {
+    pub(super) fn firings(&mut self, repeat: &'a Repeat, at: Place, most: usize) -> Result<Vec<f64>, Stop> {
         let k = at.statement.ok_or(Stop::Reported)?;
-        let (dimension, step) = self.step(parts.every, at, "`every`", true)?;
+        let (dimension, step) = self.step(&repeat.every, at, "`every`", true)?;
         let step = step.ok_or(Stop::Reported)?;
         let start_s = self.start(at.frame, k)?;
         let end_s = to_nanosecond(start_s + self.length(at.frame, k)?);
-        let (after_dimension, after) = match parts.after {
+        let (after_dimension, after) = match &repeat.after {
             Some(after) => self.step(after, at, "`after`", false)?,
             None => (dimension, Some(0.0)),
         };
         let after = after.ok_or(Stop::Reported)?;
         if dimension == Dimension::TIME {
             let count = ((end_s - start_s - after) / step).ceil();
-            self.countable(count, most, parts.every)?;
+            self.countable(count, most, &repeat.every)?;
             let times =
                 (0..count.max(0.0) as usize).map(|n| to_nanosecond(start_s + after + n as f64 * step));
             return Ok(times.filter(|time_s| *time_s < end_s).collect());
         }
-        let speed = parts.speed.ok_or(Stop::Reported)?;
+        let speed = repeat.at.as_ref().ok_or(Stop::Reported)?;
         let curve = self.value(speed, at, false)?.curve.ok_or(Stop::Reported)?;
         let (from_s, first) =
             if after_dimension == Dimension::TIME { (start_s + after, 0.0) } else { (start_s, after) };
@@ -161,7 +153,7 @@ impl<'a> Resolver<'a> {
         }
         let total = distance.covered(end_s - from_s);
         let count = ((total - first) / step).ceil();
-        self.countable(count, most, parts.every)?;
+        self.countable(count, most, &repeat.every)?;
         let mut times = Vec::with_capacity(count.max(0.0) as usize);
         let mut earliest = 0.0;
         for n in 0..count.max(0.0) as usize {

@@ -4,7 +4,6 @@
 //! marked and not played, so that one mistake is told once.
 
 use super::names::{Symbol, label};
-use super::repeat::Every;
 use super::resolver::{Bound, Extent, Opening, Place, Resolver, Slot, Stop, TOP};
 use super::schedule::{said_length, title};
 use crate::diag::{Diagnostic, Span, nearest};
@@ -207,10 +206,9 @@ impl<'a> Resolver<'a> {
         match &play.when {
             None => Ok(()),
             Some(When::At(expr)) => self.instant(expr, at, "`at`").map(|_| ()),
-            Some(When::Every { during, every, after, at: speed }) => {
-                let during = during.as_ref().map(|during| self.stretch_of(during, at)).transpose();
-                let parts = Every { every, after: after.as_ref(), speed: speed.as_ref() };
-                self.review_every(parts, at).and(during).map(|_| ())
+            Some(When::Every(repeat)) => {
+                let during = repeat.during.as_ref().map(|during| self.stretch_of(during, at)).transpose();
+                self.review_every(repeat, at).and(during).map(|_| ())
             }
         }
     }
@@ -251,7 +249,7 @@ impl<'a> Resolver<'a> {
 
     /// Open things need an end, closed things have their own.
     fn review_length(&mut self, play: &'a Play, is_scene: bool) -> Result<(), Stop> {
-        let repeats = matches!(play.when, Some(When::Every { .. }));
+        let repeats = matches!(play.when, Some(When::Every(_)));
         let is_trace = matches!(&play.what, What::Layer(_, call) if &*call.name.text == "trace");
         let open_inside = self.is_open_inside(&play.what);
         if let Some(said) = said_length(play)

@@ -62,8 +62,8 @@ impl<'a> Resolver<'a> {
             let (start_s, span) = match &play.when {
                 None => return Ok(here),
                 Some(When::At(expr)) => (this.instant(expr, at, "`at`")?.ok_or(Stop::Reported)?, expr.span),
-                Some(When::Every { during: None, .. }) => return Ok(here),
-                Some(When::Every { during: Some(during), .. }) => {
+                Some(When::Every(repeat)) => {
+                    let Some(during) = &repeat.during else { return Ok(here) };
                     (this.stretch_of(during, at)?.ok_or(Stop::Reported)?.0, during.from.span)
                 }
             };
@@ -89,9 +89,9 @@ impl<'a> Resolver<'a> {
     /// Told already.
     pub(super) fn length(&mut self, frame: usize, k: usize) -> Result<f64, Stop> {
         self.timed(frame, Slot::Length(k), k, |this, play| {
-            if let Some(When::Every { during, .. }) = &play.when {
+            if let Some(When::Every(repeat)) = &play.when {
                 let start_s = this.start(frame, k)?;
-                let end_s = match during {
+                let end_s = match &repeat.during {
                     Some(during) => {
                         let at = Place { frame, statement: Some(k) };
                         this.stretch_of(during, at)?.ok_or(Stop::Reported)?.1
@@ -405,7 +405,7 @@ impl<'a> Resolver<'a> {
     /// Whether a statement lasts as long as what it stands in.
     pub(super) fn is_open(&mut self, play: &'a Play) -> bool {
         match &play.when {
-            Some(When::Every { during, .. }) => during.is_none(),
+            Some(When::Every(repeat)) => repeat.during.is_none(),
             _ => said_length(play).is_none() && self.is_open_inside(&play.what),
         }
     }

@@ -222,7 +222,7 @@ impl<'a> Bindings<'a> {
     /// The two ends given to a band.
     pub(super) fn band(&self) -> Option<(&'a Expr, &'a Expr)> {
         match &self.value("band")?.kind {
-            ValueKind::Range(low, high) => Some((low, high)),
+            ValueKind::Range(ends) => Some((&ends[0], &ends[1])),
             _ => None,
         }
     }
@@ -330,12 +330,13 @@ impl<'a> Resolver<'a> {
         let wanted = match param.kind {
             Kind::Amplitude => return self.review_amplitude(channel, call, row, value, at),
             Kind::Band => {
-                let ValueKind::Range(low, high) = &value.kind else {
+                let ValueKind::Range(ends) = &value.kind else {
                     let diagnostic =
                         Diagnostic::error("argument", value.span, format!("{name} is a band `a..b`"))
                             .help("write both edges: `3 Hz..9 Hz`");
                     return Err(self.fail(diagnostic));
                 };
+                let [low, high] = &**ends;
                 let a = self.review_edge(&name, low, at);
                 let b = self.review_edge(&name, high, at);
                 return a.and(b).map(|_| ());

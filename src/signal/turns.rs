@@ -15,6 +15,7 @@ pub(super) struct Pair {
 }
 
 /// `a + b`, exactly.
+#[inline(always)]
 pub(super) fn exact_sum(a: f64, b: f64) -> Pair {
     let high = a + b;
     let part = high - a;
@@ -22,6 +23,7 @@ pub(super) fn exact_sum(a: f64, b: f64) -> Pair {
 }
 
 /// `a * b`, exactly (short of overflow).
+#[inline(always)]
 pub(super) fn exact_product(a: f64, b: f64) -> Pair {
     let high = a * b;
     let (a_high, a_low) = split(a);
@@ -30,6 +32,7 @@ pub(super) fn exact_product(a: f64, b: f64) -> Pair {
 }
 
 /// Two halves of 26 bits each. The factor is 2^27 + 1 (Dekker).
+#[inline(always)]
 fn split(a: f64) -> (f64, f64) {
     let wide = 134_217_729.0 * a;
     let high = wide - (wide - a);
@@ -46,9 +49,10 @@ impl Pair {
     }
 
     /// `ratio * self + offset`, whole turns dropped: within -0.75..0.75 turns for offsets of up to a quarter turn more.
+    #[inline(always)]
     pub(super) fn fraction(self, ratio: f64, offset: f64) -> f64 {
         let product = exact_product(ratio, self.high);
-        (product.high - product.high.round()) + (product.low + ratio * self.low) + offset
+        (product.high - product.high.round_ties_even()) + (product.low + ratio * self.low) + offset
     }
 }
 

@@ -3,7 +3,7 @@
 use cueloom::diag::SourceId;
 use cueloom::lang::parse;
 use cueloom::lang::tree::{
-    ArgValue, Call, Expr, ExprKind, Group, Item, Line, Operator, Play, Statement, SuffixKind, Value,
+    ArgValue, Call, Expr, ExprKind, Group, Item, Line, Operator, Play, Repeat, Statement, SuffixKind, Value,
     ValueKind, What, When,
 };
 
@@ -29,8 +29,8 @@ fn play(text: &str) -> Play {
 fn value(value: &Value) -> String {
     match &value.kind {
         ValueKind::Single(one) => expr(one),
-        ValueKind::Ramp(a, b) => format!("{} -> {}", expr(a), expr(b)),
-        ValueKind::Range(a, b) => format!("{} .. {}", expr(a), expr(b)),
+        ValueKind::Ramp(ends) => format!("{} -> {}", expr(&ends[0]), expr(&ends[1])),
+        ValueKind::Range(ends) => format!("{} .. {}", expr(&ends[0]), expr(&ends[1])),
     }
 }
 
@@ -134,8 +134,8 @@ fn every_part_of_a_repetition_finds_its_place() {
     let placed = play(
         "during a .. b.end every 5 m after 2 m at 3 kt -> 9 kt  seat.heave trace(1 g, \"a.csv\", below: 4 Hz)",
     );
-    let Some(When::Every { during: Some(during), every, after: Some(after), at: Some(at) }) = &placed.when
-    else {
+    let Some(When::Every(repeat)) = &placed.when else { panic!("{:?}", placed.when) };
+    let Repeat { during: Some(during), every, after: Some(after), at: Some(at) } = &**repeat else {
         panic!("{:?}", placed.when)
     };
     assert_eq!((expr(&during.from), expr(during.to.as_ref().unwrap())), ("a".into(), "end of b".into()));

@@ -73,7 +73,9 @@ impl Standing {
             Standing::Broken { shows_old: true } => {
                 "the text has errors; the motion shown is of the last text without".to_string()
             }
-            Standing::Broken { shows_old: false } => "the text has errors; there is no motion yet".to_string(),
+            Standing::Broken { shows_old: false } => {
+                "the text has errors; there is no motion yet".to_string()
+            }
             Standing::NoRig(words) => words.clone(),
             Standing::Working => "working out the motion; the one shown is old".to_string(),
             Standing::Checking => "checking against the rig file".to_string(),
@@ -119,9 +121,9 @@ impl Studio {
         self.motion.as_ref()?.understood.scenario.as_ref()
     }
 
-    /// Whether margins and measured findings are of an earlier text or variant.
+    /// Whether the margins are of an earlier text or variant.
     pub fn margins_are_old(&self) -> bool {
-        self.checked_is == Fresh::Old
+        self.margins_are == Fresh::Old
     }
 
     /// Margins, worst first.
@@ -129,7 +131,7 @@ impl Studio {
         &self.margins
     }
 
-    /// The largest gain at which the variant fits, as last checked.
+    /// The largest gain at which the scene fits, as last checked: of a text and parts that may have changed since.
     pub fn fits_gain(&self) -> Option<f64> {
         self.checked.as_ref()?.report.fits_gain
     }
@@ -183,9 +185,8 @@ impl Studio {
     pub fn block_at_cursor(&self) -> Option<usize> {
         let profile = self.understood.as_ref()?.profile;
         let at = u32::try_from(self.cursor).ok()?;
-        let holds = |block: &&Block| {
-            block.span.source == profile && block.span.start <= at && at <= block.span.end
-        };
+        let holds =
+            |block: &&Block| block.span.source == profile && block.span.start <= at && at <= block.span.end;
         let shortest = self.blocks.iter().filter(holds).min_by_key(|block| block.span.end - block.span.start);
         shortest.map(|block| block.placement)
     }
@@ -195,9 +196,8 @@ impl Studio {
         let Some(row) = self.selected.and_then(|at| self.rows.get(at)) else { return 0.0 };
         let Some(plan) = self.checked.as_ref().map(|checked| checked.report.plan()) else { return 0.0 };
         let layers = &plan.scenario().layers;
-        let mine = |(layer, _): &&(usize, f64)| {
-            layers.get(*layer).is_some_and(|layer| layer.placement == placement)
-        };
+        let mine =
+            |(layer, _): &&(usize, f64)| layers.get(*layer).is_some_and(|layer| layer.placement == placement);
         row.blame.iter().filter(mine).map(|(_, share)| share.abs()).fold(0.0, f64::max)
     }
 
@@ -239,7 +239,8 @@ impl Studio {
 
     /// Whether the background still has something to say of the text and variant as they are.
     pub fn is_busy(&self) -> bool {
-        let Some(understood) = self.understood.as_ref().filter(|_| self.understood_is == Fresh::Current) else {
+        let Some(understood) = self.understood.as_ref().filter(|_| self.understood_is == Fresh::Current)
+        else {
             return true;
         };
         let ends_there = understood.has_errors() || understood.rig.is_none() || understood.scenario.is_none();

@@ -25,7 +25,10 @@ fn half_speed_is_the_same_poses_with_slower_derivatives() {
     assert_eq!((full.length_s(), half.length_s()), (4.0, 8.0));
     let (a, b) = (pitch(&full, 1.3), pitch(&half, 2.6));
     for (order, factor) in [1.0, 0.5, 0.25, 0.125].into_iter().enumerate() {
-        assert!((a[order] * factor - b[order]).abs() < 1e-12 * (1.0 + a[order].abs()), "{order}: {a:?} {b:?}");
+        assert!(
+            (a[order] * factor - b[order]).abs() < 1e-12 * (1.0 + a[order].abs()),
+            "{order}: {a:?} {b:?}"
+        );
     }
     // Rendered blocks are the same motion as single instants.
     let mut frames = half.frames();
@@ -67,7 +70,8 @@ fn muting_one_of_two_that_cancel_leaves_more_than_both() {
 
 #[test]
 fn a_stretch_goes_from_rest_to_rest_and_is_whole_inside() {
-    let understood = scene("pitch sine(3 deg, 0.3 Hz) for 30 s rise 2 s fall 2 s\nexpect peak pitch >= 1 deg");
+    let understood =
+        scene("pitch sine(3 deg, 0.3 Hz) for 30 s rise 2 s fall 2 s\nexpect peak pitch >= 1 deg");
     let variant = Variant { stretch: Some((10.0, 14.0)), ..Variant::default() };
     let scenario = understood.scenario.as_ref().unwrap();
     assert_eq!(variant.played_s(scenario), (8.0, 16.0));

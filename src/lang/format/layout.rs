@@ -62,7 +62,9 @@ impl Walk<'_> {
         };
         if let Some(when) = &play.when {
             self.gap(what, 2);
-            if let When::Every { during: Some(during), .. } = when {
+            if let When::Every(repeat) = when
+                && let Some(during) = &repeat.during
+            {
                 self.stretch(during);
             }
         }

@@ -8,6 +8,7 @@ use crate::lang::token::{Kind, Token};
 use crate::lang::tree::{Expr, ExprKind, UnitWord};
 use nom::Parser;
 use nom::combinator::cut;
+use std::sync::Arc;
 
 /// `number unit?`. Stands on the number.
 pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
@@ -78,14 +79,17 @@ fn starts_unit(input: Tokens<'_>) -> bool {
 
 /// `power ('*' power)* ('/' power)*`, without a space inside.
 pub(super) fn unit(input: Tokens<'_>) -> Out<'_, UnitWord> {
-    let mut powers = Vec::with_capacity(1);
-    let mut rest = input;
+    let context = input.context;
+    let (mut rest, (word, exponent)) = power(input)?;
+    let alone = context.slice(word);
+    if exponent == 1 && !matches!(rest.token().kind, Kind::Star | Kind::Slash) {
+        // Nearly every unit: nothing to gather, and mostly known already.
+        let powers = context.intern_unit(alone, || Arc::from([(context.intern(alone), 1)]));
+        return Ok((rest, UnitWord { powers, span: rest.span_from(input) }));
+    }
+    let mut powers = vec![(context.intern(alone), exponent)];
     let mut sign = 1;
     loop {
-        let (after, (word, exponent)) = power(rest)?;
-        let context = input.context;
-        powers.push((context.intern(context.slice(word)), sign * exponent));
-        rest = after;
         let joint = rest.token();
         let next = rest.ahead(1);
         let joins = matches!(joint.kind, Kind::Star | Kind::Slash)
@@ -104,9 +108,13 @@ pub(super) fn unit(input: Tokens<'_>) -> Out<'_, UnitWord> {
         if joint.kind == Kind::Slash {
             sign = -1;
         }
-        rest = rest.next();
+        let (after, (word, exponent)) = power(rest.next())?;
+        powers.push((context.intern(context.slice(word)), sign * exponent));
+        rest = after;
     }
-    Ok((rest, UnitWord { powers, span: rest.span_from(input) }))
+    let span = rest.span_from(input);
+    let written = context.text.get(span.start as usize..span.end as usize).unwrap_or_default();
+    Ok((rest, UnitWord { powers: context.intern_unit(written, || powers.into()), span }))
 }
 
 /// `([A-Za-z]+ | '%') ('^' '-'? integer)?`

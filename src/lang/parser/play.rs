@@ -7,7 +7,7 @@ use crate::diag::{Diagnostic, nearest};
 use crate::lang::failure::Wanted;
 use crate::lang::stream::{Out, Tokens};
 use crate::lang::token::Kind;
-use crate::lang::tree::{Channel, Group, Line, Play, Suffix, SuffixKind, What, When};
+use crate::lang::tree::{Channel, Group, Line, Play, Repeat, Suffix, SuffixKind, What, When};
 use crate::lang::words;
 use nom::Parser;
 use nom::combinator::{cut, map, opt};
@@ -56,7 +56,7 @@ fn every(input: Tokens<'_>) -> Out<'_, When> {
             opt(part(Kind::After)),
             opt(preceded(token(Kind::At), cut(value))),
         ),
-        |(during, every, after, at)| When::Every { during, every, after, at },
+        |(during, every, after, at)| When::Every(Box::new(Repeat { during, every, after, at })),
     )
     .parse(input)
 }

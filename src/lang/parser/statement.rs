@@ -21,12 +21,12 @@ pub(super) fn statement(input: Tokens<'_>, place: Place) -> Out<'_, Statement> {
         Kind::On => {
             let (rest, on) = terminated(on, end).parse(input)?;
             in_scene(input, place, "`on` waits for an input, which a scene does");
-            Ok((rest, Statement::On(on)))
+            Ok((rest, Statement::On(Box::new(on))))
         }
         Kind::Expect => {
             let (rest, expect) = terminated(expect, end).parse(input)?;
             in_scene(input, place, "`expect` judges a scene");
-            Ok((rest, Statement::Expect(expect)))
+            Ok((rest, Statement::Expect(Box::new(expect))))
         }
         kind if kind == Kind::Word || kind.starts_statement() => {
             // Written out, because a play is large and combinators would copy it.

@@ -25,11 +25,11 @@ pub(super) fn value(input: Tokens<'_>) -> Out<'_, Value> {
         Kind::Arrow => {
             spaced(rest);
             let (rest, second) = cut(expr).parse(rest.past_operator())?;
-            (rest, ValueKind::Ramp(first, second))
+            (rest, ValueKind::Ramp(Box::new([first, second])))
         }
         Kind::DotDot => {
             let (rest, second) = cut(expr).parse(rest.past_operator())?;
-            (rest, ValueKind::Range(first, second))
+            (rest, ValueKind::Range(Box::new([first, second])))
         }
         _ => {
             rest.note(Wanted::RANGE);
@@ -127,7 +127,7 @@ fn atom(input: Tokens<'_>) -> Out<'_, Tall> {
             let (rest, call) = call(input)?;
             let height = taller(input, input.context.tallest.replace(outer))?;
             let span = call.span;
-            Ok((rest, (Expr { kind: ExprKind::Call(call), span }, height)))
+            Ok((rest, (Expr { kind: ExprKind::Call(Box::new(call)), span }, height)))
         }
         Kind::Word => {
             let (rest, label) = name(input)?;

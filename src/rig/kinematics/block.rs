@@ -3,7 +3,7 @@
 use super::lanes::{LANES, Lane, Lanes};
 use super::timed::{Timed, Turn, root};
 use crate::rig::{Actuator, Axis, MAX_LEGS, Rig};
-use crate::signal::{BLOCK, JetBlock};
+use crate::signal::{BLOCK, JetBlock, widest};
 
 const _: () = assert!(BLOCK.is_multiple_of(LANES), "a block is whole groups of lanes");
 
@@ -36,17 +36,20 @@ pub fn leg_block(rig: &Rig, q: &[JetBlock], count: usize, legs: &mut [JetBlock])
     if q.len() < rig.axes.len() {
         return;
     }
-    match rig.axes.as_slice() {
-        [outer, inner]
-            if outer.axis.is_rotation()
-                && inner.axis.is_rotation()
-                && outer.axis != inner.axis
-                && rig.actuators.len() <= MAX_LEGS =>
-        {
-            universal(rig, [outer.axis, inner.axis], q, groups, legs);
-        }
-        _ => general(rig, q, groups, legs),
-    }
+    widest(
+        #[inline(always)]
+        || match rig.axes.as_slice() {
+            [outer, inner]
+                if outer.axis.is_rotation()
+                    && inner.axis.is_rotation()
+                    && outer.axis != inner.axis
+                    && rig.actuators.len() <= MAX_LEGS =>
+            {
+                universal(rig, [outer.axis, inner.axis], q, groups, legs);
+            }
+            _ => general(rig, q, groups, legs),
+        },
+    );
 }
 
 #[inline(always)]
@@ -61,6 +64,7 @@ fn store(block: &mut JetBlock, group: usize, value: Timed<Lanes>) {
     }
 }
 
+#[inline(always)]
 fn general(rig: &Rig, q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
     for group in 0..groups {
         for (actuator, block) in rig.actuators.iter().zip(legs.iter_mut()) {
@@ -113,6 +117,7 @@ impl UniversalLeg {
     }
 }
 
+#[inline(always)]
 fn universal(rig: &Rig, axes: [Axis; 2], q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
     let [outer, inner, ..] = q else { return };
     // Constants of as many legs as a rig may have, on the stack.

@@ -33,8 +33,7 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
         return Err(TraceError::new(1, "the file is in UTF-16; save it as UTF-8"));
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let mut reader =
-        csv::ReaderBuilder::new().flexible(true).has_headers(false).trim(csv::Trim::All).from_reader(bytes);
+    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes);
     let mut record = csv::ByteRecord::new();
     let mut place = Place::default();
     if !place.next(&mut reader, &mut record, bytes)? {
@@ -44,7 +43,8 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
     let names: Vec<&str> = header
         .iter()
         .map(|name| {
-            std::str::from_utf8(name).map_err(|_| TraceError::new(place.row, "the header is not UTF-8"))
+            std::str::from_utf8(name.trim_ascii())
+                .map_err(|_| TraceError::new(place.row, "the header is not UTF-8"))
         })
         .collect::<Result<_, _>>()?;
     let columns = columns(&names, column)?;
@@ -105,26 +105,26 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
 
 /// The number in a field.
 fn number(record: &csv::ByteRecord, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
-    let text = String::from_utf8_lossy(record.get(column).unwrap_or_default());
-    let name = shown(name);
+    let field = record.get(column).unwrap_or_default().trim_ascii();
+    let read = std::str::from_utf8(field).ok().and_then(|text| text.parse().ok());
+    if let Some(number) = read.filter(|number: &f64| number.is_finite()) {
+        return Ok(number);
+    }
+    let (text, name) = (String::from_utf8_lossy(field), shown(name));
     if text.is_empty() {
         return Err(TraceError::new(
             row,
             format!("`{name}` is empty, expected a number: fill it or cut the row"),
         ));
     }
-    let number: f64 = text.parse().map_err(|_| {
-        let comma = if text.contains(',') { "; write decimals with a point" } else { "" };
-        TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(&text)))
-    })?;
-    if number.is_finite() {
-        Ok(number)
-    } else {
-        Err(TraceError::new(
+    if read.is_some() {
+        return Err(TraceError::new(
             row,
             format!("`{name}` is `{}`, not a finite number: cut the recording before it", shown(&text)),
-        ))
+        ));
     }
+    let comma = if text.contains(',') { "; write decimals with a point" } else { "" };
+    Err(TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(&text))))
 }
 
 /// Which row of the file was read last.
@@ -169,11 +169,8 @@ impl Place {
 
 /// Line ends in a text: `\n`, `\r\n`, or `\r` alone.
 fn line_ends(text: &[u8]) -> u64 {
-    let mut count = 0;
-    let mut before = 0;
-    for byte in text {
-        count += u64::from(*byte == b'\r' || (*byte == b'\n' && before != b'\r'));
-        before = *byte;
-    }
-    count
+    let count = |wanted: u8| text.iter().filter(|byte| **byte == wanted).count() as u64;
+    let returns = count(b'\r');
+    let pairs = if returns > 0 { text.windows(2).filter(|pair| *pair == b"\r\n").count() as u64 } else { 0 };
+    count(b'\n') + returns - pairs
 }

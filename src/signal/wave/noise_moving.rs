@@ -11,6 +11,7 @@ use super::phase::{Local, since_first};
 use super::{Instants, Rows};
 use crate::signal::lanes::WIDTH;
 use crate::signal::turns::{Pair, sine_cosine};
+use crate::signal::widest;
 
 /// Lines turned at once.
 const LANE: usize = 4;
@@ -24,15 +25,21 @@ const RUN: usize = 128;
 /// the first instant.
 pub(super) fn sum(noise: &Noise, local: &Local, instants: &Instants<'_>, rows: &mut Rows) {
     let base = noise.phase.turns_at(instants.first_s(), instants.start_s);
-    for group in &noise.groups {
-        match local.chirp() {
-            Some(chirp) => add_chirp(group, base, chirp, instants, rows),
-            None => add_exactly(group, base, local, instants, rows),
-        }
-    }
+    widest(
+        #[inline(always)]
+        || {
+            for group in &noise.groups {
+                match local.chirp() {
+                    Some(chirp) => add_chirp(group, base, chirp, instants, rows),
+                    None => add_exactly(group, base, local, instants, rows),
+                }
+            }
+        },
+    );
 }
 
 /// Straight ramps: each line turns by an angle that itself turns by a constant one.
+#[inline(always)]
 fn add_chirp(group: &Group, base: Pair, (hz, hz_s): (f64, f64), instants: &Instants<'_>, rows: &mut Rows) {
     let step_s = instants.step_s;
     let start: [f64; GROUP] = std::array::from_fn(|i| base.fraction(group.ratio[i], group.offset_turns[i]));
@@ -74,6 +81,7 @@ struct Turning {
 }
 
 impl Turning {
+    #[inline(always)]
     fn new(turns: impl Fn(usize) -> f64) -> Self {
         let mut out = Self { cosine: [0.0; GROUP], sine: [0.0; GROUP] };
         for i in 0..GROUP {
@@ -94,6 +102,7 @@ impl Turning {
 }
 
 /// Any polynomial: a sine for every line and sample.
+#[inline(always)]
 fn add_exactly(group: &Group, base: Pair, local: &Local, instants: &Instants<'_>, rows: &mut Rows) {
     let start: [f64; GROUP] = std::array::from_fn(|i| base.fraction(group.ratio[i], group.offset_turns[i]));
     let mut place = 0;

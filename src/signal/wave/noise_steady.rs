@@ -8,6 +8,7 @@ use super::noise::Noise;
 use super::noise_lines::{GROUP, Group};
 use super::{Instants, Rows};
 use crate::signal::turns::sine_cosine;
+use crate::signal::widest;
 
 /// Samples on one side of a centre.
 const SIDE: usize = 16;
@@ -22,14 +23,20 @@ pub(super) fn sum(noise: &Noise, hz: f64, instants: &Instants<'_>, rows: &mut Ro
     let base = noise.phase.turns_at(instants.first_s(), instants.start_s);
     let step_turns = hz * instants.step_s;
     let runs = instants.time_s.len().div_ceil(RUN);
-    for group in &noise.groups {
-        let step: [f64; GROUP] = group.ratio.map(|ratio| ratio * step_turns);
-        let mut centre = [0.0; GROUP];
-        for i in 0..GROUP {
-            centre[i] = base.fraction(group.ratio[i], group.offset_turns[i]) + (SIDE as f64 - 0.5) * step[i];
-        }
-        add(group, &Tables::new(&step), centre, runs, rows);
-    }
+    widest(
+        #[inline(always)]
+        || {
+            for group in &noise.groups {
+                let step: [f64; GROUP] = group.ratio.map(|ratio| ratio * step_turns);
+                let mut centre = [0.0; GROUP];
+                for i in 0..GROUP {
+                    centre[i] =
+                        base.fraction(group.ratio[i], group.offset_turns[i]) + (SIDE as f64 - 0.5) * step[i];
+                }
+                add(group, &Tables::new(&step), centre, runs, rows);
+            }
+        },
+    );
 }
 
 /// Cosines and sines of the angles from a centre to the samples after it, for every line.
@@ -41,6 +48,7 @@ struct Tables {
 }
 
 impl Tables {
+    #[inline(always)]
     fn new(step_turns: &[f64; GROUP]) -> Self {
         let (half_sine, half_cosine) = all(step_turns.map(|x| 0.5 * x));
         let (step_sine, step_cosine) = all(*step_turns);
@@ -60,6 +68,7 @@ impl Tables {
 }
 
 /// Sines and cosines of many turns.
+#[inline(always)]
 fn all(turns: [f64; GROUP]) -> ([f64; GROUP], [f64; GROUP]) {
     let mut sine = [0.0; GROUP];
     let mut cosine = [0.0; GROUP];
@@ -69,6 +78,7 @@ fn all(turns: [f64; GROUP]) -> ([f64; GROUP], [f64; GROUP]) {
     (sine, cosine)
 }
 
+#[inline(always)]
 fn add(group: &Group, tables: &Tables, centre_turns: [f64; GROUP], runs: usize, rows: &mut Rows) {
     let (mut s, mut c) = all(centre_turns);
     let w = &group.weight;
