@@ -61,6 +61,8 @@ pub enum Act {
     Look,
     /// The list of keys.
     Keys,
+    /// Close the window.
+    Quit,
 }
 
 /// A key with its modifiers, in words that the window library knows: `Space`, `S`, `F5`.
@@ -127,6 +129,7 @@ pub const KEYS: &[Key] = &[
     command(Act::Report, "P", "write the report"),
     command(Act::Look, "L", "light, dark, as the system"),
     key(Act::Keys, "F1", "this list"),
+    command(Act::Quit, "Q", "close the window"),
 ];
 
 impl Key {

@@ -393,6 +393,7 @@ impl Cueloom {
                 studio.kept.look = studio.kept.look.next();
                 theme::choose(ctx, studio.kept.look);
             }
+            Act::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
             Act::Keys => self.view.dialog = Some(dialogs::Dialog::Keys),
         }
     }

@@ -22,7 +22,8 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
     let painter = ui.painter_at(rect);
     painter.rect_filled(rect, 0.0, palette.ground);
-    let Some(rig) = studio.understood().and_then(|known| known.rig.clone()) else {
+    let moved = studio.motion().map(|motion| motion.plan.rig().clone());
+    let Some(rig) = moved.or_else(|| studio.understood()?.rig.clone()) else {
         let words = "No rig to draw";
         painter.text(
             rect.center(),
