@@ -18,7 +18,7 @@ mod stopping_room;
 mod sweep;
 mod verdict;
 
-pub use report::{Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report, Unchecked};
+pub use report::{CAUTION, Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report, Unchecked};
 pub use rules::RULES;
 pub use rules::axis::refusals;
 
@@ -35,6 +35,18 @@ pub fn run(
     workers: &impl Workers,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Report {
+    run_telling(plan, sources, workers, progress, &mut |_| {})
+}
+
+/// The same, and `tell` hears the margins as soon as they are known: what fits takes longer to find than whether it
+/// does.
+pub fn run_telling(
+    plan: &Plan,
+    sources: &Sources,
+    workers: &impl Workers,
+    progress: &(dyn Fn(f64) + Sync),
+    tell: &mut dyn FnMut(&[Margin]),
+) -> Report {
     let rig = plan.rig();
     let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
         return verdict::no_common_rate(plan);
@@ -45,6 +57,7 @@ pub fn run(
     let (tally, near) = sweep.run(workers, progress);
 
     let mut margins = verdict::margins(&checked, &gauges, &tally);
+    tell(&margins);
     let mut findings = verdict::gauge_findings(&sweep, &tally, &near, sources, workers);
     let loads = loads::check(&checked, sources, workers);
     margins.extend(loads.margins);
@@ -64,7 +77,7 @@ pub fn run(
         findings,
         margins,
         layers,
-        duration_s: plan.scenario().length_s,
+        duration_s: plan.length_s(),
         fits_gain,
         bound: verdict::bound_in_words(&checked, steps_per_cycle) + &loads.bound,
         not_checked: loads.not_checked,

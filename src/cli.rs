@@ -82,6 +82,10 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Measure { what } => measure::run(&what, format),
         // The parser lets neither through.
         Command::Rig { file: None, .. } => Err(Failure("give a rig file, or `new`".to_string())),
+        #[cfg(feature = "gui")]
+        Command::Open { profile } => {
+            crate::gui::open(profile.as_deref()).map(|()| Outcome::Clean).map_err(Failure)
+        }
         Command::Fmt { files, check } => fmt::run(&files, check, format),
         Command::Explain { rule } => explain::run(rule.as_deref()),
         Command::Schema { kind: args::SchemaKind::Rig } => pages::rig_schema(),

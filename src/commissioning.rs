@@ -10,7 +10,7 @@ pub use steps::{Question, Wanted, steps};
 
 use crate::rig::Rig;
 use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
+use crate::diag::sha256;
 
 /// A record is void after so many days (own choice: a year).
 pub const MOST_DAYS: u64 = 365;
@@ -73,7 +73,7 @@ impl CommissioningRecord {
     /// A hash of the record without its brake tests, which are repeated daily.
     pub fn hash(&self) -> String {
         let text = serde_json::to_string(&Self { brakes_day: 0, ..self.clone() }).unwrap_or_default();
-        Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
+        sha256(&text)
     }
 
     /// Why it does not hold for this rig and these drives today; `None` when it does.

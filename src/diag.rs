@@ -4,10 +4,12 @@
 //! Cannot: know which phase found the mistake, or where a text came from on disk.
 
 mod excerpt;
+mod hash;
 mod render;
 mod source;
 mod suggest;
 
+pub use hash::sha256;
 pub use render::{WIDTH, render_human, render_human_in, render_short};
 pub use source::{LineColumn, SourceId, SourceText, Sources, Span};
 pub use suggest::nearest;

@@ -8,6 +8,7 @@ pub mod tree;
 mod explain;
 mod failure;
 mod format;
+mod highlight;
 mod lexer;
 mod parser;
 mod shared;
@@ -17,4 +18,5 @@ pub mod words;
 
 pub use explain::RULES;
 pub use format::format;
+pub use highlight::{Paint, highlight};
 pub use parser::{Parsed, parse};

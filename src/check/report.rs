@@ -109,6 +109,11 @@ pub struct Blame {
     pub share: f64,
 }
 
+/// The words that every report ends on.
+pub const CAUTION: &str = "\
+A fit means that the motion stays within the numbers of the rig file, if the rig is as the file says. This program
+is not a safety function: the hard-wired stop, the drives' own limits and the controller's watchdog must hold without it.";
+
 /// One thing that does not fit, or is worth knowing.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
@@ -128,6 +133,22 @@ pub struct Finding {
     pub blame: Vec<Blame>,
     /// The largest gain such that every gain from 0 to it passes this rule; a factor on the plan's own gain of 1.
     pub fits_gain: Option<f64>,
+}
+
+impl Finding {
+    /// A mistake in a text in the form of a finding: nothing measured.
+    pub fn unmeasured(diagnostic: Diagnostic) -> Self {
+        Self {
+            diagnostic,
+            part: None,
+            at_s: None,
+            value: None,
+            limit: None,
+            dimension: Dimension::NUMBER,
+            blame: Vec::new(),
+            fits_gain: None,
+        }
+    }
 }
 
 /// How near the whole plan comes to one limit.

@@ -295,7 +295,7 @@ pub(super) fn no_common_rate(plan: &Plan) -> Report {
         findings: vec![finding],
         margins: Vec::new(),
         layers: Vec::new(),
-        duration_s: plan.scenario().length_s,
+        duration_s: plan.length_s(),
         fits_gain: None,
         bound: String::new(),
         not_checked: Vec::new(),

@@ -107,6 +107,17 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         #[arg(long, value_name = "REASON")]
         r#override: Option<String>,
     },
+    /// Open the desktop program: write, look, listen, rehearse
+    #[cfg(feature = "gui")]
+    #[command(after_help = "\
+  cueloom open                                     what was open last; the demo at first
+  cueloom open evening.cues                        this profile
+
+Nothing moves but a drawing; the drives are simulated so far. F1 lists the keys.")]
+    Open {
+        /// The profile
+        profile: Option<PathBuf>,
+    },
     /// Commission a rig: guided steps, seat empty, before anything follows a profile on it
     #[command(after_help = "\
   cueloom commission rigs/club.toml --link udp --to 192.168.7.2:7750 --by Ada

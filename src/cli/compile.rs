@@ -3,7 +3,7 @@
 use super::args::{Format, SceneArgs};
 use super::output::Failure;
 use super::progress::Progress;
-use super::view::{Measured, RigView, View, unmeasured};
+use super::view::{Measured, RigView, View};
 use crate::check::Report;
 use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources};
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
@@ -165,7 +165,7 @@ pub(super) fn examine(
         progress.finish();
     }
     let Compiled { profile, sources, scenario, diagnostics } = compiled;
-    let mut findings: Vec<_> = diagnostics.into_iter().map(unmeasured).collect();
+    let mut findings: Vec<_> = diagnostics.into_iter().map(Finding::unmeasured).collect();
     let measured = report.as_ref().zip(scenario.as_deref()).map(|(report, scenario)| {
         findings.extend(report.findings.iter().cloned());
         Measured::of(report, scenario)

@@ -1,14 +1,13 @@
 //! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
 
 use super::rig::Surveyed;
-use super::view::{View, unmeasured};
+use super::view::{View};
 use crate::check::Finding;
 use crate::diag::{Diagnostic, Label, Severity, Sources, Span};
 use crate::player::Played;
 use crate::rig::summary::Summary;
 use crate::units::Dimension;
 use serde::Serialize;
-use sha2::{Digest, Sha256};
 use std::path::PathBuf;
 
 /// Goes up when a key is taken away or changes its meaning.
@@ -133,7 +132,7 @@ pub(super) fn json(view: &View) -> String {
         scene: view.scene.as_deref(),
         sources: sources
             .iter()
-            .map(|(_, text)| Source { file: text.name(), sha256: hash(text.text()) })
+            .map(|(_, text)| Source { file: text.name(), sha256: sha256(text.text()) })
             .collect(),
         rig: view.rig.as_ref().map(|rig| Rig { file: &rig.file, name: &rig.name, sha256: &rig.hash }),
         gain: view.gain,
@@ -164,7 +163,7 @@ pub(super) fn json(view: &View) -> String {
 
 /// Mistakes in texts that were not checked against a rig, as one line of JSON.
 pub(super) fn mistakes(mistakes: &[Diagnostic], sources: &Sources) -> String {
-    let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
+    let findings: Vec<Finding> = mistakes.iter().cloned().map(Finding::unmeasured).collect();
     let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
     line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings }))
 }
@@ -176,7 +175,7 @@ pub(super) fn rig(
     summary: Option<&Summary>,
     surveyed: Option<&Surveyed>,
 ) -> String {
-    let findings: Vec<Finding> = mistakes.iter().cloned().map(unmeasured).collect();
+    let findings: Vec<Finding> = mistakes.iter().cloned().map(Finding::unmeasured).collect();
     let findings: Vec<Found<'_>> = findings.iter().map(|finding| found(finding, sources)).collect();
     line(
         &serde_json::json!({ "schema_version": SCHEMA_VERSION, "findings": findings, "rig": summary, "survey": surveyed }),
@@ -280,11 +279,6 @@ fn fix<'a>(fix: &'a crate::diag::Fix, sources: &'a Sources) -> Fix<'a> {
     let Span { source, start, end } = fix.span;
     let file = sources.get(source).name();
     Fix { title: &fix.title, file, start_byte: start, end_byte: end, replacement: &fix.replacement }
-}
-
-/// SHA-256 of a text, hex.
-pub(super) fn hash(text: &str) -> String {
-    Sha256::digest(text.as_bytes()).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 #[cfg(test)]

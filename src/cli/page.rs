@@ -4,7 +4,6 @@ use super::args::{Format, SceneArgs};
 use super::compile::examine;
 use super::output::{Failure, Outcome, tell};
 use super::progress::Progress;
-use super::report::CAUTION;
 use crate::page::{Checked, profile_page};
 use std::path::Path;
 
@@ -24,18 +23,11 @@ pub(super) fn run(
         tell(&format!("`{}` is not written: the profile was not checked", output.display()));
         return Ok(Outcome::Findings);
     };
-    let texts: Vec<(String, String)> = view
-        .sources
-        .iter()
-        .map(|(_, text)| (text.name().to_string(), super::json::hash(text.text())))
-        .collect();
     let checked = Checked {
         profile: &view.profile,
         rig: view.rig.as_ref().map_or("", |rig| rig.file.as_str()),
         findings: &view.findings,
-        texts: &texts,
         sources: &view.sources,
-        caution: CAUTION,
     };
     let progress = Progress::new("report");
     let page = profile_page(&report, checked, &|share| progress.set(share));

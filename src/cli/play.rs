@@ -117,7 +117,7 @@ pub(super) fn entries(view: &View) -> Vec<(String, String)> {
         ("link".to_string(), "simulated".to_string()),
     ];
     let sources =
-        view.sources.iter().map(|(_, text)| (format!("sha256 of {}", text.name()), json::hash(text.text())));
+        view.sources.iter().map(|(_, text)| (format!("sha256 of {}", text.name()), sha256(text.text())));
     entries.extend(sources);
     entries
 }

@@ -16,11 +16,6 @@ const BLAMED: usize = 5;
 /// Columns of a bar.
 const BAR: usize = 24;
 
-/// The words that every report ends on.
-pub(super) const CAUTION: &str = "\
-A fit means that the motion stays within the numbers of the rig file, if the rig is as the file says. This program
-is not a safety function: the hard-wired stop, the drives' own limits and the controller's watchdog must hold without it.";
-
 /// The whole report as text.
 pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
     let mut text = String::new();

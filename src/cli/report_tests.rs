@@ -1,6 +1,6 @@
 //! Tests of the report for people, and the sample that other forms are tested on.
 
-use super::super::view::{RigView, unmeasured};
+use super::super::view::{RigView};
 use super::*;
 use crate::check::{Blame, Quantity};
 use crate::diag::{Diagnostic, SourceText, Span};
@@ -48,7 +48,7 @@ pub(in crate::cli) fn sample() -> View {
         rate_hz: 1000,
         findings: vec![
             finding,
-            unmeasured(Diagnostic::warning("unused", Span::new(id, 6, 13), "`x` is unused")),
+            Finding::unmeasured(Diagnostic::warning("unused", Span::new(id, 6, 13), "`x` is unused")),
         ],
         measured: Some(Measured {
             duration_s: 83.5,

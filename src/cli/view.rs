@@ -113,17 +113,3 @@ fn channel(line: Line) -> (&'static str, Dimension) {
         Line::Shaker => ("shaker", Dimension::NUMBER),
     }
 }
-
-/// A mistake in a text in the form of a finding: nothing measured.
-pub(super) fn unmeasured(diagnostic: Diagnostic) -> Finding {
-    Finding {
-        diagnostic,
-        part: None,
-        at_s: None,
-        value: None,
-        limit: None,
-        dimension: Dimension::NUMBER,
-        blame: Vec::new(),
-        fits_gain: None,
-    }
-}

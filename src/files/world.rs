@@ -57,7 +57,7 @@ fn advise(error: &FileError, from: &str) -> String {
 }
 
 /// `name` as seen from the file `from`, without `.` and without `x/..`, so that one file has one name.
-fn beside(from: &str, name: &str) -> PathBuf {
+pub(super) fn beside(from: &str, name: &str) -> PathBuf {
     let joined = Path::new(from).parent().unwrap_or(Path::new("")).join(name);
     let mut path = PathBuf::new();
     for part in joined.components() {

@@ -17,6 +17,11 @@ impl IntervalIndex {
         index
     }
 
+    /// All of them, by start.
+    pub(super) fn rows(&self) -> impl Iterator<Item = (f64, f64, usize)> + '_ {
+        self.rows.iter().copied()
+    }
+
     fn fill(&mut self, from: usize, to: usize) -> f64 {
         if from >= to {
             return f64::NEG_INFINITY;

@@ -22,6 +22,8 @@ pub struct Plan {
     coordinates: Arc<[Coordinate]>,
     /// Factors on single layers, by their statement: what would fit if only that one were smaller.
     trim: Option<(crate::diag::Span, f64)>,
+    /// Scenario seconds in a second of the plan: below 1 the same poses pass more slowly.
+    tempo: f64,
 }
 
 #[derive(Debug)]
@@ -126,7 +128,7 @@ impl Plan {
             .zip(rows)
             .map(|(limits, rows)| Coordinate { sign: sign(limits.axis), index: IntervalIndex::new(rows) })
             .collect();
-        Ok(Self { scenario, rig, gain, rate, coordinates, trim: None })
+        Ok(Self { scenario, rig, gain, rate, coordinates, trim: None, tempo: 1.0 })
     }
 
     /// The same plan at another gain.
@@ -139,6 +141,21 @@ impl Plan {
     #[must_use]
     pub(crate) fn with_trim(&self, statement: crate::diag::Span, factor: f64) -> Self {
         Self { trim: Some((statement, factor)), ..self.clone() }
+    }
+
+    /// The same plan played at another tempo: a pose of scenario time t comes at t / `tempo`, and its derivatives are
+    /// scaled with it. From then on all times of the plan are counted in its own seconds, those of its scenario are
+    /// not. A tempo that is no number above zero is taken as 1.
+    #[must_use]
+    pub fn at_tempo(&self, tempo: f64) -> Self {
+        let tempo = if tempo.is_finite() && tempo > 0.0 { tempo } else { 1.0 };
+        let factor = self.tempo / tempo;
+        let coordinates = self.coordinates.iter().map(|coordinate| {
+            let rows = coordinate.index.rows();
+            let rows = rows.map(|(start_s, end_s, layer)| (start_s * factor, end_s * factor, layer));
+            Coordinate { sign: coordinate.sign, index: IntervalIndex::new(rows.collect()) }
+        });
+        Self { tempo, coordinates: coordinates.collect(), ..self.clone() }
     }
 
     /// The same plan sampled at another rate.
@@ -173,9 +190,19 @@ impl Plan {
         self.rate
     }
 
+    /// Scenario seconds in a second of the plan.
+    pub fn tempo(&self) -> f64 {
+        self.tempo
+    }
+
+    /// How long it lasts, s of its own.
+    pub fn length_s(&self) -> f64 {
+        self.scenario.length_s / self.tempo
+    }
+
     /// How many samples it has, the last at or just past the end.
     pub fn samples(&self) -> u64 {
-        self.rate.samples_over(self.scenario.length_s)
+        self.rate.samples_over(self.length_s())
     }
 
     /// How many blocks.
@@ -233,6 +260,8 @@ impl Plan {
     fn render_grid(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
         frames.count = count;
         let end_s = start_s + step_s * frames.count as f64;
+        // Exact at tempo 1.
+        let (scene_s, scene_step_s) = (start_s * self.tempo, step_s * self.tempo);
         frames.idle = true;
         for (coordinate, out) in self.coordinates.iter().zip(&mut frames.platform) {
             out.clear();
@@ -240,7 +269,7 @@ impl Plan {
             match self.trim {
                 None => coordinate.index.each(start_s, end_s, &mut |layer| {
                     if let Some(signal) = self.signal(layer) {
-                        signal.add_block(start_s, step_s, frames.count, out);
+                        signal.add_block(scene_s, scene_step_s, frames.count, out);
                         idle = false;
                     }
                 }),
@@ -249,15 +278,22 @@ impl Plan {
                     coordinate.index.each(start_s, end_s, &mut |layer| {
                         let Some(signal) = self.signal(layer) else { return };
                         let hit = self.scenario.layers[layer].span == statement;
-                        signal.add_block(start_s, step_s, frames.count, if hit { &mut trimmed } else { out });
+                        signal.add_block(
+                            scene_s,
+                            scene_step_s,
+                            frames.count,
+                            if hit { &mut trimmed } else { out },
+                        );
                         idle = false;
                     });
                     add_scaled(out, &trimmed, factor);
                 }
             }
             let scale = coordinate.sign * self.gain;
-            if !idle && scale != 1.0 {
-                out.0.iter_mut().flatten().for_each(|value| *value *= scale);
+            if !idle && (scale != 1.0 || self.tempo != 1.0) {
+                for (row, scale) in out.0.iter_mut().zip(self.scales::<4>(scale)) {
+                    row.iter_mut().for_each(|value| *value *= scale);
+                }
             }
             frames.idle &= idle;
         }
@@ -290,9 +326,20 @@ impl Plan {
             coordinate.index.each(t_s, t_s, &mut |layer| {
                 let Some(signal) = self.signal(layer) else { return };
                 let scale = coordinate.sign * self.gain * self.trim_of(layer);
-                found(layer, at, Jet(signal.jet(t_s).0.map(|value| value * scale)));
+                let mut jet = signal.jet(t_s * self.tempo);
+                jet.0.iter_mut().zip(self.scales::<4>(scale)).for_each(|(value, scale)| *value *= scale);
+                found(layer, at, jet);
             });
         }
+    }
+
+    /// `scale` for a value and its derivatives, each slowed by the tempo once more.
+    fn scales<const N: usize>(&self, scale: f64) -> [f64; N] {
+        let mut scale = scale / self.tempo;
+        std::array::from_fn(|_| {
+            scale *= self.tempo;
+            scale
+        })
     }
 
     fn trim_of(&self, layer: usize) -> f64 {
@@ -320,8 +367,9 @@ impl Plan {
             coordinate.index.each(from_s, to_s, &mut |layer| {
                 let Some(signal) = self.signal(layer).filter(|signal| counts(signal)) else { return };
                 let scale = self.gain * self.trim_of(layer);
-                let part = signal.majorant(from_s, to_s).0;
-                sum.iter_mut().zip(part).for_each(|(sum, part)| *sum += part * scale);
+                let part = signal.majorant(from_s * self.tempo, to_s * self.tempo).0;
+                let parts = part.into_iter().zip(self.scales::<5>(scale));
+                sum.iter_mut().zip(parts).for_each(|(sum, (part, scale))| *sum += part * scale);
             });
             *out = Majorant(sum);
         }

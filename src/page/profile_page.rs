@@ -17,12 +17,8 @@ pub struct Checked<'a> {
     pub rig: &'a str,
     /// Everything that was found, in the texts and by the check, the gravest first.
     pub findings: &'a [Finding],
-    /// All texts that were read, with a hash each, hex.
-    pub texts: &'a [(String, String)],
-    /// Places of findings are looked up here.
+    /// All texts that were read.
     pub sources: &'a Sources,
-    /// What every report ends on.
-    pub caution: &'a str,
 }
 
 /// A checked profile as a page of HTML. `progress` hears a share 0..1.
@@ -43,15 +39,15 @@ pub fn profile_page(report: &Report, checked: Checked<'_>, progress: &dyn Fn(f64
     spectrum(&mut page, plan, &spectra);
     super::model::torques(&mut page, plan);
     page.section("Cautions");
-    page.paragraph(checked.caution);
+    page.paragraph(CAUTION);
     page.paragraph("Room to stop in is worked out by a model and not measured.");
     page.model_only(
         "with the seat empty, play the scene at a tenth of its gain, press the stop at the instants that the margins name, \
          and read from the drives how far each leg ran on; then raise the gain",
     );
     page.section("What was read");
-    let rows: Vec<[String; 2]> =
-        checked.texts.iter().map(|(name, hash)| [format!("`{name}`"), format!("`{hash}`")]).collect();
+    let hashed = |text: &SourceText| [format!("`{}`", text.name()), format!("`{}`", sha256(text.text()))];
+    let rows: Vec<[String; 2]> = checked.sources.iter().map(|(_, text)| hashed(text)).collect();
     page.table(["file", "<SHA-256"], &rows);
     page.finish()
 }

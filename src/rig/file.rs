@@ -24,7 +24,6 @@ mod weight;
 use super::Rig;
 use crate::diag::{Diagnostic, Severity, SourceId, Span};
 use reader::Reader;
-use sha2::{Digest, Sha256};
 use std::fmt::Write;
 use toml::de::DeTable;
 
@@ -80,16 +79,7 @@ fn read(source: SourceId, text: &str) -> (Option<Rig>, Vec<Diagnostic>) {
         return (None, mistakes.iter().map(diagnostic).collect());
     }
     let mut reader = Reader::new(source);
-    let rig = sections::rig(&mut reader, root.get_ref(), hash(text));
+    let rig = sections::rig(&mut reader, root.get_ref(), sha256(text));
     let errors = reader.diagnostics.iter().any(|diagnostic| diagnostic.severity == Severity::Error);
     (rig.filter(|_| !errors), reader.diagnostics)
-}
-
-/// SHA-256 in hex.
-fn hash(text: &str) -> String {
-    Sha256::digest(text.as_bytes()).iter().fold(String::new(), |mut hex, byte| {
-        // Writing to a string cannot fail.
-        let _ = write!(hex, "{byte:02x}");
-        hex
-    })
 }

@@ -40,7 +40,9 @@ pub(in crate::check) fn findings(plan: &Plan, worst: &[Worst]) -> Vec<Finding> {
         let axis = plan.rig().axes[at].axis.word();
         let layers = &plan.scenario().layers;
         // Acceleration over the window around it: what each layer does there in its middle, by size.
-        let meets = |layer: usize| may_meet(&layers[layer].content, band.low_hz, band.high_hz);
+        let meets = |layer: usize| {
+            may_meet(&layers[layer].content, band.low_hz / plan.tempo(), band.high_hz / plan.tempo())
+        };
         let mut blame = shares(plan, worst.at_s, &mut |coordinate, jet| {
             if coordinate == at { jet.0[2].abs() } else { 0.0 }
         });

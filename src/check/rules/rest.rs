@@ -26,7 +26,7 @@ pub(in crate::check) fn findings(plan: &Plan) -> Vec<Finding> {
     let scenario = plan.scenario();
     let mut platform = vec![Jet::default(); plan.rig().axes.len()];
     let mut findings = Vec::new();
-    for (at_s, when) in [(0.0, "starts"), (scenario.length_s, "ends")] {
+    for (at_s, when) in [(0.0, "starts"), (plan.length_s(), "ends")] {
         plan.platform_at(at_s, &mut platform);
         for (jet, limits) in platform.iter().zip(&plan.rig().axes) {
             let moves = jet.0.iter().zip(LEFT_OVER).any(|(value, most)| value.abs() > most);

@@ -27,7 +27,8 @@ pub(in crate::check) fn findings(plan: &Plan) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (at, layer) in plan.scenario().layers.iter().enumerate() {
         let (Some(_), Content::Signal(signal)) = (axis(layer.line), &layer.content) else { continue };
-        let Some((_, high_hz)) = signal.band_hz().filter(|(_, high)| *high > most_hz) else { continue };
+        let high_hz = signal.band_hz().map(|(low, high)| (low, high * plan.tempo()));
+        let Some((_, high_hz)) = high_hz.filter(|(_, high)| *high > most_hz) else { continue };
         if !seen.insert(layer.span) {
             continue;
         }

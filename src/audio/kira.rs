@@ -1,0 +1,154 @@
+//! The device, by way of kira: our own `Sound`, so that the first sample is the first and every one is counted.
+
+use super::stream::Stream;
+use ::kira::backend::Backend;
+use ::kira::backend::cpal::CpalBackend;
+use ::kira::info::Info;
+use ::kira::sound::{Sound, SoundData};
+use ::kira::{AudioManager, AudioManagerSettings, Frame};
+
+/// The computer's sound output.
+pub(super) struct Device {
+    manager: AudioManager<CpalBackend>,
+    rate_hz: u32,
+}
+
+impl std::fmt::Debug for Device {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        out.debug_struct("Device").field("rate_hz", &self.rate_hz).finish_non_exhaustive()
+    }
+}
+
+impl Device {
+    /// The default output.
+    ///
+    /// # Errors
+    /// Words, when there is none.
+    pub(super) fn open() -> Result<Self, String> {
+        let (_, rate_hz) =
+            CpalBackend::setup(Default::default(), 128).map_err(|error| reason(&error.to_string()))?;
+        let manager = AudioManager::<CpalBackend>::new(AudioManagerSettings::default())
+            .map_err(|error| reason(&error.to_string()))?;
+        Ok(Self { manager, rate_hz })
+    }
+
+    pub(super) fn rate_hz(&self) -> u32 {
+        self.rate_hz
+    }
+
+    /// Plays a stream beside what plays.
+    ///
+    /// # Errors
+    /// Words, when too many play.
+    pub(super) fn play(&mut self, stream: Stream) -> Result<(), String> {
+        self.manager.play(Data(stream)).map_err(|error| error.to_string())
+    }
+
+    /// What the device complained of.
+    pub(super) fn trouble(&mut self) -> Option<String> {
+        self.manager.backend_mut().pop_error().map(|error| reason(&error.to_string()))
+    }
+}
+
+/// A library's words as ours: small first letter, one line.
+fn reason(words: &str) -> String {
+    let line = words.lines().next().unwrap_or("");
+    let mut letters = line.trim_end_matches('.').chars();
+    letters.next().map_or(String::new(), |first| first.to_lowercase().chain(letters).collect())
+}
+
+struct Data(Stream);
+
+impl SoundData for Data {
+    type Error = std::convert::Infallible;
+    type Handle = ();
+
+    fn into_sound(self) -> Result<(Box<dyn Sound>, ()), Self::Error> {
+        Ok((Box::new(Playing(self.0)), ()))
+    }
+}
+
+struct Playing(Stream);
+
+impl Sound for Playing {
+    fn process(&mut self, out: &mut [Frame], dt: f64, _: &Info<'_>) {
+        self.0.fill(out, dt as f32, |frame, value| *frame = Frame::from_mono(value));
+    }
+
+    fn finished(&self) -> bool {
+        self.0.has_ended()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::feed::Feed;
+    use crate::audio::score::{Score, load};
+    use crate::audio::stream::Shared;
+    use ::kira::backend::Renderer;
+    use std::sync::atomic::AtomicBool;
+    use std::sync::{Arc, Mutex};
+
+    /// A device that is turned by hand.
+    struct Offline(Arc<Mutex<Option<Renderer>>>);
+
+    impl Backend for Offline {
+        type Settings = Arc<Mutex<Option<Renderer>>>;
+        type Error = ();
+
+        fn setup(slot: Self::Settings, _: usize) -> Result<(Self, u32), ()> {
+            Ok((Self(slot), 48_000))
+        }
+
+        fn start(&mut self, renderer: Renderer) -> Result<(), ()> {
+            *self.0.lock().unwrap() = Some(renderer);
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn the_first_sample_is_the_first_and_all_of_them_come_through() {
+        let text = "scene \"s\" { at 0.1 s  sound sine(50 %, 1000 Hz) for 0.2 s }";
+        let mut sources = crate::diag::Sources::new();
+        let source = sources.add(crate::diag::SourceText::new("s.cues", text));
+        let file = crate::lang::parse(source, text).file;
+        let resolved = crate::scenario::resolve(&file, source, None, &mut sources, &crate::files::Disk);
+        let scenario = Arc::new(resolved.scenario.unwrap());
+        let score = Score::new(scenario.clone(), load(&scenario, &sources), 1.0);
+        let mut feed = Feed { score, from_s: 0.0, to_s: 0.4, tempo: 1.0, rate_hz: 48_000.0 };
+        let mut expected = vec![0.0; 19_200];
+        assert_eq!(feed.fill(0, &mut expected), 19_200);
+
+        let (mut ring_in, ring_out) = rtrb::RingBuffer::new(20_000);
+        expected.iter().for_each(|value| ring_in.push(*value).unwrap());
+        let (shared, slot) = (Shared::new(), Arc::new(Mutex::new(None)));
+        shared.set_level(1.0);
+        let settings = AudioManagerSettings { backend_settings: slot.clone(), ..base() };
+        let mut manager = AudioManager::<Offline>::new(settings).unwrap();
+        let stream = Stream::new(ring_out, shared.clone(), Arc::new(AtomicBool::new(true)));
+        manager.play(Data(stream)).unwrap();
+        let mut renderer = slot.lock().unwrap().take().unwrap();
+        // Blocks of a size that nothing else has.
+        let mut heard = Vec::new();
+        for _ in 0..48 {
+            let mut block = vec![0.0; 2 * 500];
+            renderer.on_start_processing();
+            renderer.process(&mut block, 2);
+            heard.extend(block.chunks(2).map(|frame| frame[0]));
+        }
+        assert!(heard[..4801].iter().all(|value| *value == 0.0));
+        let worst = expected.iter().zip(&heard).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
+        assert!(worst < 1e-6 && heard[4812].abs() > 0.4, "{worst}");
+        assert!(shared.position(48_000.0).unwrap() >= 19_200.0);
+    }
+
+    fn base() -> AudioManagerSettings<Offline> {
+        AudioManagerSettings {
+            capacities: Default::default(),
+            main_track_builder: Default::default(),
+            internal_buffer_size: 128,
+            backend_settings: Arc::default(),
+        }
+    }
+}

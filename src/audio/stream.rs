@@ -1,0 +1,154 @@
+//! What the device's callback does: take samples out of the ring, count them, and say when.
+
+use rtrb::Consumer;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::time::{Duration, Instant};
+
+/// How long a level takes to change by its whole range, s: too short to notice, too long to click. Common practice.
+const RAMP_S: f32 = 0.02;
+
+/// What callback and window share of one stretch of sound.
+#[derive(Debug)]
+pub(super) struct Shared {
+    /// Samples taken out, those before the first sound counted too.
+    frames: AtomicU64,
+    /// When that count was true, ns since `began`.
+    stamp_ns: AtomicU64,
+    /// Level, bits of an f32.
+    level: AtomicU64,
+    /// The stretch should fade and end.
+    pub(super) stop: AtomicBool,
+    /// It has ended.
+    pub(super) ended: AtomicBool,
+    /// Samples that came too late.
+    pub(super) starved: AtomicU64,
+    began: Instant,
+}
+
+impl Shared {
+    #[allow(
+        clippy::disallowed_methods,
+        reason = "the host stamp beside the frame counter; nothing is computed from it but the playhead"
+    )]
+    pub(super) fn new() -> Arc<Self> {
+        Arc::new(Self {
+            frames: AtomicU64::new(0),
+            stamp_ns: AtomicU64::new(0),
+            level: AtomicU64::new(u64::from(0.0_f32.to_bits())),
+            stop: AtomicBool::new(false),
+            ended: AtomicBool::new(false),
+            starved: AtomicU64::new(0),
+            began: Instant::now(),
+        })
+    }
+
+    pub(super) fn set_level(&self, level: f32) {
+        self.level.store(u64::from(level.to_bits()), Ordering::Relaxed);
+    }
+
+    fn level(&self) -> f32 {
+        f32::from_bits(self.level.load(Ordering::Relaxed) as u32)
+    }
+
+    fn count(&self, frames: u64) {
+        let now = self.began.elapsed().as_nanos() as u64;
+        self.stamp_ns.store(now, Ordering::Relaxed);
+        self.frames.fetch_add(frames, Ordering::Release);
+    }
+
+    /// Samples that left so far, smoothed between two callbacks by the host's clock; `None` before the first.
+    pub(super) fn position(&self, rate_hz: f64) -> Option<f64> {
+        let frames = self.frames.load(Ordering::Acquire);
+        if frames == 0 {
+            return None;
+        }
+        let since =
+            self.began.elapsed().saturating_sub(Duration::from_nanos(self.stamp_ns.load(Ordering::Relaxed)));
+        // A device that stopped must not be run ahead of.
+        Some(frames as f64 + since.as_secs_f64().min(0.05) * rate_hz)
+    }
+}
+
+/// One stretch of sound at the device's end. Allocates, locks and waits for nothing.
+#[derive(Debug)]
+pub(super) struct Stream {
+    pub(super) ring: Consumer<f32>,
+    pub(super) shared: Arc<Shared>,
+    level: f32,
+    /// The feeder has put in all there is.
+    pub(super) fed: Arc<AtomicBool>,
+}
+
+impl Stream {
+    pub(super) fn new(ring: Consumer<f32>, shared: Arc<Shared>, fed: Arc<AtomicBool>) -> Self {
+        Self { ring, shared, level: 0.0, fed }
+    }
+
+    /// Fills `out`, sample after sample; `put` writes one.
+    pub(super) fn fill<T>(&mut self, out: &mut [T], step_s: f32, mut put: impl FnMut(&mut T, f32)) {
+        let goal = if self.shared.stop.load(Ordering::Relaxed) { 0.0 } else { self.shared.level() };
+        let most = step_s / RAMP_S;
+        let mut starved = 0;
+        for place in out.iter_mut() {
+            let value = self.ring.pop().unwrap_or_else(|_| {
+                starved += 1;
+                0.0
+            });
+            self.level += (goal - self.level).clamp(-most, most);
+            put(place, value * self.level);
+        }
+        let fed = self.fed.load(Ordering::Relaxed);
+        if starved > 0 && !fed {
+            self.shared.starved.fetch_add(starved, Ordering::Relaxed);
+        }
+        if (fed && starved == out.len() as u64)
+            || (goal == 0.0 && self.level == 0.0 && self.shared.stop.load(Ordering::Relaxed))
+        {
+            self.shared.ended.store(true, Ordering::Relaxed);
+        }
+        self.shared.count(out.len() as u64);
+    }
+
+    pub(super) fn has_ended(&self) -> bool {
+        self.shared.ended.load(Ordering::Relaxed)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn samples_come_out_in_order_are_counted_and_a_stop_fades() {
+        let (mut producer, ring) = rtrb::RingBuffer::new(10_000);
+        (0..5000).for_each(|_| producer.push(1.0).unwrap());
+        let shared = Shared::new();
+        shared.set_level(1.0);
+        let mut stream = Stream::new(ring, shared.clone(), Arc::default());
+        assert_eq!(shared.position(1000.0), None);
+        let mut out = vec![0.0; 100];
+        stream.fill(&mut out, 0.001, |place, value| *place = value);
+        // 20 ms of ramp at 1 kHz, then whole.
+        assert!((out[9] - 0.5).abs() < 1e-5 && (out[30] - 1.0).abs() < 1e-5, "{out:?}");
+        let position = shared.position(1000.0).unwrap();
+        assert!((100.0..=150.0).contains(&position), "{position}");
+        shared.stop.store(true, Ordering::Relaxed);
+        stream.fill(&mut out, 0.001, |place, value| *place = value);
+        assert!(out[30] == 0.0 && out.windows(2).all(|pair| pair[1] <= pair[0] && pair[0] - pair[1] < 0.06));
+        assert!(stream.has_ended() && shared.starved.load(Ordering::Relaxed) == 0);
+    }
+
+    #[test]
+    fn an_empty_ring_is_silence_and_told_apart_from_the_end() {
+        let (_producer, ring) = rtrb::RingBuffer::new(10);
+        let (shared, fed) = (Shared::new(), Arc::new(AtomicBool::new(false)));
+        let mut stream = Stream::new(ring, shared.clone(), fed.clone());
+        let mut out = vec![1.0; 16];
+        stream.fill(&mut out, 0.001, |place, value| *place = value);
+        assert_eq!((out[3], shared.starved.load(Ordering::Relaxed), stream.has_ended()), (0.0, 16, false));
+        fed.store(true, Ordering::Relaxed);
+        stream.fill(&mut out, 0.001, |place, value| *place = value);
+        assert_eq!((shared.starved.load(Ordering::Relaxed), stream.has_ended()), (16, true));
+    }
+}

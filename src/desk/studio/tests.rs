@@ -1,0 +1,214 @@
+use super::*;
+use crate::desk::document::OnDisk;
+use crate::desk::findings::Remedy;
+use crate::desk::variant::Part;
+use std::sync::mpsc::{Receiver, channel};
+use std::time::Duration;
+
+/// A studio over a demo of its own, in a folder that goes with it.
+struct Room {
+    studio: Studio,
+    woken: Receiver<()>,
+    folder: tempfile::TempDir,
+}
+
+impl Room {
+    fn new() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let profile = crate::desk::demo::unpack(&folder.path().join("demo")).unwrap();
+        let (wake, woken) = channel();
+        let kept = folder.path().join("kept");
+        let document = Document::open(&profile).unwrap();
+        let studio = Studio::new(document, Kept::default(), Some(kept), move || drop(wake.send(())));
+        let mut room = Self { studio, woken, folder };
+        room.settle();
+        room
+    }
+
+    /// Until nothing is under way.
+    fn settle(&mut self) {
+        loop {
+            self.studio.hear();
+            if !self.studio.is_busy() {
+                return;
+            }
+            self.woken.recv_timeout(Duration::from_secs(120)).expect("news in two minutes");
+        }
+    }
+
+    fn edit(&mut self, from: &str, to: &str) {
+        let text = self.studio.document().text.replacen(from, to, 1);
+        assert_ne!(text, self.studio.document().text, "`{from}` stands in the text");
+        self.studio.replace_text(text);
+        self.settle();
+    }
+}
+
+#[test]
+fn a_slip_keeps_the_last_motion_and_its_fix_mends_it() {
+    let mut room = Room::new();
+    assert_eq!((room.studio.standing(), room.studio.mode()), (Standing::Fits, Mode::Writing));
+    assert!(!room.studio.motion_is_old() && room.studio.margins()[0].used > 0.7);
+    room.edit("touchdown(sink: 1.1", "tuochdown(sink: 1.1");
+    assert_eq!(room.studio.standing(), Standing::Broken { shows_old: true });
+    assert!(room.studio.motion().is_some() && room.studio.motion_is_old());
+    assert!(room.studio.title().contains("(unsaved)") && room.studio.title().contains("errors"));
+    room.studio.play_pause();
+    assert_eq!(room.studio.mode(), Mode::Writing, "what is old is not played");
+    room.studio.select_next(false);
+    let jump = room.studio.take_jump().unwrap();
+    assert_eq!(&room.studio.document().text[jump], "tuochdown");
+    room.studio.remedy(None, 0);
+    room.settle();
+    assert!(room.studio.document().text.contains("touchdown(sink: 1.1"));
+    assert_eq!((room.studio.standing(), room.studio.rows().len()), (Standing::Fits, 0));
+}
+
+#[test]
+fn gain_until_it_fails_then_what_fits() {
+    let mut room = Room::new();
+    room.studio.set_gain(1.5);
+    room.settle();
+    assert_eq!(room.studio.standing(), Standing::TooMuch);
+    assert!(room.studio.margins()[0].used > 1.0);
+    let at = room.studio.rows().iter().position(|row| row.rule == "jerk").unwrap();
+    room.studio.select(at);
+    let row = room.studio.rows()[at].clone();
+    assert_eq!(room.studio.transport().at_s, row.at_s.unwrap());
+    let blamed = room.studio.blocks().iter().map(|block| room.studio.blamed(block.placement));
+    assert!(blamed.fold(0.0, f64::max) > 0.5);
+    let gain = row.remedies.iter().position(|remedy| matches!(remedy, Remedy::Gain(_))).unwrap();
+    room.studio.remedy(Some(at), gain);
+    room.settle();
+    assert_eq!(room.studio.standing(), Standing::Fits);
+    assert!(room.studio.variant().gain > 1.0 && room.studio.variant().gain < 1.5);
+}
+
+#[test]
+fn playing_from_the_middle_is_a_motion_of_its_own() {
+    let mut room = Room::new();
+    room.studio.put_playhead(100.0);
+    room.studio.play_pause();
+    room.settle();
+    assert_eq!(room.studio.mode(), Mode::Rehearsing);
+    assert_eq!(room.studio.transport().at_s, 98.0, "from rest, two seconds before");
+    assert!(room.studio.pose().iter().all(|value| *value == 0.0));
+    room.studio.pass(3.0, None);
+    assert!(room.studio.pose().iter().any(|value| *value != 0.0));
+    assert_eq!(room.studio.transport().at_s, 101.0);
+    let starts = room.studio.lap();
+    room.studio.play_pause();
+    assert!(!room.studio.transport().playing && room.studio.mode() == Mode::Rehearsing);
+    room.studio.stop();
+    assert_eq!((room.studio.mode(), room.studio.variant().stretch), (Mode::Writing, None));
+    // A loop over a stretch starts over, from rest.
+    room.settle();
+    room.studio.set_stretch(Some((60.0, 50.0)));
+    room.studio.play_pause();
+    room.settle();
+    room.studio.pass(13.9, None);
+    assert!(room.studio.transport().playing);
+    room.studio.pass(0.2, None);
+    assert_eq!((room.studio.transport().at_s, room.studio.lap() > starts + 1), (48.0, true));
+    room.edit("0.6 s  roll pulse(0.25 deg", "0.6 s  roll pulse(0.26 deg");
+    assert_eq!(room.studio.mode(), Mode::Writing, "an edit ends a rehearsal");
+}
+
+#[test]
+fn parts_alone_and_slower_are_checked_on_their_own() {
+    let mut room = Room::new();
+    let whole = room.studio.margins()[0].clone();
+    room.studio.toggle_alone(Part::Placement("touch".to_string()));
+    room.studio.set_tempo(0.5);
+    room.settle();
+    assert!(room.studio.margins()[0].used < whole.used);
+    assert_eq!(room.studio.variant().words(), "half speed, only touch");
+    room.studio.as_written();
+    room.settle();
+    assert_eq!(room.studio.margins()[0], whole);
+}
+
+#[test]
+fn tabs_close_only_when_saved_or_meant() {
+    let mut room = Room::new();
+    let library = room.folder.path().join("demo/library/bank.cues");
+    assert!(room.studio.open(&library) && room.studio.open(&library));
+    assert_eq!((room.studio.documents().len(), room.studio.front()), (2, 1));
+    room.studio.text_mut().push_str("# more\n");
+    room.studio.edited();
+    assert!(!room.studio.close(1, false));
+    assert!(room.studio.save(false) && room.studio.close(1, false));
+    assert!(std::fs::read_to_string(&library).unwrap().ends_with("# more\n"));
+    assert!(room.studio.close(0, false));
+    assert_eq!(room.studio.document().name(), "new.cues");
+    assert!(!room.studio.open(&room.folder.path().join("none.cues")));
+    assert!(room.studio.said().unwrap().contains("there is no file"));
+}
+
+#[test]
+fn a_library_open_in_another_tab_counts_before_it_is_saved() {
+    let mut room = Room::new();
+    let library = room.folder.path().join("demo/library/bank.cues");
+    room.studio.open(&library);
+    let text = room.studio.document().text.replace("cue bank(", "cue banked(");
+    room.studio.replace_text(text);
+    room.studio.bring_to_front(0);
+    room.settle();
+    assert_eq!(room.studio.standing(), Standing::Broken { shows_old: false });
+}
+
+#[test]
+fn what_others_write_is_noticed_and_a_crash_loses_nothing() {
+    let mut room = Room::new();
+    let profile = room.studio.document().path().to_path_buf();
+    let text = room.studio.document().text.clone();
+    std::fs::write(&profile, format!("{text}# by another\n")).unwrap();
+    assert!(room.studio.look_at_files());
+    assert!(room.studio.document().text.ends_with("# by another\n"), "nothing to lose, so it is taken");
+    room.studio.text_mut().push_str("# mine\n");
+    room.studio.edited();
+    std::fs::write(&profile, &text).unwrap();
+    assert!(room.studio.look_at_files());
+    assert_eq!(room.studio.document().on_disk, OnDisk::Changed);
+    assert!(!room.studio.save(false));
+    assert!(room.studio.document().text.ends_with("# mine\n"));
+
+    // The program ends without a word; the next one finds the text.
+    room.studio.keep_unsaved();
+    let (folder, mine) = (room.folder.path().join("kept"), room.studio.document().text.clone());
+    let document = Document::open(&profile).unwrap();
+    let mut next = Studio::new(document, Kept::default(), Some(folder.clone()), || {});
+    assert_eq!(next.unsaved().len(), 1);
+    next.recover();
+    assert_eq!((next.document().text.as_str(), next.any_unsaved()), (mine.as_str(), true));
+    next.end();
+    assert!(crate::desk::recovery::found(&folder).is_empty());
+    assert_eq!(Kept::read(&folder).open, [profile]);
+}
+
+#[test]
+fn the_cursor_and_its_block_go_together() {
+    let mut room = Room::new();
+    let at = room.studio.document().text.find("touchdown(sink: 1.1").unwrap();
+    room.studio.set_cursor(at);
+    let block = room.studio.block_at_cursor().unwrap();
+    assert_eq!(room.studio.scenario().unwrap().placements[block].name, "touch");
+    let span = room.studio.blocks()[0].span;
+    room.studio.go_to(span);
+    assert_eq!(room.studio.take_jump(), Some(span.start as usize..span.end as usize));
+    let (_, words) = room.studio.candidates();
+    assert!(!words.is_empty());
+}
+
+#[test]
+fn formatting_and_bad_words_are_said() {
+    let mut room = Room::new();
+    room.edit("at 0.6 s  roll", "at 0.6 s     roll");
+    room.studio.format();
+    assert!(room.studio.document().text.contains("at 0.6 s  roll"));
+    room.edit("scene \"evening", "scene evening");
+    room.studio.format();
+    assert!(room.studio.said().unwrap().starts_with("not formatted"));
+    room.studio.set_gain(f64::NAN);
+    assert_eq!(room.studio.variant().gain, 1.0);
+}

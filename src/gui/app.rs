@@ -1,0 +1,428 @@
+//! The whole window: where panels stand, and what keys do.
+
+use super::theme::{self, Palette};
+use super::{dialogs, editor, findings, margins, rig, time, transport};
+use crate::desk::document::{Document, OnDisk};
+use crate::desk::kept::Kept;
+use crate::desk::keys::{Act, KEYS, name};
+use crate::desk::rig_view::{Camera, Side};
+use crate::desk::studio::{Mode, Standing, Studio};
+use egui::{Color32, Frame, Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// The desktop program.
+pub struct Cueloom {
+    studio: Studio,
+    pub(super) sound: crate::audio::Speaker,
+    pub(super) view: View,
+}
+
+/// What only the window knows.
+pub(super) struct View {
+    pub(super) camera: Camera,
+    pub(super) side: Option<Side>,
+    /// Show the rig where rig and margins do not fit side by side.
+    pub(super) rig_in_front: bool,
+    pub(super) traces: super::traces::Choice,
+    pub(super) editor: editor::State,
+    pub(super) dialog: Option<dialogs::Dialog>,
+    pub(super) parts_open: bool,
+    /// Of the last frame, s.
+    last_s: Option<f64>,
+    title: String,
+    /// When files were last looked at, s.
+    looked_s: f64,
+    /// When unsaved text was last kept, s; `None` when nothing is to be kept.
+    keep_at_s: Option<f64>,
+    had_focus: bool,
+    closing: bool,
+    /// The lap that the sound plays.
+    sound_lap: Option<u64>,
+}
+
+impl Cueloom {
+    /// With a text open. `folder` is where things are kept between runs.
+    pub fn new(ctx: &egui::Context, document: Document, kept: Kept, folder: Option<PathBuf>) -> Self {
+        theme::set(ctx);
+        theme::choose(ctx, kept.look);
+        let waker = ctx.clone();
+        let studio = Studio::new(document, kept, folder, move || waker.request_repaint());
+        let view = View {
+            camera: Side::Corner.camera(),
+            side: Some(Side::Corner),
+            rig_in_front: true,
+            traces: super::traces::Choice::default(),
+            editor: editor::State::default(),
+            dialog: None,
+            parts_open: false,
+            last_s: None,
+            title: String::new(),
+            looked_s: 0.0,
+            keep_at_s: None,
+            had_focus: true,
+            closing: false,
+            sound_lap: None,
+        };
+        let mut app = Self { studio, sound: crate::audio::Speaker::closed(), view };
+        if !app.studio.unsaved().is_empty() {
+            app.view.dialog = Some(dialogs::Dialog::Recover);
+        }
+        app
+    }
+
+    /// The state behind the panels.
+    pub fn studio(&self) -> &Studio {
+        &self.studio
+    }
+
+    /// The state behind the panels, to change.
+    pub fn studio_mut(&mut self) -> &mut Studio {
+        &mut self.studio
+    }
+
+    /// One frame, without the native window: what `eframe` calls, and tests.
+    pub fn show(&mut self, ui: &mut egui::Ui) {
+        let ctx = ui.ctx().clone();
+        self.studio.hear();
+        self.pass_time(&ctx);
+        self.look_around(&ctx);
+        self.keys(&ctx);
+        let palette = Palette::of(ui);
+        self.top(ui, &palette);
+        self.notices(ui, &palette);
+        Panel::bottom("standing").resizable(false).show(ui, |ui| standing(ui, &mut self.studio, &palette));
+        let whole = ui.available_rect_before_wrap();
+        let text_width = (whole.width() * 0.41).clamp(300.0, 760.0);
+        Panel::left("text")
+            .default_size(text_width)
+            .size_range(260.0..=(whole.width() - 340.0).max(261.0))
+            .show(ui, |ui| {
+                let list = (ui.available_height() * 0.26).clamp(90.0, 260.0);
+                Panel::bottom("findings").default_size(list).size_range(60.0..=360.0).show(ui, |ui| {
+                    findings::show(ui, &mut self.studio, &palette);
+                });
+                editor::show(ui, &mut self.studio, &mut self.view.editor, &palette);
+            });
+        Panel::bottom("transport").resizable(false).show(ui, |ui| transport::show(ui, self, &palette));
+        let upper = (ui.available_height() * 0.44).clamp(150.0, 520.0);
+        Panel::top("rig and margins").default_size(upper).size_range(130.0..=620.0).show(ui, |ui| {
+            self.rig_and_margins(ui, &palette);
+        });
+        egui::CentralPanel::default().show(ui, |ui| {
+            time::show(ui, &mut self.studio, &mut self.view.traces, &palette);
+        });
+        dialogs::show(ui, self, &palette);
+        self.frame(ui, &palette);
+        self.after(&ctx);
+    }
+
+    fn rig_and_margins(&mut self, ui: &mut egui::Ui, palette: &Palette) {
+        if ui.available_width() >= 560.0 {
+            let width = (ui.available_width() * 0.46).clamp(250.0, 420.0);
+            Panel::right("margins").default_size(width).size_range(230.0..=520.0).show(ui, |ui| {
+                margins::show(ui, &mut self.studio, palette);
+            });
+            rig::show(ui, &self.studio, &mut self.view, palette);
+            return;
+        }
+        ui.horizontal(|ui| {
+            ui.selectable_value(&mut self.view.rig_in_front, true, "Rig");
+            ui.selectable_value(&mut self.view.rig_in_front, false, "Gain and margins");
+        });
+        if self.view.rig_in_front {
+            rig::show(ui, &self.studio, &mut self.view, palette);
+        } else {
+            margins::show(ui, &mut self.studio, palette);
+        }
+    }
+
+    /// The mode's word in its fixed place, tabs, and what is done with files.
+    fn top(&mut self, ui: &mut egui::Ui, palette: &Palette) {
+        Panel::top("top").resizable(false).show(ui, |ui| {
+            ui.horizontal(|ui| {
+                let mode = self.studio.mode();
+                let colour = if mode == Mode::Rehearsing { palette.rehearsing } else { palette.raised };
+                let text = if mode == Mode::Rehearsing { Color32::BLACK } else { palette.text };
+                Frame::new().fill(colour).inner_margin(egui::Margin::symmetric(8, 3)).show(ui, |ui| {
+                    ui.set_width(88.0);
+                    ui.label(RichText::new(mode.word()).color(text).strong()).on_hover_text(mode.meaning());
+                });
+                let buttons = 330.0;
+                let width = (ui.available_width() - buttons).max(80.0);
+                egui::ScrollArea::horizontal().max_width(width).id_salt("tabs").show(ui, |ui| self.tabs(ui));
+                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+                    for (words, act) in [
+                        ("Report…", Act::Report),
+                        ("Keys", Act::Keys),
+                        (self.studio.kept.look.word(), Act::Look),
+                        ("Save", Act::Save),
+                        ("Open…", Act::Open),
+                        ("New", Act::New),
+                    ] {
+                        if ui.button(words).on_hover_text(name(act)).clicked() {
+                            self.act(ui.ctx(), act);
+                        }
+                    }
+                });
+            });
+        });
+    }
+
+    fn tabs(&mut self, ui: &mut egui::Ui) {
+        let tabs: Vec<(String, String)> = self
+            .studio
+            .documents()
+            .iter()
+            .map(|document| {
+                let star = if document.is_unsaved() { " *" } else { "" };
+                (format!("{}{star}", document.name()), document.path().display().to_string())
+            })
+            .collect();
+        ui.horizontal(|ui| {
+            let front = self.studio.front();
+            for (at, (words, path)) in tabs.iter().enumerate() {
+                if ui.selectable_label(at == front, words).on_hover_text(path).clicked() {
+                    self.studio.bring_to_front(at);
+                }
+                if tabs.len() > 1 && ui.small_button("×").on_hover_text(format!("Close {words}")).clicked() {
+                    self.close(at);
+                }
+            }
+        });
+    }
+
+    fn close(&mut self, at: usize) {
+        if !self.studio.close(at, false) {
+            self.view.dialog = Some(dialogs::Dialog::Close(at));
+        }
+    }
+
+    /// Bars that need an answer: a file changed under us, the first start.
+    fn notices(&mut self, ui: &mut egui::Ui, palette: &Palette) {
+        let on_disk = self.studio.document().on_disk;
+        if on_disk != OnDisk::Same {
+            Panel::top("changed").resizable(false).show(ui, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    let name = self.studio.document().name();
+                    if on_disk == OnDisk::Gone {
+                        ui.colored_label(
+                            palette.warning,
+                            format!("`{name}` is gone from the disk; saving writes it anew"),
+                        );
+                        return;
+                    }
+                    ui.colored_label(palette.warning, format!("`{name}` was changed by another program"));
+                    if ui.button("Take the file's text").clicked() {
+                        self.studio.reload();
+                    }
+                    if ui.button("Keep mine, write over it").clicked() {
+                        self.studio.save(true);
+                    }
+                });
+            });
+        }
+        if !self.studio.kept.hints_done {
+            Panel::top("hints").resizable(false).show(ui, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    ui.label("Three things to try: change a number in the text and watch the traces;");
+                    ui.label("raise the gain until something fails; press the fix that the finding offers.");
+                    if ui.button("Got it").clicked() {
+                        self.studio.kept.hints_done = true;
+                    }
+                });
+            });
+        }
+    }
+
+    /// The frame round the window: the mode once more.
+    fn frame(&self, ui: &egui::Ui, palette: &Palette) {
+        if self.studio.mode() == Mode::Rehearsing {
+            let rect = ui.ctx().content_rect();
+            let painter = ui
+                .ctx()
+                .layer_painter(egui::LayerId::new(egui::Order::Foreground, egui::Id::unique("frame")));
+            painter.rect_stroke(rect, 0.0, Stroke::new(4.0, palette.rehearsing), StrokeKind::Inside);
+        }
+    }
+
+    fn pass_time(&mut self, ctx: &egui::Context) {
+        let now_s = ctx.input(|input| input.time);
+        let passed_s = self.view.last_s.map_or(0.0, |last_s| now_s - last_s);
+        self.view.last_s = Some(now_s);
+        let playing = self.studio.transport().playing;
+        let sound_s =
+            if playing { self.sound.position_s(self.studio.kept.latency_ms / 1000.0) } else { None };
+        self.studio.pass(passed_s, sound_s);
+        self.play_sound();
+        if self.studio.transport().playing {
+            ctx.request_repaint();
+        }
+    }
+
+    /// Starts, stops and levels the sound as the playhead wants it.
+    fn play_sound(&mut self) {
+        let wanted = self.studio.playing().map(|_| self.studio.lap());
+        if wanted != self.view.sound_lap {
+            self.view.sound_lap = wanted;
+            match self.studio.playing().cloned() {
+                None => self.sound.stop(),
+                Some(motion) => {
+                    let transport = self.studio.transport();
+                    let (from_s, to_s, tempo) = (transport.at_s, transport.played_s.1, transport.tempo);
+                    let scene = motion.plan.scenario().clone();
+                    let sounds = crate::audio::load(&scene, &motion.understood.sources);
+                    if let Some(words) = self.sound.play(scene, sounds, from_s, to_s, tempo) {
+                        self.studio.say(words);
+                    }
+                }
+            }
+        }
+        let level =
+            if self.studio.kept.silent { 0.0 } else { libm::pow(10.0, self.studio.kept.master_db / 20.0) };
+        self.sound.set_level(level);
+        if let Some(words) = self.sound.trouble() {
+            self.studio.say(words);
+        }
+    }
+
+    /// Files dropped on the window, files changed under us, text to keep against a crash, the window closed.
+    fn look_around(&mut self, ctx: &egui::Context) {
+        let dropped: Vec<PathBuf> =
+            ctx.input(|input| input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect());
+        for path in dropped {
+            self.studio.open(&path);
+        }
+        let (now_s, focused, close) =
+            ctx.input(|input| (input.time, input.focused, input.viewport().close_requested()));
+        // While one looks elsewhere nothing is painted, so a look on coming back is enough; and one while writing.
+        if (focused && !self.view.had_focus) || now_s - self.view.looked_s > 5.0 {
+            self.view.looked_s = now_s;
+            self.studio.look_at_files();
+        }
+        self.view.had_focus = focused;
+        if self.view.keep_at_s.is_some_and(|at_s| now_s >= at_s) {
+            self.view.keep_at_s = None;
+            self.studio.keep_unsaved();
+        }
+        if close && !self.view.closing && self.studio.any_unsaved() {
+            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
+            self.view.dialog = Some(dialogs::Dialog::Quit);
+        }
+    }
+
+    /// Closes the window, whatever is unsaved.
+    pub(super) fn quit(&mut self, ctx: &egui::Context) {
+        self.view.closing = true;
+        ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+    }
+
+    fn after(&mut self, ctx: &egui::Context) {
+        if self.view.editor.take_changed() {
+            // A moment after the last keystroke, not at each.
+            let now_s = ctx.input(|input| input.time);
+            self.view.keep_at_s = Some(now_s + 1.0);
+            ctx.request_repaint_after(Duration::from_millis(1100));
+        }
+        let title = self.studio.title();
+        if title != self.view.title {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
+            self.view.title = title;
+        }
+        if let Some(size) = ctx.input(|input| input.viewport().inner_rect).map(|rect| rect.size()) {
+            self.studio.kept.window = Some([size.x, size.y]);
+        }
+    }
+
+    fn keys(&mut self, ctx: &egui::Context) {
+        // Shift and Alt first, because a shortcut without them takes theirs too.
+        let mut keys: Vec<_> = KEYS.iter().collect();
+        keys.sort_by_key(|key| std::cmp::Reverse(u8::from(key.shift) + u8::from(key.alt)));
+        for key in keys {
+            if self.view.dialog.is_some() || (key.act == Act::Stop && self.view.editor.wants_escape()) {
+                continue;
+            }
+            let Some(found) = Key::from_name(key.key) else { continue };
+            let mut modifiers = Modifiers::NONE;
+            modifiers.shift = key.shift;
+            modifiers.alt = key.alt;
+            modifiers.command = key.command;
+            let shortcut = KeyboardShortcut::new(modifiers, found);
+            if ctx.input_mut(|input| input.consume_shortcut(&shortcut)) {
+                self.act(ctx, key.act);
+            }
+        }
+    }
+
+    pub(super) fn act(&mut self, ctx: &egui::Context, act: Act) {
+        let studio = &mut self.studio;
+        match act {
+            Act::PlayPause => studio.play_pause(),
+            Act::Stop => studio.stop(),
+            Act::Open => self.view.dialog = Some(dialogs::Dialog::open(studio)),
+            Act::Save => drop(studio.save(false)),
+            Act::SaveAs => self.view.dialog = Some(dialogs::Dialog::save_as(studio)),
+            Act::New => studio.new_document(),
+            Act::Close => self.close(self.studio.front()),
+            Act::NextTab => studio.next_tab(),
+            Act::Find => self.view.editor.open_find(),
+            Act::Complete => self.view.editor.complete(studio),
+            Act::Format => studio.format(),
+            Act::NextFinding => studio.select_next(false),
+            Act::PreviousFinding => studio.select_next(true),
+            Act::Remedy => studio.remedy(None, 0),
+            Act::GainUp => studio.set_gain(studio.variant().gain + 0.05),
+            Act::GainDown => studio.set_gain(studio.variant().gain - 0.05),
+            Act::GainWhole => studio.set_gain(1.0),
+            Act::Tempo => studio.next_tempo(),
+            Act::Loop => studio.set_looping(!studio.transport().looping),
+            Act::StepBack => studio.step(-1.0),
+            Act::StepOn => studio.step(1.0),
+            Act::ToStart => studio.put_playhead(0.0),
+            Act::ZoomIn => studio.zoom(1.5, None),
+            Act::ZoomOut => studio.zoom(1.0 / 1.5, None),
+            Act::ZoomWhole => studio.zoom_whole(),
+            Act::Silence => studio.kept.silent = !studio.kept.silent,
+            Act::Report => self.view.dialog = Some(dialogs::Dialog::report(studio)),
+            Act::Look => {
+                studio.kept.look = studio.kept.look.next();
+                theme::choose(ctx, studio.kept.look);
+            }
+            Act::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
+            Act::Keys => self.view.dialog = Some(dialogs::Dialog::Keys),
+        }
+    }
+}
+
+/// How things stand, what can be done next, and what was said last.
+fn standing(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
+    ui.horizontal(|ui| {
+        let standing = studio.standing();
+        let colour = match standing {
+            Standing::Broken { .. } | Standing::TooMuch => palette.error,
+            Standing::NoRig(_) => palette.warning,
+            _ => palette.text,
+        };
+        ui.label(RichText::new(standing.words()).color(colour).strong());
+        let next = studio.next_step();
+        if !next.is_empty() {
+            ui.label(RichText::new(next).color(palette.faint));
+        }
+        if let Some(said) = studio.said().map(str::to_string) {
+            ui.separator();
+            ui.add(egui::Label::new(RichText::new(&said).color(palette.faint)).truncate().selectable(true))
+                .on_hover_text(said);
+        }
+    });
+}
+
+impl eframe::App for Cueloom {
+    fn ui(&mut self, ui: &mut egui::Ui, _frame: &mut eframe::Frame) {
+        self.show(ui);
+    }
+
+    fn on_exit(&mut self, _gl: Option<&eframe::glow::Context>) {
+        self.sound.stop();
+        self.studio.end();
+    }
+}

@@ -1,0 +1,136 @@
+//! Play, pause, loop, speed, parts, sound: the controls of a rehearsal, and in words what is rehearsed.
+
+use super::app::Cueloom;
+use super::theme::Palette;
+use crate::desk::clock;
+use crate::desk::kept::{LATENCY_MS, MASTER_DB};
+use crate::desk::keys::{Act, name};
+use crate::desk::studio::TEMPOS;
+use crate::desk::variant::{Part, line_word, tempo_word};
+use egui::{RichText, ScrollArea};
+use std::collections::BTreeSet;
+
+pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    ui.add_space(3.0);
+    ui.horizontal_wrapped(|ui| {
+        let (playing, looping) = (app.studio().transport().playing, app.studio().transport().looping);
+        let play = egui::Button::new(if playing { "Pause" } else { "Play" }).min_size(egui::vec2(58.0, 0.0));
+        if ui.add(play).on_hover_text(name(Act::PlayPause)).clicked() {
+            app.studio_mut().play_pause();
+        }
+        if ui.button("Stop").on_hover_text(name(Act::Stop)).clicked() {
+            app.studio_mut().stop();
+        }
+        if ui.selectable_label(looping, "Loop").on_hover_text(name(Act::Loop)).clicked() {
+            app.studio_mut().set_looping(!looping);
+        }
+        let length_s = app.studio().scenario().map_or(0.0, |scenario| scenario.length_s);
+        let at_s = (app.studio().transport().at_s * 10.0).floor() / 10.0;
+        let words = format!("{} of {}", clock(at_s), clock((length_s * 10.0).round() / 10.0));
+        ui.add_sized([112.0, 18.0], egui::Label::new(RichText::new(words).monospace()));
+        for tempo in TEMPOS {
+            let chosen = app.studio().variant().tempo == tempo;
+            let word = crate::desk::findings::sentence(&tempo_word(tempo));
+            if ui
+                .selectable_label(chosen, word)
+                .on_hover_text(format!("Speed, {}", name(Act::Tempo)))
+                .clicked()
+            {
+                app.studio_mut().set_tempo(tempo);
+            }
+        }
+        let held = app.studio().variant().muted.len() + app.studio().variant().alone.len();
+        let words = if held == 0 { "Parts…".to_string() } else { format!("Parts ({held})…") };
+        if ui.button(words).on_hover_text("Play a channel or a cue alone, or leave it out").clicked() {
+            app.view.parts_open = !app.view.parts_open;
+        }
+        sound(ui, app, palette);
+        scenes(ui, app);
+        let words = app.studio().variant().words();
+        if !words.is_empty() {
+            ui.separator();
+            ui.label(RichText::new(words).color(palette.warning));
+            if ui.button("As written").on_hover_text("The whole scene at gain 100 % and full speed").clicked()
+            {
+                app.studio_mut().as_written();
+            }
+        }
+    });
+    ui.add_space(2.0);
+    parts(ui.ctx(), app);
+}
+
+fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    let kept = &mut app.studio_mut().kept;
+    ui.menu_button(if kept.silent { "Sound off…" } else { "Sound…" }, |ui| {
+        ui.set_min_width(240.0);
+        ui.checkbox(&mut kept.silent, "No sound").on_hover_text(name(Act::Silence));
+        ui.horizontal(|ui| {
+            let label = ui.label("Level");
+            let slider = egui::Slider::new(&mut kept.master_db, MASTER_DB.0..=MASTER_DB.1).suffix(" dB");
+            ui.add(slider).labelled_by(label.id);
+        });
+        ui.horizontal(|ui| {
+            let label = ui.label("Latency");
+            let slider = egui::Slider::new(&mut kept.latency_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
+            ui.add(slider).labelled_by(label.id);
+        });
+        let words =
+            "Raise the latency until a knock is seen and heard at once; sound and shaker share one output";
+        ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
+    });
+}
+
+fn scenes(ui: &mut egui::Ui, app: &mut Cueloom) {
+    let Some(understood) = app.studio().understood().cloned() else { return };
+    if understood.scenes.len() < 2 {
+        return;
+    }
+    let shown = understood.scenario.as_ref().map_or("Scene", |scenario| &scenario.title).to_string();
+    egui::ComboBox::from_id_salt("scene").selected_text(&shown).show_ui(ui, |ui| {
+        for title in &understood.scenes {
+            if ui.selectable_label(*title == shown, title).clicked() {
+                app.studio_mut().choose_scene(title);
+            }
+        }
+    });
+}
+
+/// Channels and placements, each to be played alone or left out.
+fn parts(ctx: &egui::Context, app: &mut Cueloom) {
+    let mut open = app.view.parts_open;
+    let Some(scenario) = app.studio().scenario().cloned() else { return };
+    egui::Window::new("Parts").open(&mut open).default_width(260.0).default_height(340.0).show(ctx, |ui| {
+        ui.label("What is left out changes the motion; its margins are its own");
+        let channels: BTreeSet<&str> = scenario.layers.iter().map(|layer| line_word(layer.line)).collect();
+        let names: BTreeSet<&str> =
+            scenario.placements.iter().map(|placement| placement.name.as_str()).collect();
+        ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {
+            egui::Grid::new("parts").num_columns(3).striped(true).show(ui, |ui| {
+                let channels = channels.into_iter().map(|name| Part::Channel(name.to_string()));
+                let placements = names.into_iter().map(|name| Part::Placement(name.to_string()));
+                for part in channels.chain(placements) {
+                    ui.label(part.name());
+                    let alone = app.studio().variant().alone.contains(&part);
+                    if ui
+                        .selectable_label(alone, "Alone")
+                        .on_hover_text(format!("Only {}", part.name()))
+                        .clicked()
+                    {
+                        app.studio_mut().toggle_alone(part.clone());
+                    }
+                    let muted = app.studio().variant().muted.contains(&part);
+                    if ui
+                        .selectable_label(muted, "Mute")
+                        .on_hover_text(format!("Without {}", part.name()))
+                        .clicked()
+                    {
+                        app.studio_mut().toggle_muted(part.clone());
+                    }
+                    ui.end_row();
+                }
+            });
+        });
+    });
+    app.view.parts_open = open;
+}

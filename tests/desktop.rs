@@ -1,0 +1,218 @@
+//! The desktop program's panels, driven by their accessible names, without a window: what one sees and presses.
+
+#![cfg(feature = "gui-test")]
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
+use cueloom::desk::document::Document;
+use cueloom::desk::kept::Kept;
+use cueloom::desk::studio::{Mode, Standing};
+use cueloom::gui::Cueloom;
+use egui::{Key, Modifiers};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use std::path::Path;
+
+/// The program over a demo of its own.
+struct Desk {
+    harness: Harness<'static, Option<Cueloom>>,
+    folder: tempfile::TempDir,
+}
+
+impl Desk {
+    fn sized(width: f32, height: f32) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let profile = cueloom::desk::demo::unpack(&folder.path().join("demo")).unwrap();
+        Self::on(&profile, folder, width, height)
+    }
+
+    fn on(profile: &Path, folder: tempfile::TempDir, width: f32, height: f32) -> Self {
+        let document = Document::open(profile).unwrap();
+        let (kept, mut document) = (folder.path().join("kept"), Some(document));
+        let harness = Harness::builder().with_size([width, height]).with_max_steps(20).build_ui_state(
+            move |ui, app: &mut Option<Cueloom>| {
+                let app = app.get_or_insert_with(|| {
+                    let document = document.take().expect("made once");
+                    let kept_before = Kept { silent: true, ..Kept::default() };
+                    Cueloom::new(ui.ctx(), document, kept_before, Some(kept.clone()))
+                });
+                app.show(ui);
+            },
+            None,
+        );
+        let mut desk = Self { harness, folder };
+        desk.settle();
+        desk
+    }
+
+    fn app(&self) -> &Cueloom {
+        self.harness.state().as_ref().unwrap()
+    }
+
+    /// Until the background has said all, and the panels show it.
+    fn settle(&mut self) {
+        for _ in 0..40_000 {
+            self.harness.step();
+            if !self.app().studio().is_busy() {
+                self.harness.run_steps(3);
+                return;
+            }
+            std::thread::yield_now();
+        }
+        panic!("the background is still busy: {:?}", self.app().studio().standing());
+    }
+
+    fn press(&mut self, name: &str) {
+        self.harness.get_by_label(name).click();
+        self.harness.run_steps(2);
+        self.settle();
+    }
+
+    fn key(&mut self, modifiers: Modifiers, key: Key) {
+        self.harness.key_press_modifiers(modifiers, key);
+        self.harness.run_steps(2);
+        self.settle();
+    }
+
+    /// Replaces text as a person would who found it and typed over it.
+    fn edit(&mut self, from: &str, to: &str) {
+        let studio = self.harness.state_mut().as_mut().unwrap().studio_mut();
+        let at = studio.document().text.find(from).unwrap();
+        studio.jump_to(at..at + from.len());
+        self.harness.run_steps(2);
+        self.harness.event(egui::Event::Text(to.to_string()));
+        self.harness.run_steps(2);
+        self.settle();
+    }
+}
+
+#[test]
+fn the_demo_shows_its_cues_its_margins_and_what_to_try() {
+    let desk = Desk::sized(1280.0, 800.0);
+    let harness = &desk.harness;
+    for name in ["Writing", "fits the rig file", "no findings", "Rig at 0:00", "Play", "Margins", "Got it"] {
+        assert!(harness.query_by_label(name).is_some(), "{name}");
+    }
+    assert!(harness.query_by_label_contains("touch, 4:37").is_some());
+    assert!(harness.query_by_label_contains("left jerk 8").is_some());
+    assert!(harness.query_by_label_contains("Time axis from 0:00 to 5:02").is_some());
+    assert!(desk.folder.path().exists());
+}
+
+#[test]
+fn a_slip_is_typed_seen_and_mended_by_its_button() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.edit("touchdown(sink: 1.1", "tuochdown(sink: 1.1");
+    assert!(desk.app().studio().document().text.contains("tuochdown"));
+    assert!(desk.harness.query_by_label("1 error").is_some());
+    assert!(desk.harness.query_by_label("old motion").is_some(), "the last good motion stays and is marked");
+    let remedy = desk.app().studio().rows()[0].remedies[0].words();
+    desk.press(&remedy);
+    assert_eq!(desk.app().studio().standing(), Standing::Fits);
+    assert!(desk.harness.query_by_label("no findings").is_some());
+    // One key takes the mending back, and another the slip.
+    desk.harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    desk.harness.run_steps(3);
+    desk.settle();
+    assert!(desk.app().studio().document().text.contains("tuochdown"), "undone");
+}
+
+#[test]
+fn gain_up_until_it_fails_and_the_press_that_fits() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    for _ in 0..10 {
+        desk.key(Modifiers::ALT, Key::ArrowUp);
+    }
+    assert_eq!(desk.app().studio().standing(), Standing::TooMuch);
+    assert!(desk.harness.query_by_label_contains("does not fit").is_some());
+    assert!(desk.harness.query_by_label_contains("left jerk 12").is_some());
+    let fits = desk.app().studio().fits_gain().unwrap();
+    desk.press(&format!("{:.1} % fits", fits * 100.0));
+    assert_eq!((desk.app().studio().standing(), desk.app().studio().variant().gain), (Standing::Fits, fits));
+    desk.key(Modifiers::COMMAND, Key::Num0);
+    assert_eq!(desk.app().studio().variant().gain, 1.0);
+}
+
+#[test]
+fn play_moves_the_playhead_and_the_mode_cannot_be_mistaken() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.key(Modifiers::NONE, Key::F5);
+    assert_eq!(desk.app().studio().mode(), Mode::Rehearsing);
+    assert!(
+        desk.harness.query_by_label("Rehearsing").is_some() && desk.harness.query_by_label("Pause").is_some()
+    );
+    let before = desk.app().studio().transport().at_s;
+    desk.harness.run_steps(30);
+    assert!(desk.app().studio().transport().at_s > before + 0.1);
+    desk.key(Modifiers::NONE, Key::Escape);
+    assert_eq!(desk.app().studio().mode(), Mode::Writing);
+    assert!(desk.harness.query_by_label("Writing").is_some());
+}
+
+#[test]
+fn parts_speeds_and_the_way_back() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.press("Half");
+    desk.press("Parts…");
+    desk.harness.get_all_by_label("Mute").next().unwrap().click();
+    desk.harness.run_steps(2);
+    desk.settle();
+    assert!(desk.harness.query_by_label("half speed, without pitch").is_some());
+    desk.press("As written");
+    assert!(desk.app().studio().variant().is_as_written());
+}
+
+#[test]
+fn a_block_leads_to_its_line_and_find_to_its_word() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.harness.get_by_label_contains("full_power, ").click();
+    desk.harness.run_steps(3);
+    let studio = desk.app().studio();
+    let at = studio.block_at_cursor().unwrap();
+    assert_eq!(studio.scenario().unwrap().placements[at].name, "full_power");
+    desk.key(Modifiers::COMMAND, Key::F);
+    desk.harness.event(egui::Event::Text("bounce".to_string()));
+    desk.harness.run_steps(3);
+    assert!(desk.harness.query_by_label_contains(" places").is_some());
+}
+
+#[test]
+fn a_small_window_folds_and_nothing_lacks_a_name() {
+    for (width, height) in [(900.0, 600.0), (640.0, 420.0), (2560.0, 1440.0)] {
+        let mut desk = Desk::sized(width, height);
+        assert!(desk.harness.query_by_label("Play").is_some(), "{width}");
+        if width < 1000.0 {
+            desk.press("Gain and margins");
+            assert!(desk.harness.query_by_label_contains("left jerk").is_some());
+        }
+        desk.harness.check_accessibility();
+    }
+}
+
+#[test]
+fn dialogs_ask_before_anything_is_lost() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.key(Modifiers::NONE, Key::F1);
+    assert!(desk.harness.query_by_label("Ctrl+Shift+S").is_some());
+    desk.key(Modifiers::NONE, Key::Escape);
+    assert!(desk.harness.query_by_label("Ctrl+Shift+S").is_none());
+    desk.edit("0.25 deg, 0.7 s", "0.26 deg, 0.7 s");
+    desk.key(Modifiers::COMMAND, Key::W);
+    assert!(desk.harness.query_by_label("evening-circuit.cues is not saved").is_some());
+    desk.press("Stay");
+    assert!(desk.app().studio().document().is_unsaved());
+    desk.key(Modifiers::COMMAND, Key::S);
+    assert!(!desk.app().studio().document().is_unsaved());
+}
+
+#[test]
+fn a_text_of_nothing_and_a_folder_without_a_rig_say_what_to_do() {
+    let folder = tempfile::tempdir().unwrap();
+    let profile = folder.path().join("empty.cues");
+    std::fs::write(&profile, "").unwrap();
+    let desk = Desk::on(&profile, folder, 1280.0, 800.0);
+    assert!(
+        desk.harness.query_by_label_contains("no rig file").is_some()
+            || desk.harness.query_by_label("1 error").is_some()
+    );
+    assert!(desk.harness.query_by_label("Play").is_some());
+}

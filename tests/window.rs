@@ -1,0 +1,181 @@
+//! The desktop program in a real window on a screen of its own: keys go in by the X server, titles and files come out.
+
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+
+/// A screen without a monitor, gone when dropped.
+struct Screen {
+    server: Child,
+    name: String,
+}
+
+impl Screen {
+    fn new(size: &str) -> Self {
+        // The server chooses a free number and writes it to its standard output.
+        let mut server = Command::new("Xvfb")
+            .args(["-displayfd", "1", "-screen", "0", &format!("{size}x24"), "+extension", "GLX", "-nolisten", "tcp"])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .expect("Xvfb starts; `sh .ci/setup` gets it (Debian: xvfb xdotool libgl1-mesa-dri)");
+        let mut line = String::new();
+        std::io::BufRead::read_line(&mut std::io::BufReader::new(server.stdout.take().unwrap()), &mut line).unwrap();
+        Self { server, name: format!(":{}", line.trim()) }
+    }
+
+    fn xdotool(&self, arguments: &[&str]) -> String {
+        let output = Command::new("xdotool")
+            .env("DISPLAY", &self.name)
+            .args(arguments)
+            .output()
+            .expect("xdotool runs; `sh .ci/setup` gets it");
+        String::from_utf8_lossy(&output.stdout).trim().to_string()
+    }
+
+    fn title(&self) -> String {
+        self.xdotool(&["search", "--name", "Cueloom", "getwindowname"])
+    }
+
+    /// Waits until the title holds all of these; what it is then.
+    fn wait(&self, wanted: &[&str]) -> String {
+        let mut title = String::new();
+        for _ in 0..1200 {
+            title = self.title();
+            if wanted.iter().all(|word| title.contains(word)) {
+                return title;
+            }
+            pause(250);
+        }
+        panic!("waited for {wanted:?}; the title is `{title}`");
+    }
+
+    fn keys(&self, keys: &[&str]) {
+        for key in keys {
+            self.xdotool(&["key", key]);
+            pause(250);
+        }
+    }
+
+    /// Keeps a picture for people to look at, where ImageMagick is there.
+    fn picture(&self, name: &str) {
+        let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("desktop");
+        std::fs::create_dir_all(&folder).unwrap();
+        let _ = Command::new("import")
+            .env("DISPLAY", &self.name)
+            .args(["-window", "root", &folder.join(name).display().to_string()])
+            .status();
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        let _ = self.server.kill();
+        let _ = self.server.wait();
+    }
+}
+
+#[allow(clippy::disallowed_methods, reason = "another process is waited for")]
+fn pause(ms: u64) {
+    std::thread::sleep(std::time::Duration::from_millis(ms));
+}
+
+struct Program(Child);
+
+impl Drop for Program {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+fn open(screen: &Screen, state: &Path, profile: Option<&Path>) -> Program {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_cueloom"));
+    command.arg("open").args(profile).current_dir(state);
+    command.env("DISPLAY", &screen.name).env("CUELOOM_STATE", state).env_remove("WAYLAND_DISPLAY");
+    command.env("LIBGL_ALWAYS_SOFTWARE", "1").stderr(Stdio::null());
+    let program = Program(command.spawn().unwrap());
+    screen.wait(&["Cueloom"]);
+    pause(500);
+    let window = screen.xdotool(&["search", "--name", "Cueloom"]);
+    // Nobody manages windows on this screen, so nobody gives one the keys.
+    screen.xdotool(&["windowfocus", window.lines().last().unwrap_or("")]);
+    program
+}
+
+#[test]
+fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
+    let (screen, state) = (Screen::new("1280x800"), tempfile::tempdir().unwrap());
+    let mut program = open(&screen, state.path(), None);
+    screen.wait(&["evening-circuit.cues - writing, gain 100 %", "fits the rig file"]);
+    screen.picture("1-demo.png");
+    let profile: PathBuf = state.path().join("demo/evening-circuit.cues");
+    let text = std::fs::read_to_string(&profile).unwrap();
+
+    // A slip, its finding, its fix.
+    screen.keys(&["ctrl+f"]);
+    screen.xdotool(&["type", "--delay", "30", "touchdown(sink: 1.1"]);
+    screen.keys(&["Return"]);
+    pause(500);
+    screen.xdotool(&["type", "--delay", "30", "tuochdown(sink: 1.2"]);
+    screen.wait(&["(unsaved)", "the text has errors"]);
+    screen.picture("2-slip.png");
+    screen.keys(&["Escape", "F8", "ctrl+period"]);
+    screen.wait(&["(unsaved)", "fits the rig file"]);
+    assert_eq!(std::fs::read_to_string(&profile).unwrap(), text, "nothing is saved unasked");
+    screen.keys(&["ctrl+s"]);
+    screen.wait(&["evening-circuit.cues - writing"]);
+    let changed = text.replace("touchdown(sink: 1.1", "touchdown(sink: 1.2");
+    assert_eq!(std::fs::read_to_string(&profile).unwrap(), changed);
+
+    // Play, and more gain until it does not fit, and what fits.
+    screen.keys(&["F5"]);
+    screen.wait(&["rehearsing"]);
+    screen.keys(&["alt+Up"; 10]);
+    screen.wait(&["gain 150 %", "does not fit"]);
+    screen.picture("3-too-much.png");
+    screen.keys(&["Escape", "F8", "ctrl+period"]);
+    let title = screen.wait(&["writing", ", fits the rig file"]);
+    assert!(!title.contains("gain 150 %"), "{title}");
+
+    screen.keys(&["ctrl+q"]);
+    let ended = (0..120).find_map(|_| {
+        pause(250);
+        program.0.try_wait().unwrap()
+    });
+    assert!(ended.expect("it ends").success());
+    assert!(state.path().join("window.json").is_file(), "what the window was like is kept");
+}
+
+#[test]
+fn a_killed_program_loses_no_text_and_a_bad_file_opens_no_window() {
+    let (screen, state) = (Screen::new("900x600"), tempfile::tempdir().unwrap());
+    let mut program = open(&screen, state.path(), None);
+    screen.wait(&["fits the rig file"]);
+    screen.picture("4-small.png");
+    screen.keys(&["ctrl+f"]);
+    screen.xdotool(&["type", "--delay", "30", "as cough"]);
+    screen.keys(&["Return"]);
+    pause(500);
+    screen.xdotool(&["type", "--delay", "30", "as sneeze"]);
+    screen.wait(&["(unsaved)"]);
+    pause(3000);
+    program.0.kill().unwrap();
+    program.0.wait().unwrap();
+    drop(program);
+    let _again = open(&screen, state.path(), None);
+    // The question comes first, and its first button takes the text back.
+    screen.wait(&["evening-circuit.cues"]);
+    screen.picture("5-found.png");
+    let kept = std::fs::read_dir(state.path()).unwrap().filter_map(Result::ok);
+    let kept: Vec<PathBuf> = kept.map(|entry| entry.path()).filter(|path| path.extension().is_some_and(|s| s == "unsaved")).collect();
+    assert!(std::fs::read_to_string(&kept[0]).unwrap().contains("as sneeze"));
+
+    let bad = state.path().join("bad.cues");
+    std::fs::write(&bad, b"one\n\xff\xfe").unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_cueloom")).arg("open").arg(&bad).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert!(String::from_utf8_lossy(&output.stderr).contains("not UTF-8"));
+}
