@@ -4,7 +4,7 @@
 //! `CUELOOM_WRITE=1 cargo test --test drives` writes the table of docs/faults.md anew from what it measures.
 
 use super::bench::{Truth, root};
-use super::desk::{Desk, ends_at_rest, inside};
+use super::desk::{CONTROLLED_M_S2, Desk, ends_at_rest, inside};
 use cueloom::player::wait;
 use cueloom::record::read_container;
 use std::fmt::Write as _;
@@ -105,7 +105,9 @@ fn provoke(fault: &Fault) -> Measured {
     let said = program.said();
     let truth = bench.end();
     ends_at_rest(&truth);
-    let (_, hardest_m_s2) = inside(&truth);
+    // A drive that gives up leaves its leg to load and brake: 20 m/s^2 on the bench.
+    let most = if fault.name == "drive fault bit" { 25.0 } else { CONTROLLED_M_S2 };
+    let (_, hardest_m_s2) = inside(&truth, most);
     let (rest_s, way_m) = until_rest(&truth, word);
     assert!(rest_s <= fault.most_s, "{}: {rest_s} s\n{said}", fault.name);
     let after: Vec<&Truth> = truth.iter().filter(|row| row.words >= cleared).collect();
@@ -172,7 +174,7 @@ fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() 
         wait(Duration::from_millis(1500));
         let truth = bench.end();
         ends_at_rest(&truth);
-        inside(&truth);
+        inside(&truth, CONTROLLED_M_S2);
         let (rest_s, _) = until_rest(&truth, word);
         assert!(rest_s < 1.0, "{after_ms} ms: {rest_s} s");
         let logged = read_container(&std::fs::read(desk.folder.path().join("run.mcap")).unwrap()).unwrap();
@@ -193,7 +195,7 @@ fn frames_that_come_twice_or_out_of_order_change_nothing() {
         program.end();
         let truth = bench.end();
         ends_at_rest(&truth);
-        let (speed, _) = inside(&truth);
+        let (speed, _) = inside(&truth, CONTROLLED_M_S2);
         assert!(speed < 0.1, "{name}: {speed}");
     }
 }
