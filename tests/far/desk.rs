@@ -11,6 +11,12 @@ const SCENE: &str = "scene \"small\" {
 }
 ";
 
+/// Whole runs want a processor for themselves: one test at a time.
+pub(crate) fn alone() -> std::sync::MutexGuard<'static, ()> {
+    static ALONE: std::sync::Mutex<()> = std::sync::Mutex::new(());
+    ALONE.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
 pub(crate) fn far_end() -> FarEnd {
     FarEnd {
         name: "bench".into(),
