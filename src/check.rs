@@ -11,13 +11,14 @@ mod expectation;
 mod fit;
 mod gauge;
 mod layers;
+mod loads;
 mod report;
 mod rules;
 mod stopping_room;
 mod sweep;
 mod verdict;
 
-pub use report::{Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report};
+pub use report::{Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report, Unchecked};
 pub use rules::RULES;
 pub use rules::axis::refusals;
 
@@ -38,26 +39,35 @@ pub fn run(
     let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
         return verdict::no_common_rate(plan);
     };
-    let checked = plan.at_rate(rate);
+    let checked = rules::resonance::watch(&plan.at_rate(rate));
     let gauges: Vec<Gauge> = rules::GAUGE_RULES.iter().flat_map(|rule| (rule.gauges)(rig)).collect();
     let sweep = Sweep { plan: &checked, gauges: &gauges, steps_per_cycle, whole: true };
     let (tally, near) = sweep.run(workers, progress);
 
-    let margins = verdict::margins(&checked, &gauges, &tally);
+    let mut margins = verdict::margins(&checked, &gauges, &tally);
     let mut findings = verdict::gauge_findings(&sweep, &tally, &near, sources, workers);
+    let loads = loads::check(&checked, sources, workers);
+    margins.extend(loads.margins);
+    margins.sort_by(|a, b| b.used.total_cmp(&a.used));
+    findings.extend(loads.findings);
     findings.extend(rules::avoid::findings(&checked, &tally.bands));
+    findings.extend(rules::resonance::findings(&checked, &tally.bands));
     findings.extend(rules::rest::findings(&checked));
     findings.extend(rules::sample_band::findings(&checked));
     findings.extend(rules::expect::findings(&checked, &tally.expectations, &margins));
+    let layers = layers::summaries(&checked, workers);
+    findings.extend(rules::lost_motion::findings(&checked, &layers));
+    findings.extend(rules::bandwidth::findings(&checked));
     let fits_gain = verdict::scene_gain(&sweep, &findings, workers);
     verdict::say_what_fits(&mut findings, fits_gain);
     Report {
         findings,
         margins,
-        layers: layers::summaries(&checked, workers),
+        layers,
         duration_s: plan.scenario().length_s,
         fits_gain,
-        bound: verdict::bound_in_words(&checked, steps_per_cycle),
+        bound: verdict::bound_in_words(&checked, steps_per_cycle) + &loads.bound,
+        not_checked: loads.not_checked,
         plan: plan.clone(),
     }
 }

@@ -3,6 +3,7 @@
 //! Cannot: know a profile, clamp, touch a file.
 
 pub mod crank;
+pub mod demand;
 mod dynamics;
 pub mod explain;
 mod file;
@@ -11,6 +12,7 @@ pub mod kinematics;
 pub mod measuring;
 pub mod mechanics;
 pub mod modes;
+pub mod parts;
 #[cfg(test)]
 mod sample;
 pub mod stopping;
@@ -19,6 +21,7 @@ pub mod summary;
 pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
+use parts::{LegParts, RigParts};
 
 use crate::diag::Span;
 use nalgebra::{Matrix3, Vector3};
@@ -44,6 +47,8 @@ pub struct Rig {
     pub drive: Drive,
     /// Height of the pivot above the floor, m, for drawings; where the file says so.
     pub pivot_height_m: Option<f64>,
+    /// Load cases, supply, structure, clearance: what the file says of them.
+    pub parts: RigParts,
     /// SHA-256 of the rig file's text, hex.
     pub hash: String,
 }
@@ -99,6 +104,8 @@ pub struct Actuator {
     pub jerk_m_s3: f64,
     /// Thrust that the drive can give at the nut, N; infinite where the file does not say.
     pub thrust_n: f64,
+    /// Screw, motor, brake, joints: what the file says of them.
+    pub parts: LegParts,
     /// The table in the file, and each limit's place.
     pub spans: ActuatorSpans,
 }

@@ -158,8 +158,8 @@ fn the_demo_fits_the_schema_and_broken_ones_do_not() {
         against_schema(&DEMO.replacen(from, to, 1)).join("; ")
     };
     assert_eq!(
-        broken("[payload]\nmass ", "[payload]\nmas "),
-        "rig.payload: no \"mass\"; rig.payload: unknown mas"
+        broken("[link]\ndetection ", "[link]\ndetectio "),
+        "rig.link: no \"detection\"; rig.link: unknown detectio"
     );
     assert_eq!(
         broken("kind         = \"ball screw\"", "kind = \"belt\""),

@@ -9,6 +9,7 @@ use super::gauge::{Gauge, Part};
 use crate::motion::Plan;
 use crate::rig::kinematics;
 use crate::signal::Jet;
+use std::collections::BTreeMap;
 
 /// Most layers that are named in one finding.
 const NAMED: usize = 8;
@@ -24,9 +25,26 @@ pub(super) fn blame(plan: &Plan, gauge: &Gauge, at_s: f64) -> Vec<Blame> {
 
 /// Shares of whatever `part` makes of a layer's contribution to a coordinate.
 pub(super) fn shares(plan: &Plan, at_s: f64, part: &mut impl FnMut(usize, Jet) -> f64) -> Vec<Blame> {
-    let mut parts: Vec<(usize, f64)> = Vec::new();
-    plan.each_layer_at(at_s, &mut |layer, coordinate, jet| parts.push((layer, part(coordinate, jet))));
-    let whole: f64 = parts.iter().map(|(_, part)| part).sum();
+    let mut parts = BTreeMap::new();
+    parts_at(plan, at_s, &mut parts, part);
+    named(plan, parts)
+}
+
+/// Adds what `part` makes of each layer's contribution at `at_s`, by layer.
+pub(super) fn parts_at(
+    plan: &Plan,
+    at_s: f64,
+    parts: &mut BTreeMap<usize, f64>,
+    part: &mut impl FnMut(usize, Jet) -> f64,
+) {
+    plan.each_layer_at(at_s, &mut |layer, coordinate, jet| {
+        *parts.entry(layer).or_default() += part(coordinate, jet);
+    });
+}
+
+/// Parts of layers as shares of the whole, largest first; those below 1 % are left out.
+pub(super) fn named(plan: &Plan, parts: BTreeMap<usize, f64>) -> Vec<Blame> {
+    let whole: f64 = parts.values().sum();
     if whole == 0.0 || !whole.is_finite() {
         return Vec::new();
     }

@@ -19,6 +19,40 @@ pub enum Quantity {
     JointAngle,
     /// Room left to stop in, m or rad.
     Stopping,
+    /// Force of a leg, N.
+    Thrust,
+    /// Torque of a motor, N m.
+    MotorTorque,
+    /// Torque of a motor on its curve over speed, N m.
+    TorqueAtSpeed,
+    /// R.m.s. current of a drive over its window, A.
+    DriveCurrent,
+    /// R.m.s. torque of a motor over its window, N m.
+    MotorRms,
+    /// Temperature of a winding, degC.
+    MotorHeat,
+    /// Power from the supply, W.
+    SupplyPower,
+    /// Energy given back that the bus cannot keep, J.
+    ReturnedEnergy,
+    /// Speed of a screw against its critical speed, m/s at the nut.
+    ScrewSpeed,
+    /// Push on a screw, N.
+    Buckling,
+    /// Hours that a screw lasts at this duty, s.
+    ScrewLife,
+    /// Torque that a brake must hold, N m.
+    BrakeHolding,
+    /// Swing of a leg's end joint, rad.
+    RodEnd,
+    /// Distance from an obstacle, m.
+    Clearance,
+    /// Length of a leg at rest after a power failure, m. Model only.
+    PowerOffTravel,
+    /// Largest acceleration of a leg in a power failure, m/s^2. Model only.
+    PowerOffJolt,
+    /// Work of a brake in a power failure, J. Model only.
+    BrakeWork,
 }
 
 impl Quantity {
@@ -31,16 +65,33 @@ impl Quantity {
             Quantity::Jerk => "jerk",
             Quantity::JointAngle => "joint angle",
             Quantity::Stopping => "stopping",
+            Quantity::Thrust => "thrust",
+            Quantity::MotorTorque => "motor torque",
+            Quantity::TorqueAtSpeed => "torque at speed",
+            Quantity::DriveCurrent => "drive r.m.s. current",
+            Quantity::MotorRms => "motor r.m.s. torque",
+            Quantity::MotorHeat => "motor heat",
+            Quantity::SupplyPower => "supply power",
+            Quantity::ReturnedEnergy => "returned energy",
+            Quantity::ScrewSpeed => "screw speed",
+            Quantity::Buckling => "buckling",
+            Quantity::ScrewLife => "screw life",
+            Quantity::BrakeHolding => "brake holding",
+            Quantity::RodEnd => "rod end",
+            Quantity::Clearance => "clearance",
+            Quantity::PowerOffTravel => "power-off travel*",
+            Quantity::PowerOffJolt => "power-off jolt*",
+            Quantity::BrakeWork => "brake work*",
         }
     }
 
     /// Which time derivative of its part this measures: 0 the value itself, 1 its rate, ….
     pub(super) fn order(self) -> usize {
         match self {
-            Quantity::Stroke | Quantity::JointAngle | Quantity::Stopping => 0,
             Quantity::Speed => 1,
             Quantity::Acceleration => 2,
             Quantity::Jerk => 3,
+            _ => 0,
         }
     }
 }
@@ -100,6 +151,15 @@ pub struct Margin {
     pub at_s: f64,
 }
 
+/// A rule that was not looked at, for want of data.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Unchecked {
+    /// The rule's slug.
+    pub rule: &'static str,
+    /// What the rig file lacks: `[motor]`.
+    pub missing: &'static str,
+}
+
 /// Peak and r.m.s. of one layer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LayerSummary {
@@ -127,6 +187,8 @@ pub struct Report {
     pub fits_gain: Option<f64>,
     /// How the check holds between samples, in words.
     pub bound: String,
+    /// What was not checked, because the rig file does not say enough.
+    pub not_checked: Vec<Unchecked>,
 }
 
 /// A plan that fits its rig file. Only a report without errors makes one.

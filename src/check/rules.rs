@@ -3,19 +3,42 @@
 pub(super) mod acceleration;
 pub(super) mod avoid;
 pub(super) mod axis;
+pub(super) mod bandwidth;
+pub(super) mod brake_holding;
+pub(super) mod brake_work;
+pub(super) mod buckling;
+pub(super) mod clearance;
 pub(super) mod cycle;
+pub(super) mod drive_current;
 pub(super) mod expect;
 pub(super) mod jerk;
 pub(super) mod joint;
+pub(super) mod lost_motion;
+pub(super) mod motor_heat;
+pub(super) mod motor_rms;
+pub(super) mod motor_torque;
+pub(super) mod power_off_jolt;
+pub(super) mod power_off_travel;
+pub(super) mod resonance;
 pub(super) mod rest;
+pub(super) mod returned_energy;
+pub(super) mod reversal;
+pub(super) mod rod_end;
 pub(super) mod sample_band;
+pub(super) mod screw_life;
+pub(super) mod screw_speed;
 pub(super) mod speed;
 pub(super) mod stopping;
 pub(super) mod stroke;
+pub(super) mod supply_power;
+pub(super) mod thrust;
+pub(super) mod torque_speed;
 
-use super::Quantity;
 use super::gauge::{Extreme, Gauge, Part};
+use super::loads::{LoadGauge, LoadRule, Setup, Sight};
+use super::{Quantity, Unchecked};
 use crate::diag::{Rule, Span};
+use crate::rig::parts::{MotorPart, ScrewPart};
 use crate::rig::{Actuator, Rig};
 use crate::units::show;
 
@@ -32,6 +55,27 @@ pub(crate) struct GaugeRule {
 pub(super) const GAUGE_RULES: &[GaugeRule] =
     &[stroke::STROKE, joint::JOINT, stopping::STOPPING, speed::SPEED, acceleration::ACCELERATION, jerk::JERK];
 
+/// Every load rule, in the order in which findings are looked for.
+pub(super) const LOAD_RULES: &[LoadRule] = &[
+    thrust::RULE,
+    motor_torque::RULE,
+    torque_speed::RULE,
+    drive_current::RULE,
+    motor_rms::RULE,
+    motor_heat::RULE,
+    supply_power::RULE,
+    returned_energy::RULE,
+    screw_speed::RULE,
+    buckling::RULE,
+    screw_life::RULE,
+    brake_holding::RULE,
+    rod_end::RULE,
+    clearance::RULE,
+    power_off_travel::RULE,
+    power_off_jolt::RULE,
+    brake_work::RULE,
+];
+
 /// The long texts of all rules of this module.
 pub const RULES: &[Rule] = &[
     stroke::STROKE.rule,
@@ -46,7 +90,92 @@ pub const RULES: &[Rule] = &[
     expect::RULE,
     rest::RULE,
     sample_band::RULE,
+    thrust::RULE.rule,
+    motor_torque::RULE.rule,
+    torque_speed::RULE.rule,
+    drive_current::RULE.rule,
+    motor_rms::RULE.rule,
+    motor_heat::RULE.rule,
+    supply_power::RULE.rule,
+    returned_energy::RULE.rule,
+    screw_speed::RULE.rule,
+    buckling::RULE.rule,
+    screw_life::RULE.rule,
+    brake_holding::RULE.rule,
+    rod_end::RULE.rule,
+    clearance::RULE.rule,
+    power_off_travel::RULE.rule,
+    power_off_jolt::RULE.rule,
+    brake_work::RULE.rule,
+    bandwidth::RULE,
+    lost_motion::RULE,
+    resonance::RULE,
+    reversal::RULE,
 ];
+
+/// Rules besides the load rules for which the rig file has no data.
+pub(super) fn unchecked(rig: &Rig) -> Vec<Unchecked> {
+    let parts = &rig.parts;
+    [
+        (reversal::RULE.slug, "`backlash` in [measured]", parts.backlash_m.is_none()),
+        (lost_motion::RULE.slug, "`backlash` in [measured]", parts.backlash_m.is_none()),
+        (bandwidth::RULE.slug, "`bandwidth` in [measured]", parts.bandwidth_hz.is_none()),
+        (resonance::RULE.slug, "[stiffness]", parts.stiffness.is_none()),
+    ]
+    .into_iter()
+    .filter(|(_, _, absent)| *absent)
+    .map(|(rule, missing, _)| Unchecked { rule, missing })
+    .collect()
+}
+
+/// The entry of a gauge's case and leg.
+fn of_pair(table: &[Vec<f64>], gauge: &LoadGauge) -> f64 {
+    let entry = gauge.case.and_then(|case| table.get(case)).zip(gauge.leg);
+    entry.and_then(|(legs, leg)| legs.get(leg)).copied().unwrap_or(0.0)
+}
+
+/// The motor of a gauge's leg.
+fn motor<'r>(rig: &'r Rig, gauge: &LoadGauge) -> Option<&'r MotorPart> {
+    rig.actuators.get(gauge.leg?)?.parts.motor.as_ref()
+}
+
+/// Turning rate of the motor of a gauge's leg, rad/s.
+fn motor_rad_s(sight: &Sight<'_>, gauge: &LoadGauge) -> f64 {
+    let rate = gauge.leg.and_then(|leg| {
+        let drivetrain = (*sight.setup.demands.drivetrains().get(leg)?)?;
+        Some(sight.moment.legs.get(leg)?.speed_m_s * drivetrain.screw.turn_rad_m())
+    });
+    rate.unwrap_or(0.0)
+}
+
+/// Legs with a screw and a motor, with every case.
+fn driven_pairs(setup: &Setup<'_>) -> impl Iterator<Item = (usize, usize)> {
+    setup.pairs().filter(|(leg, _)| setup.demands.drivetrains().get(*leg).is_some_and(Option::is_some))
+}
+
+/// What torque cannot be worked out without.
+fn lacks_motor(rig: &Rig) -> Option<&'static str> {
+    let lacks = |lack: fn(&Actuator) -> bool| rig.actuators.iter().any(lack);
+    if lacks(|leg| leg.parts.motor.is_none()) {
+        Some("[motor] for every actuator")
+    } else if lacks(|leg| leg.parts.screw.is_none()) {
+        Some("[screw] for every actuator")
+    } else {
+        None
+    }
+}
+
+/// What stops without power cannot be worked out without.
+fn lacks_brake(rig: &Rig) -> Option<&'static str> {
+    let lacks = rig.actuators.iter().any(|leg| leg.parts.brake.is_none());
+    if lacks { Some("[brake] for every actuator") } else { lacks_motor(rig) }
+}
+
+/// `what` where some screw lacks it.
+fn screws_lack(rig: &Rig, what: &'static str, has: fn(&ScrewPart) -> bool) -> Option<&'static str> {
+    let lacks = |leg: &Actuator| !leg.parts.screw.as_ref().is_some_and(has);
+    rig.actuators.iter().any(lacks).then_some(what)
+}
 
 fn legs_up_to(rig: &Rig, quantity: Quantity, limit: fn(&Actuator) -> f64) -> Vec<Gauge> {
     let gauge = |(leg, actuator)| Gauge::symmetric(Part::Leg(leg), quantity, limit(actuator));

@@ -167,7 +167,7 @@ fn layer_factor(
 }
 
 /// Says what the worst layer could be, in its own number where it is written as one.
-fn advise_layer(finding: &mut Finding, plan: &Plan, factor: Option<f64>, sources: &Sources) {
+pub(super) fn advise_layer(finding: &mut Finding, plan: &Plan, factor: Option<f64>, sources: &Sources) {
     let Some((worst, factor)) = finding.blame.first().zip(factor) else { return };
     let layer = &plan.scenario().layers[worst.layer];
     let written = sources.snippet(layer.amplitude_span);
@@ -217,7 +217,8 @@ pub(super) fn scene_gain(sweep: &Sweep<'_>, findings: &[Finding], workers: &impl
     let all: Vec<u64> = (0..sweep.stretches()).collect();
     let used = |gain: f64| {
         let plan = sweep.plan.at_gain(gain);
-        Sweep { plan: &plan, whole: false, ..*sweep }.most_used(&all, workers)
+        let loads = super::loads::most_used(&plan, workers);
+        Sweep { plan: &plan, whole: false, ..*sweep }.most_used(&all, workers).max(loads)
     };
     while gain > 0.0 {
         let bad = std::iter::once(1.0).chain(BELOW).map(|part| part * gain).find(|gain| used(*gain) > 1.0);
@@ -297,5 +298,6 @@ pub(super) fn no_common_rate(plan: &Plan) -> Report {
         duration_s: plan.scenario().length_s,
         fits_gain: None,
         bound: String::new(),
+        not_checked: Vec::new(),
     }
 }

@@ -26,9 +26,16 @@ struct Document<'a> {
     fits_gain: Option<f64>,
     duration_s: Option<f64>,
     bound: Option<&'a str>,
+    not_checked: Vec<Unchecked<'a>>,
     findings: Vec<Found<'a>>,
     margins: Vec<Margin<'a>>,
     layers: Vec<Layer<'a>>,
+}
+
+#[derive(Serialize)]
+struct Unchecked<'a> {
+    rule: &'a str,
+    missing: &'a str,
 }
 
 #[derive(Serialize)]
@@ -134,6 +141,10 @@ pub(super) fn json(view: &View) -> String {
         fits_gain: measured.and_then(|measured| measured.fits_gain),
         duration_s: measured.map(|measured| measured.duration_s),
         bound: measured.map(|measured| measured.bound.as_str()),
+        not_checked: measured.map_or_else(Vec::new, |measured| {
+            let unchecked = |u: &crate::check::Unchecked| Unchecked { rule: u.rule, missing: u.missing };
+            measured.not_checked.iter().map(unchecked).collect()
+        }),
         findings: view.findings.iter().map(|finding| found(finding, sources)).collect(),
         margins: measured.map_or_else(Vec::new, |measured| measured.margins.iter().map(margin).collect()),
         layers: measured.map_or_else(Vec::new, |measured| {

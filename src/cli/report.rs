@@ -1,7 +1,7 @@
 //! The report for people: findings worst first, then how near everything comes to its limit.
 
 use super::view::{LayerView, Measured, View};
-use crate::check::{Finding, Margin};
+use crate::check::{Finding, Margin, Unchecked};
 use crate::diag::{Severity, Sources, render_human_in};
 use crate::units::{Dimension, show};
 use std::fmt::Write;
@@ -32,6 +32,7 @@ pub(super) fn human(view: &View, colour: bool, width: usize) -> String {
         text.push_str(&head(view, measured));
         text.push_str(&margins(&measured.margins));
         text.push_str(&layers(&measured.layers, &view.sources));
+        text.push_str(&not_checked(&measured.not_checked, width));
         let bound = format!("at most: {}", measured.bound);
         let _ = writeln!(text, "\n{}", wrapped(&bound, width));
     }
@@ -113,6 +114,29 @@ fn margins(margins: &[Margin]) -> String {
     let mut text = format!("\nmargins, most used first\n{}", table(&rows, "llrrrrl"));
     if margins.len() > MARGINS {
         let _ = writeln!(text, "  and {} more, all used less", margins.len() - MARGINS);
+    }
+    if margins.iter().take(MARGINS).any(|margin| margin.quantity.word().ends_with('*')) {
+        text.push_str("  * model only: measure it on the rig; `cueloom explain` says how\n");
+    }
+    text
+}
+
+/// What was not looked at, and what the rig file would need for it.
+fn not_checked(unchecked: &[Unchecked], width: usize) -> String {
+    let mut text = String::new();
+    let mut said: Vec<&str> = Vec::new();
+    for missing in unchecked.iter().map(|unchecked| unchecked.missing) {
+        if said.contains(&missing) {
+            continue;
+        }
+        said.push(missing);
+        let rules: Vec<&str> =
+            unchecked.iter().filter(|other| other.missing == missing).map(|other| other.rule).collect();
+        let line = format!("not checked, because the rig file has no {missing}: {}", rules.join(", "));
+        let _ = write!(text, "\n{}", wrapped(&line, width));
+    }
+    if !text.is_empty() {
+        text.push('\n');
     }
     text
 }

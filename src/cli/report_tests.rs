@@ -34,6 +34,7 @@ pub(in crate::cli) fn sample() -> View {
         quantity,
         peak,
         bound: peak * 1.01,
+        not_checked: vec![crate::check::Unchecked { rule: "motor-heat", missing: "[motor]" }],
         limit,
         used: peak / limit,
         dimension,
@@ -77,6 +78,7 @@ pub(in crate::cli) fn sample() -> View {
             ],
             fits_gain: Some(0.6554),
             bound: "larger end plus h^2/8 times the largest second derivative".into(),
+            not_checked: vec![crate::check::Unchecked { rule: "motor-heat", missing: "[motor]" }],
         }),
     }
 }

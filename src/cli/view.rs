@@ -1,6 +1,6 @@
 //! What a check has to tell, gathered once for every form of output.
 
-use crate::check::{Finding, LayerSummary, Margin, Report};
+use crate::check::{Finding, LayerSummary, Margin, Report, Unchecked};
 use crate::diag::{Diagnostic, Severity, Sources, Span};
 use crate::lang::tree::Line;
 use crate::scenario::Scenario;
@@ -50,6 +50,8 @@ pub(super) struct Measured {
     pub(super) fits_gain: Option<f64>,
     /// How the check holds between samples.
     pub(super) bound: String,
+    /// What was not checked, for want of data.
+    pub(super) not_checked: Vec<Unchecked>,
 }
 
 /// One layer's strength.
@@ -86,6 +88,7 @@ impl Measured {
             layers: report.layers.iter().filter_map(|summary| layer(summary, scenario)).collect(),
             fits_gain: report.fits_gain,
             bound: report.bound.clone(),
+            not_checked: report.not_checked.clone(),
         }
     }
 }

@@ -20,6 +20,7 @@ pub(crate) fn two_legs() -> Rig {
         acceleration_m_s2: 3.0,
         jerk_m_s3: 50.0,
         thrust_n: f64::INFINITY,
+        parts: Default::default(),
         spans: ActuatorSpans { table: place, stroke: place, speed: place, acceleration: place, jerk: place },
     };
     let axis = |axis, most: f64| AxisLimits { axis, min: -most, max: most, span: place };
@@ -44,6 +45,7 @@ pub(crate) fn two_legs() -> Rig {
             counts_per_turn: 10_000,
         },
         pivot_height_m: None,
+        parts: Default::default(),
         hash: "0".to_string(),
     }
 }

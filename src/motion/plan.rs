@@ -147,6 +147,12 @@ impl Plan {
         Self { rate, ..self.clone() }
     }
 
+    /// The same plan on a rig with other bands to avoid; its axes and legs must be the same.
+    #[must_use]
+    pub(crate) fn with_avoided(&self, avoid: Vec<crate::rig::AvoidBand>) -> Self {
+        Self { rig: Arc::new(Rig { avoid, ..Rig::clone(&self.rig) }), ..self.clone() }
+    }
+
     /// The scene.
     pub fn scenario(&self) -> &Arc<Scenario> {
         &self.scenario
@@ -206,6 +212,11 @@ impl Plan {
     pub fn render_sparse(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
         self.render_grid(start_s, step_s, count.min(BLOCK), frames);
         self.render_legs(frames);
+    }
+
+    /// The same for the platform alone.
+    pub fn render_platform_sparse(&self, start_s: f64, step_s: f64, count: usize, frames: &mut Frames) {
+        self.render_grid(start_s, step_s, count.min(BLOCK), frames);
     }
 
     fn render_legs(&self, frames: &mut Frames) {

@@ -23,7 +23,8 @@ Write instead
     Rule {
         slug: "rig-size",
         text: r#"What it checks
-  that the file, its list of legs (at most 12) and its list of bands (at most 32) stay small
+  that the file and its lists stay small: 12 legs, 32 bands, 8 loads, 64 points of a curve, 32 points and 32
+  obstacles
 
 Why it matters
   a rig file is read by a person; a larger one is another file given by mistake
@@ -199,8 +200,8 @@ Write instead
     Rule {
         slug: "rig-park",
         text: r#"What it checks
-  that each leg parks within its stroke, and that all of them parked hold a pose inside the joint's
-  ranges
+  that each leg parks within its stroke and outside its soft stops, and that all of them parked hold a pose
+  inside the joint's ranges
 
 Why it matters
   parking is the way to rest after every session; it must be a pose that the joint allows
@@ -309,6 +310,57 @@ Example
 
 Write instead
   band = ["11 Hz", "13 Hz"]
+"#,
+    },
+    Rule {
+        slug: "rig-motor",
+        text: r#"What it checks
+  that a motor's torque curves begin at standstill and never rise with speed, that the peak curve lies above
+  the continuous one, that the rated power is on the continuous curve, and that the winding starts below its
+  limit
+
+Why it matters
+  a curve that rises, or two that are swapped, comes from a column misread in a data sheet, and every check
+  of torque would go by it
+
+Example
+  continuous = [["0 rpm", "0.8 N*m"], ["3000 rpm", "1.3 N*m"]]
+
+Write instead
+  continuous = [["0 rpm", "1.3 N*m"], ["3000 rpm", "1.3 N*m"], ["5000 rpm", "0.8 N*m"]]
+"#,
+    },
+    Rule {
+        slug: "rig-part",
+        text: r#"What it checks
+  that what is said of screws, brakes, supply, springs and obstacles agrees with itself: smaller numbers where
+  the smaller ones belong, one table a leg, names of legs that there are
+
+Why it matters
+  two numbers that are swapped look right one by one
+
+Example
+  weakest = "2.0 N*m" with strongest = "1.0 N*m"
+
+Write instead
+  weakest = "1.0 N*m" with strongest = "2.0 N*m"
+"#,
+    },
+    Rule {
+        slug: "rig-weight",
+        text: r#"What it checks
+  that every leg holds its part of every load while the platform is level and still: against its thrust, and,
+  where screw and motor are given, against the motor's torque without end (friction of the screw helping)
+
+Why it matters
+  a rig that cannot hold its own weight sinks or overheats before any cue is played; mostly a slip: a lead ten
+  times too large, a centre of mass on the wrong side, pounds for kilograms
+
+Example
+  lead = "50 mm" on a leg that carries 300 N with a motor of 1.27 N*m
+
+Write instead
+  lead = "5 mm"
 "#,
     },
 ];

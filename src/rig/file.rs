@@ -3,16 +3,23 @@
 //! The text is read leniently into tables with spans, then section by section; every section reports all that is wrong
 //! with it, and what can still be judged about the whole is judged. A rig comes out only when there is no error.
 
+mod clearance;
 mod drive;
 mod joint;
 mod judge;
 mod keys;
 mod legs;
 mod limits;
+mod loads;
+mod motor;
 mod names;
+mod powertrain;
 mod reader;
 mod schema;
+mod schema_parts;
 mod sections;
+mod structure;
+mod weight;
 
 use super::Rig;
 use crate::diag::{Diagnostic, Severity, SourceId, Span};

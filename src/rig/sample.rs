@@ -24,6 +24,7 @@ pub(super) fn actuator(name: &str, base: [f64; 3], anchor: [f64; 3]) -> Actuator
         acceleration_m_s2: 4.0,
         jerk_m_s3: 200.0,
         thrust_n: f64::INFINITY,
+        parts: Default::default(),
         spans: ActuatorSpans { table: place, stroke: place, speed: place, acceleration: place, jerk: place },
     }
 }
@@ -52,6 +53,7 @@ pub(super) fn rig(axes: &[Axis], actuators: Vec<Actuator>) -> Rig {
             counts_per_turn: 10_000,
         },
         pivot_height_m: None,
+        parts: Default::default(),
         hash: String::new(),
     }
 }

@@ -338,7 +338,7 @@ A name that means nothing here may mean something elsewhere.
         slug: "unknown-unit",
         text: "\
 ## What it checks
-A word after a number is a unit: s ms min h, m mm cm km ft in nmi, deg rad, Hz rpm, kt, g, kg lb, N kN lbf, W kW,
+A word after a number is a unit: s ms min h, m mm cm km ft in nmi, deg rad, Hz rpm, kt, g, kg lb, N kN lbf, J W kW,
 V A, Pa, degC, dB, %; joined as `m/s^2`.
 
 ## Why it matters

@@ -52,6 +52,20 @@ impl Dimension {
     pub const FORCE: Self = Self { length: 1, mass: 1, time: -2, ..Self::NUMBER };
     /// Moment of inertia, kg*m^2.
     pub const INERTIA: Self = Self { length: 2, mass: 1, ..Self::NUMBER };
+    /// Torque, N*m; work and energy, J, are the same dimension.
+    pub const TORQUE: Self = Self { length: 2, mass: 1, time: -2, ..Self::NUMBER };
+    /// Power, W.
+    pub const POWER: Self = Self { length: 2, mass: 1, time: -3, ..Self::NUMBER };
+    /// Electric current, A.
+    pub const CURRENT: Self = Self { current: 1, ..Self::NUMBER };
+    /// Voltage, V.
+    pub const VOLTAGE: Self = Self { length: 2, mass: 1, time: -3, current: -1, ..Self::NUMBER };
+    /// Torque for a current, N*m/A.
+    pub const TORQUE_PER_CURRENT: Self = Self { length: 2, mass: 1, time: -2, current: -1, ..Self::NUMBER };
+    /// Stiffness along a line, N/m.
+    pub const STIFFNESS: Self = Self { mass: 1, time: -2, ..Self::NUMBER };
+    /// Stiffness about an axis, N*m/rad.
+    pub const TURNING_STIFFNESS: Self = Self { length: 2, mass: 1, time: -2, angle: -1, ..Self::NUMBER };
     /// Temperature, degC.
     pub const TEMPERATURE: Self = Self { temperature: 1, ..Self::NUMBER };
     /// Level, dB.
@@ -101,6 +115,13 @@ impl Dimension {
             (Dimension::ANGULAR_ACCELERATION, "angular acceleration"),
             (Dimension::FORCE, "force"),
             (Dimension::INERTIA, "moment of inertia"),
+            (Dimension::TORQUE, "torque or energy"),
+            (Dimension::POWER, "power"),
+            (Dimension::CURRENT, "current"),
+            (Dimension::VOLTAGE, "voltage"),
+            (Dimension::TORQUE_PER_CURRENT, "torque for a current"),
+            (Dimension::STIFFNESS, "stiffness"),
+            (Dimension::TURNING_STIFFNESS, "stiffness about an axis"),
             (Dimension::TEMPERATURE, "temperature"),
             (Dimension::LEVEL, "level"),
         ];

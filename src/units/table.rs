@@ -22,10 +22,7 @@ const fn row(symbol: &'static str, dimension: Dimension, scale: f64, source: &'s
     Unit { symbol, dimension, scale, source }
 }
 
-const POWER: Dimension = Dimension { length: 2, mass: 1, time: -3, ..Dimension::NUMBER };
-const VOLTAGE: Dimension = Dimension { current: -1, ..POWER };
 const PRESSURE: Dimension = Dimension { length: -1, mass: 1, time: -2, ..Dimension::NUMBER };
-const CURRENT: Dimension = Dimension { current: 1, ..Dimension::NUMBER };
 
 /// Every unit that a profile or a rig file may use.
 pub const UNITS: &[Unit] = &[
@@ -51,10 +48,11 @@ pub const UNITS: &[Unit] = &[
     row("N", Dimension::FORCE, 1.0, "SI Brochure 9th ed., table 4"),
     row("kN", Dimension::FORCE, 1e3, "SI Brochure 9th ed., 3 (prefixes)"),
     row("lbf", Dimension::FORCE, 0.453_592_37 * STANDARD_GRAVITY_M_S2, "one pound at standard gravity"),
-    row("W", POWER, 1.0, "SI Brochure 9th ed., table 4"),
-    row("kW", POWER, 1e3, "SI Brochure 9th ed., 3 (prefixes)"),
-    row("V", VOLTAGE, 1.0, "SI Brochure 9th ed., table 4"),
-    row("A", CURRENT, 1.0, "SI Brochure 9th ed., 2.3.1"),
+    row("J", Dimension::TORQUE, 1.0, "SI Brochure 9th ed., table 4"),
+    row("W", Dimension::POWER, 1.0, "SI Brochure 9th ed., table 4"),
+    row("kW", Dimension::POWER, 1e3, "SI Brochure 9th ed., 3 (prefixes)"),
+    row("V", Dimension::VOLTAGE, 1.0, "SI Brochure 9th ed., table 4"),
+    row("A", Dimension::CURRENT, 1.0, "SI Brochure 9th ed., 2.3.1"),
     row("Pa", PRESSURE, 1.0, "SI Brochure 9th ed., table 4"),
     row("degC", Dimension::TEMPERATURE, 1.0, "SI Brochure 9th ed., table 4; kept in degC, no arithmetic"),
     row("dB", Dimension::LEVEL, 1.0, "ISO 80000-1, annex C; 20 log10 of an amplitude ratio"),

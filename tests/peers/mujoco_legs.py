@@ -83,4 +83,5 @@ def answer(case):
     }
 
 
-print(json.dumps([answer(case) for case in json.load(sys.stdin)]))
+if __name__ == "__main__":
+    print(json.dumps([answer(case) for case in json.load(sys.stdin)]))

@@ -22,7 +22,7 @@ Write instead: a band that ends below or starts above the one to avoid. A smalle
 ";
 
 /// The band of a layer meets `low_hz..=high_hz`; pulses and edges have no band of their own and may meet any.
-fn may_meet(content: &Content, low_hz: f64, high_hz: f64) -> bool {
+pub(super) fn may_meet(content: &Content, low_hz: f64, high_hz: f64) -> bool {
     match content {
         Content::Signal(signal) => {
             signal.band_hz().is_none_or(|(low, high)| low <= high_hz && high >= low_hz)
@@ -34,7 +34,7 @@ fn may_meet(content: &Content, low_hz: f64, high_hz: f64) -> bool {
 pub(in crate::check) fn findings(plan: &Plan, worst: &[Worst]) -> Vec<Finding> {
     let mut findings = Vec::new();
     for ((at, band), worst) in watched(plan.rig()).into_iter().zip(worst) {
-        if worst.share <= band.share {
+        if worst.share <= band.share || super::resonance::is_mode(band) {
             continue;
         }
         let axis = plan.rig().axes[at].axis.word();

@@ -72,7 +72,8 @@ pub(super) fn stroke(
         reader.push(Diagnostic::error("rig-stroke", soft.span, title).also(stroke.span, "the stroke"));
         sound = false;
     }
-    if let Some(park) = park.filter(|park| park.value < stroke.min_m || park.value > stroke.max_m) {
+    let Some(park) = park else { return sound };
+    if park.value < stroke.min_m || park.value > stroke.max_m {
         let title = format!(
             "{} parks at {}, outside its lengths of {} to {}",
             section.label,
@@ -81,6 +82,15 @@ pub(super) fn stroke(
             length(stroke.max_m)
         );
         reader.push(Diagnostic::error("rig-park", park.span, title).also(stroke.span, "its lengths"));
+    } else if let Some(soft) = soft_stop.filter(|soft| {
+        sound && (park.value < stroke.min_m + soft.value || park.value > stroke.max_m - soft.value)
+    }) {
+        let title = format!("{} parks at {}, inside its soft stop", section.label, length(park.value));
+        let (low, high) = (length(stroke.min_m + soft.value), length(stroke.max_m - soft.value));
+        let help = format!("park between {low} and {high}, or make `soft_stop` smaller");
+        reader.push(
+            Diagnostic::error("rig-park", park.span, title).also(soft.span, "the soft stop").help(help),
+        );
     }
     sound
 }

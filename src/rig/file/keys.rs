@@ -22,11 +22,20 @@ pub(super) const ROOT: &[Key] = &[
     key("pivot", "[pivot]"),
     key("joint", "[joint]"),
     key("payload", "[payload]"),
+    key("load", "[[load]]"),
     key("seat", "[seat]"),
     key("actuator", "[[actuator]]"),
     key("avoid", "[[avoid]]"),
     key("drive", "[drive]"),
     key("link", "[link]"),
+    key("screw", "[screw]"),
+    key("motor", "[motor]"),
+    key("brake", "[brake]"),
+    key("supply", "[supply]"),
+    key("stiffness", "[stiffness]"),
+    key("measured", "[measured]"),
+    key("clearance", "[[clearance]]"),
+    key("obstacle", "[[obstacle]]"),
 ];
 
 /// `[pivot]`
@@ -46,14 +55,20 @@ pub(super) const JOINT: &[Key] = &[
 /// A range of a joint.
 pub(super) const RANGE: &[Key] = &[key("min", "\"-10 deg\""), key("max", "\"10 deg\"")];
 
+const INERTIA_LINE: &str = "{ xx = \"9 kg*m^2\", yy = \"14 kg*m^2\", zz = \"16 kg*m^2\", xy = \"0 kg*m^2\", xz = \"0 kg*m^2\", yz = \"0 kg*m^2\" }";
+const CENTRE_LINE: &str = "[\"0.03 m\", \"0 m\", \"-0.12 m\"]";
+const POINT_LINE: &str = "[\"0.40 m\", \"0 m\", \"-0.30 m\"]";
+
 /// `[payload]`
-pub(super) const PAYLOAD: &[Key] = &[
-    key("mass", "\"130 kg\""),
-    key("centre", "[\"0.03 m\", \"0 m\", \"-0.12 m\"]"),
-    key(
-        "inertia",
-        "{ xx = \"9 kg*m^2\", yy = \"14 kg*m^2\", zz = \"16 kg*m^2\", xy = \"0 kg*m^2\", xz = \"0 kg*m^2\", yz = \"0 kg*m^2\" }",
-    ),
+pub(super) const PAYLOAD: &[Key] =
+    &[key("mass", "\"130 kg\""), key("centre", CENTRE_LINE), key("inertia", INERTIA_LINE)];
+
+/// `[[load]]`
+pub(super) const LOAD: &[Key] = &[
+    key("name", "\"heavy pilot\""),
+    key("mass", "\"155 kg\""),
+    key("centre", CENTRE_LINE),
+    key("inertia", INERTIA_LINE),
 ];
 
 /// `payload.inertia`
@@ -85,6 +100,8 @@ pub(super) const ACTUATOR: &[Key] = &[
     key("acceleration", "\"4 m/s^2\""),
     key("jerk", "\"200 m/s^3\""),
     key("thrust", "\"1500 N\""),
+    key("base_swing", "\"20 deg\""),
+    key("platform_swing", "\"20 deg\""),
 ];
 
 /// `actuator.length`
@@ -105,7 +122,117 @@ pub(super) const DRIVE: &[Key] = &[
     key("delay", "\"4 ms\""),
     key("bandwidth", "\"25 Hz\""),
     key("counts_per_turn", "10000"),
+    key("continuous_current", "\"2.6 A\""),
+    key("peak_current", "\"7.6 A\""),
+    key("current_window", "\"2 s\""),
 ];
 
 /// `[link]`
 pub(super) const LINK: &[Key] = &[key("detection", "\"10 ms\""), key("delay", "\"1 ms\"")];
+
+/// `[screw]`
+pub(super) const SCREW: &[Key] = &[
+    key("legs", "[\"left\"]"),
+    key("efficiency", "\"90 %\""),
+    key("efficiency_back", "\"88 %\""),
+    key("drag", "\"0.05 N*m\""),
+    key("inertia", "\"0.00002 kg*m^2\""),
+    key("sliding_mass", "\"3 kg\""),
+    key("root_diameter", "\"13 mm\""),
+    key("whirl", "{ length = \"380 mm\", ends = \"fixed-supported\", share = \"80 %\" }"),
+    key("buckling", "{ length = \"420 mm\", ends = \"fixed-free\", share = \"50 %\" }"),
+    key("life", "{ rating = \"9 kN\", preload = \"0 N\", hours = \"5000 h\" }"),
+];
+
+/// `screw.whirl` and `screw.buckling`
+pub(super) const SLENDER: &[Key] =
+    &[key("length", "\"380 mm\""), key("ends", "\"fixed-supported\""), key("share", "\"80 %\"")];
+
+/// `screw.life`
+pub(super) const LIFE: &[Key] =
+    &[key("rating", "\"9 kN\""), key("preload", "\"0 N\""), key("hours", "\"5000 h\"")];
+
+/// `[motor]`
+pub(super) const MOTOR: &[Key] = &[
+    key("legs", "[\"left\"]"),
+    key(
+        "continuous",
+        "[[\"0 rpm\", \"1.27 N*m\"], [\"3000 rpm\", \"1.27 N*m\"], [\"5000 rpm\", \"0.8 N*m\"]]",
+    ),
+    key("peak", "[[\"0 rpm\", \"3.8 N*m\"], [\"3000 rpm\", \"3.8 N*m\"], [\"5000 rpm\", \"1.8 N*m\"]]"),
+    key("rotor_inertia", "\"0.00003 kg*m^2\""),
+    key("rated_power", "\"400 W\""),
+    key("torque_constant", "\"0.5 N*m/A\""),
+    key("time_constant", "\"15 min\""),
+    key("window", "\"2 min\""),
+    key("rated_ambient", "\"40 degC\""),
+    key("winding_limit", "\"130 degC\""),
+    key("start", "\"40 degC\""),
+];
+
+/// `[brake]`
+pub(super) const BRAKE: &[Key] = &[
+    key("legs", "[\"left\"]"),
+    key("holding", "\"1.3 N*m\""),
+    key("margin", "\"150 %\""),
+    key("weakest", "\"1.0 N*m\""),
+    key("strongest", "\"2.0 N*m\""),
+    key("release", "\"18 V\""),
+    key("delay", "\"30 ms\""),
+    key("stop_work", "\"20 J\""),
+    key("stops", "1000"),
+    key("jolt", "\"15 m/s^2\""),
+];
+
+/// `[supply]`
+pub(super) const SUPPLY: &[Key] = &[
+    key("power", "\"800 W\""),
+    key("efficiency", "\"85 %\""),
+    key("store", "\"15 J\""),
+    key("resistor", "{ peak = \"400 W\", continuous = \"40 W\" }"),
+];
+
+/// `supply.resistor`
+pub(super) const RESISTOR: &[Key] = &[key("peak", "\"400 W\""), key("continuous", "\"40 W\"")];
+
+/// `[stiffness]`
+pub(super) const STIFFNESS: &[Key] = &[
+    key("leg", "{ mount = \"3 kN/mm\", screw = \"40 kN/mm\", servo = \"2 kN/mm\" }"),
+    key("joint", "{ yaw = \"40 kN*m/rad\" }"),
+    key("uncertainty", "\"30 %\""),
+    key("share", "\"30 %\""),
+];
+
+/// `stiffness.leg`
+pub(super) const LEG_SPRING: &[Key] =
+    &[key("mount", "\"3 kN/mm\""), key("screw", "\"40 kN/mm\""), key("servo", "\"2 kN/mm\"")];
+
+/// `stiffness.joint`
+pub(super) const JOINT_SPRING: &[Key] = &[
+    key("pitch", "\"40 kN*m/rad\""),
+    key("roll", "\"40 kN*m/rad\""),
+    key("yaw", "\"40 kN*m/rad\""),
+    key("surge", "\"5 kN/mm\""),
+    key("sway", "\"5 kN/mm\""),
+    key("heave", "\"5 kN/mm\""),
+];
+
+/// `[measured]`
+pub(super) const MEASURED: &[Key] = &[key("backlash", "\"0.05 mm\""), key("bandwidth", "\"14 Hz\"")];
+
+/// `[[clearance]]`
+pub(super) const CLEARANCE: &[Key] =
+    &[key("name", "\"left armrest\""), key("point", POINT_LINE), key("distance", "\"30 mm\"")];
+
+/// `[[obstacle]]`
+pub(super) const OBSTACLE: &[Key] = &[
+    key("name", "\"desk\""),
+    key("plane", "{ at = [\"0 m\", \"0 m\", \"0.62 m\"], free = [\"0 m\", \"0 m\", \"0 m\"] }"),
+    key("box", "{ min = [\"0.8 m\", \"-0.6 m\", \"-0.2 m\"], max = [\"1.4 m\", \"0.6 m\", \"0.62 m\"] }"),
+];
+
+/// `obstacle.plane`
+pub(super) const PLANE: &[Key] = &[key("at", POINT_LINE), key("free", POINT_LINE)];
+
+/// `obstacle.box`
+pub(super) const BOX: &[Key] = &[key("min", POINT_LINE), key("max", POINT_LINE)];

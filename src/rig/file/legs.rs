@@ -6,12 +6,15 @@ use super::reader::{Placed, Reader, Section, Want};
 use super::{judge, keys};
 use crate::diag::{Diagnostic, Span};
 use crate::rig::dynamics::MAX_LEGS;
+use crate::rig::parts::{LegParts, Measured};
 use crate::rig::{Actuator, ActuatorSpans};
 use crate::units::Dimension;
 
 /// What was read of an actuator: its whole if nothing is missing, and its geometry as soon as that is complete.
 #[derive(Debug, Clone)]
 pub(super) struct Draft {
+    /// As messages name it.
+    pub(super) name: String,
     pub(super) actuator: Option<Actuator>,
     /// With placeholders for whatever geometry does not need.
     pub(super) geometry: Option<Actuator>,
@@ -44,7 +47,8 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
     let jerk = reader.quantity(section, "jerk", Want::above_zero(Dimension::JERK, most::JERK_M_S3));
     let asked = section.get("thrust").is_some();
     let thrust = reader.optional(section, "thrust", Want::above_zero(Dimension::FORCE, most::THRUST_N));
-    let complete = kind.is_some() && (thrust.is_some() || !asked);
+    let parts = joints(reader, section);
+    let complete = kind.is_some() && (thrust.is_some() || !asked) && parts.is_some();
 
     let sound = judge::stroke(reader, section, stroke, soft_stop, park);
     let table = section.span;
@@ -64,6 +68,7 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
             acceleration_m_s2: value(acceleration),
             jerk_m_s3: value(jerk),
             thrust_n: thrust.map_or(f64::INFINITY, |thrust| thrust.value),
+            parts: parts.unwrap_or_default(),
             spans: ActuatorSpans {
                 table,
                 stroke: stroke.span,
@@ -76,7 +81,19 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
     };
     let numbers = [park, lead, speed, acceleration, jerk].iter().all(Option::is_some);
     let actuator = geometry.clone().filter(|_| complete && numbers && name.is_some());
-    Draft { actuator, geometry, park_span: park.map(|park| park.span) }
+    let name = name.unwrap_or_else(|| section.label.clone());
+    Draft { name, actuator, geometry, park_span: park.map(|park| park.span) }
+}
+
+/// How far the end joints may swing; `None` when one stands there and cannot be read.
+fn joints(reader: &mut Reader, section: &Section<'_>) -> Option<LegParts> {
+    let mut swing = |name: &str| {
+        let found = reader.optional(section, name, Want::above_zero(Dimension::ANGLE, most::ANGLE_RAD));
+        (section.get(name).is_some() == found.is_some())
+            .then_some(found.map(|placed| Measured { value: placed.value, span: placed.span }))
+    };
+    let (base, anchor) = (swing("base_swing"), swing("platform_swing"));
+    Some(LegParts { base_swing_rad: base?, anchor_swing_rad: anchor?, ..LegParts::default() })
 }
 
 /// The shortest and longest length, and where they stand.

@@ -127,6 +127,35 @@ impl Reader {
         }
     }
 
+    /// A table that was read before: its keys are not looked at again.
+    pub(super) fn quiet_table<'t>(
+        &mut self,
+        value: &'t Value<'t>,
+        label: impl Into<String>,
+        keys: &'static [Key],
+    ) -> Option<Section<'t>> {
+        let DeValue::Table(table) = value.get_ref() else { return None };
+        Some(Section { table, label: label.into(), span: self.span(value.span()), keys })
+    }
+
+    /// A list of two.
+    pub(super) fn pair<'t>(
+        &mut self,
+        value: &'t Value<'t>,
+        name: &str,
+        example: &str,
+    ) -> Option<[&'t Value<'t>; 2]> {
+        if let DeValue::Array(list) = value.get_ref() {
+            let entries: &'t [Value<'t>] = list;
+            if let [first, second] = entries {
+                return Some([first, second]);
+            }
+        }
+        let found = kind(value.get_ref());
+        self.wrong_kind(value, &format!("a point of `{name}`"), "a list of two", found, example);
+        None
+    }
+
     fn wrong_kind(&mut self, value: &Value<'_>, what: &str, wanted: &str, found: &str, example: &str) {
         let title = format!("{what} is {found} here; it must be {wanted}");
         let span = self.span(value.span());

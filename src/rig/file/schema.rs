@@ -3,12 +3,13 @@
 //! The types here are never filled: they say to schemars what the reader accepts. A test holds their keys against the
 //! reader's own lists, and the committed `profiles/rigs/rig.schema.json` against what comes out here.
 
+use super::schema_parts::{self as parts, Current};
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use std::borrow::Cow;
 
 /// A number with its unit, as `units::quantity` reads it; which dimension is right stands in the description.
-const QUANTITY_PATTERN: &str = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)(e[+-]?[0-9]+)?\s*[A-Za-z%]+(\^-?[0-9]+)?([*/][A-Za-z]+(\^-?[0-9]+)?)*\s*$";
+pub(super) const QUANTITY_PATTERN: &str = r"^\s*[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)(e[+-]?[0-9]+)?\s*[A-Za-z%]+(\^-?[0-9]+)?([*/][A-Za-z]+(\^-?[0-9]+)?)*\s*$";
 
 /// The JSON Schema of rig files, as editors use it (draft 7, which TOML editors know).
 pub fn schema() -> serde_json::Value {
@@ -18,7 +19,7 @@ pub fn schema() -> serde_json::Value {
 
 macro_rules! quantities {
     ($($name:ident, $what:literal, [$($example:literal),+];)+) => { $(
-        struct $name;
+        pub(in crate::rig::file) struct $name;
 
         impl JsonSchema for $name {
             fn inline_schema() -> bool {
@@ -31,13 +32,14 @@ macro_rules! quantities {
                 json_schema!({
                     "type": "string",
                     "description": $what,
-                    "pattern": QUANTITY_PATTERN,
+                    "pattern": $crate::rig::file::schema::QUANTITY_PATTERN,
                     "examples": [$($example),+],
                 })
             }
         }
     )+ };
 }
+pub(super) use quantities;
 
 quantities! {
     Length, "a length with its unit", ["0.62 m", "430 mm"];
@@ -67,8 +69,11 @@ struct RigFile {
     pivot: Option<Pivot>,
     /// The joint between frame and platform.
     joint: Joint,
-    /// All that moves, the occupant included.
-    payload: Payload,
+    /// All that moves, the occupant included; may be left out where there are loads.
+    payload: Option<Payload>,
+    /// Load cases: all are checked.
+    #[schemars(length(max = 8))]
+    load: Option<Vec<parts::Load>>,
     /// The occupant.
     seat: Seat,
     /// The legs: as many as the joint has axes.
@@ -81,6 +86,33 @@ struct RigFile {
     drive: Drive,
     /// Between this program and the drives.
     link: Link,
+    /// The ball screws.
+    screw: Option<OneOrMore<parts::Screw>>,
+    /// The motors.
+    motor: Option<OneOrMore<parts::Motor>>,
+    /// The holding brakes.
+    brake: Option<OneOrMore<parts::Brake>>,
+    /// The bus that feeds all drives.
+    supply: Option<parts::Supply>,
+    /// Springs of legs and joint.
+    stiffness: Option<parts::Structure>,
+    /// What was measured on the rig.
+    measured: Option<parts::Measured>,
+    /// Points of the platform that must keep away from obstacles.
+    #[schemars(length(max = 32))]
+    clearance: Option<Vec<parts::Clearance>>,
+    /// What does not move.
+    #[schemars(length(max = 32))]
+    obstacle: Option<Vec<parts::Obstacle>>,
+}
+
+/// One table for all legs, or one for each kind.
+#[derive(JsonSchema)]
+#[schemars(untagged, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum OneOrMore<T> {
+    One(T),
+    More(Vec<T>),
 }
 
 /// Where the joint is; for drawings.
@@ -168,7 +200,7 @@ struct Payload {
 #[derive(JsonSchema)]
 #[schemars(deny_unknown_fields)]
 #[allow(dead_code, reason = "read by schemars' derive only")]
-struct Moments {
+pub(super) struct Moments {
     xx: Inertia,
     yy: Inertia,
     zz: Inertia,
@@ -232,6 +264,10 @@ struct Actuator {
     jerk: Jerk,
     /// Thrust at the nut; without it no limit is checked.
     thrust: Option<Force>,
+    /// How far the lower end joint may swing from level.
+    base_swing: Option<Angle>,
+    /// How far the upper end joint may swing from level.
+    platform_swing: Option<Angle>,
 }
 
 /// Shortest and longest distance between a leg's ends.
@@ -284,6 +320,12 @@ struct Drive {
     /// Encoder counts for a turn of the screw, for the simulated drive.
     #[schemars(range(min = 1, max = 16_777_216))]
     counts_per_turn: u32,
+    /// Current of a drive without end; goes with the two below.
+    continuous_current: Option<Current>,
+    /// Current of a drive for a moment.
+    peak_current: Option<Current>,
+    /// Over which time r.m.s. current must stay within the continuous one.
+    current_window: Option<Time>,
 }
 
 /// Between this program and the drives.
@@ -352,5 +394,22 @@ mod tests {
         check(&["avoid"], keys::AVOID);
         check(&["drive"], keys::DRIVE);
         check(&["link"], keys::LINK);
+        check(&["load"], keys::LOAD);
+        check(&["screw"], keys::SCREW);
+        check(&["screw", "whirl"], keys::SLENDER);
+        check(&["screw", "buckling"], keys::SLENDER);
+        check(&["screw", "life"], keys::LIFE);
+        check(&["motor"], keys::MOTOR);
+        check(&["brake"], keys::BRAKE);
+        check(&["supply"], keys::SUPPLY);
+        check(&["supply", "resistor"], keys::RESISTOR);
+        check(&["stiffness"], keys::STIFFNESS);
+        check(&["stiffness", "leg"], keys::LEG_SPRING);
+        check(&["stiffness", "joint"], keys::JOINT_SPRING);
+        check(&["measured"], keys::MEASURED);
+        check(&["clearance"], keys::CLEARANCE);
+        check(&["obstacle"], keys::OBSTACLE);
+        check(&["obstacle", "plane"], keys::PLANE);
+        check(&["obstacle", "box"], keys::BOX);
     }
 }

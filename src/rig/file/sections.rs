@@ -3,12 +3,14 @@
 use super::drive::{avoid, drive};
 use super::joint::axes;
 use super::legs::actuators;
-use super::limits::{COORDINATE, SIZE, most};
+use super::limits::{COORDINATE, SIZE};
+use super::loads::loads;
 use super::names::proper_name;
-use super::reader::{Reader, Section, Want};
-use super::{judge, keys};
+use super::powertrain::powertrain;
+use super::reader::{Reader, Section};
+use super::{clearance, judge, keys, structure, weight};
+use crate::rig::parts::RigParts;
 use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
-use crate::units::Dimension;
 use nalgebra::{Matrix3, Vector3};
 use toml::de::DeTable;
 
@@ -19,11 +21,11 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
     let pivot_height_m = pivot(reader, &root);
     let joint = part(reader, &root, "joint", "[joint]", keys::JOINT);
     let axes = joint.and_then(|section| axes(reader, &section));
-    let payload = part(reader, &root, "payload", "[payload]", keys::PAYLOAD);
-    let payload = payload.and_then(|section| read_payload(reader, &section));
+    let loads = loads(reader, &root);
     let seat = part(reader, &root, "seat", "[seat]", keys::SEAT);
     let seat = seat.and_then(|section| reader.point(&section, "point", COORDINATE));
-    let drafts = actuators(reader, &root);
+    let mut drafts = actuators(reader, &root);
+    powertrain(reader, &root, drafts.as_deref_mut().unwrap_or_default());
     let drive = drive(reader, &root);
     let avoid = avoid(reader, &root, axes.as_deref(), drive.as_ref());
 
@@ -32,18 +34,33 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
         let header = reader.span(header);
         judge::legs(reader, axes, drafts, header);
     }
+    let (backlash_m, bandwidth_hz) = structure::measured(reader, &root);
+    let parts = RigParts {
+        loads: Vec::new(),
+        currents: structure::currents(reader, &root),
+        supply: structure::supply(reader, &root),
+        stiffness: structure::stiffness(reader, &root),
+        backlash_m,
+        bandwidth_hz,
+        points: clearance::points(reader, &root),
+        obstacles: clearance::obstacles(reader, &root),
+    };
     let actuators = drafts?.into_iter().map(|draft| draft.actuator).collect::<Option<Vec<_>>>();
-    Some(Rig {
+    let (payload, loads) = loads?;
+    let rig = Rig {
         name: name?,
         axes: axes?,
-        payload: payload?,
+        payload,
         seat_p_m: seat?.value,
         actuators: actuators?,
         avoid,
         drive: drive?,
         pivot_height_m,
+        parts: RigParts { loads, ..parts },
         hash,
-    })
+    };
+    weight::holds(reader, &rig);
+    Some(rig)
 }
 
 /// A table of the file that must be there.
@@ -68,27 +85,6 @@ fn pivot(reader: &mut Reader, root: &Section<'_>) -> Option<f64> {
     reader.quantity(&section, "height", SIZE).map(|height| height.value)
 }
 
-fn read_payload(reader: &mut Reader, section: &Section<'_>) -> Option<Payload> {
-    let mass = reader.quantity(section, "mass", Want::above_zero(Dimension::MASS, most::MASS_KG));
-    let centre = reader.point(section, "centre", COORDINATE);
-    let inertia = reader.required(section, "inertia").and_then(|value| {
-        let table =
-            reader.table(value, "the payload's `inertia`", keys::INERTIA, section.example("inertia"))?;
-        let on = Want::above_zero(Dimension::INERTIA, most::INERTIA_KG_M2);
-        let off = Want::within(Dimension::INERTIA, -most::INERTIA_KG_M2, most::INERTIA_KG_M2);
-        let read = [("xx", on), ("yy", on), ("zz", on), ("xy", off), ("xz", off), ("yz", off)]
-            .map(|(name, want)| reader.quantity(&table, name, want));
-        let [Some(xx), Some(yy), Some(zz), Some(xy), Some(xz), Some(yz)] = read.map(|v| v.map(|v| v.value))
-        else {
-            return None;
-        };
-        let matrix = Matrix3::new(xx, xy, xz, xy, yy, yz, xz, yz, zz);
-        let span = reader.span(value.span());
-        judge::inertia(reader, &matrix, span).then_some(matrix)
-    });
-    Some(Payload { mass_kg: mass?.value, centre_p_m: centre?.value, inertia_kg_m2: inertia? })
-}
-
 /// A rig of axes and legs alone, for judging their geometry.
 pub(super) fn placeholder(axes: &[AxisLimits], actuators: Vec<Actuator>) -> Rig {
     Rig {
@@ -108,6 +104,7 @@ pub(super) fn placeholder(axes: &[AxisLimits], actuators: Vec<Actuator>) -> Rig 
             counts_per_turn: 1,
         },
         pivot_height_m: None,
+        parts: RigParts::default(),
         hash: String::new(),
     }
 }

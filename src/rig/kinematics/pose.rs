@@ -46,6 +46,16 @@ impl Pose {
         pose
     }
 
+    /// The axis that coordinate `j` turns about or runs along, rig frame.
+    pub(crate) fn axis_r(&self, j: usize) -> Vector3<f64> {
+        self.axes_r[j]
+    }
+
+    /// Whether coordinate `j` is a rotation.
+    pub(crate) fn is_turn(&self, j: usize) -> bool {
+        self.turns[j]
+    }
+
     /// A platform point in the rig frame, m.
     pub(crate) fn point_r_m(&self, point_p_m: Vector3<f64>) -> Vector3<f64> {
         self.translation_r_m + self.rotation_rp * point_p_m

@@ -1,0 +1,216 @@
+//! Sums over time: r.m.s. windows, heat, energy of the bus, life.
+
+use super::Setup;
+use super::gauge::{LoadGauge, Measure, Reading, Window, take};
+use crate::check::gauge::Extreme;
+use crate::check::rules::LOAD_RULES;
+use crate::rig::demand::Moment;
+use crate::rig::mechanics::bearing::{ball_load_n, life_rev, life_s};
+use crate::rig::mechanics::drive_power::Ledger;
+use crate::rig::mechanics::rms_window::RmsWindow;
+use crate::rig::mechanics::thermal::{Play, Winding};
+use crate::rig::parts::MotorPart;
+
+/// What one coarse sample adds.
+#[derive(Debug, Clone)]
+pub(super) struct Row {
+    /// For each leg and case (leg first): torque, N m, and force on the balls, N.
+    pairs: Vec<(f64, f64)>,
+    /// One a leg: turning rate of the motor, rad/s.
+    rates: Vec<f64>,
+}
+
+impl Row {
+    pub(super) fn of(setup: &Setup<'_>, moment: &Moment) -> Self {
+        let cases = setup.demands.cases().len();
+        let mut pairs = Vec::with_capacity(moment.legs.len() * cases);
+        let mut rates = Vec::with_capacity(moment.legs.len());
+        for (leg, now) in moment.legs.iter().enumerate() {
+            let drivetrain = setup.demands.drivetrains().get(leg).copied().flatten();
+            rates.push(drivetrain.map_or(0.0, |train| now.speed_m_s * train.screw.turn_rad_m()));
+            for case in 0..cases {
+                pairs.push((moment.torques_nm[case][leg], moment.forces_n[case][leg]));
+            }
+        }
+        Self { pairs, rates }
+    }
+}
+
+/// A sum in progress, for one gauge.
+enum Running {
+    Nothing,
+    Rms { window: RmsWindow, per: f64 },
+    Heat { winding: Winding, part: MotorPart, ends: Vec<(f64, f64)>, inside: u32, most: f64 },
+    Books(Ledger),
+    Life { cubes: f64, turned_rad: f64 },
+}
+
+/// What else came of sums, for the words of findings.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Outcome {
+    /// For each gauge of heat that stays within its limit once but not when repeated: how many plays fit.
+    pub(super) plays: Vec<(usize, u32)>,
+}
+
+/// All sums of a pass.
+pub(super) struct Sums<'a> {
+    setup: &'a Setup<'a>,
+    gauges: &'a [LoadGauge],
+    step_s: f64,
+    running: Vec<Running>,
+    tick: u64,
+    shafts_w: Vec<f64>,
+}
+
+/// Samples of heat that share one memory of their largest: a second or so.
+const REMEMBERED: u32 = 128;
+
+impl<'a> Sums<'a> {
+    pub(super) fn new(setup: &'a Setup<'a>, gauges: &'a [LoadGauge], step_s: f64) -> Self {
+        let running = gauges.iter().map(|gauge| start(setup, gauge, step_s)).collect();
+        let shafts_w = vec![0.0; setup.rig.actuators.len()];
+        Self { setup, gauges, step_s, running, tick: 0, shafts_w }
+    }
+
+    /// Adds samples in their order.
+    pub(super) fn feed(&mut self, rows: &[Row]) {
+        let cases = self.setup.demands.cases().len();
+        for row in rows {
+            for (gauge, running) in self.gauges.iter().zip(&mut self.running) {
+                let (leg, case) = (gauge.leg.unwrap_or(0), gauge.case.unwrap_or(0));
+                let pair = || row.pairs.get(leg * cases + case).copied().unwrap_or_default();
+                let rate = || row.rates.get(leg).copied().unwrap_or_default();
+                match running {
+                    Running::Nothing => {}
+                    Running::Rms { window, per } => {
+                        window.push(pair().0 / *per);
+                    }
+                    Running::Heat { winding, part, ends, inside, most } => {
+                        winding.push(part.motor.heating(pair().0, rate()).min(1e6));
+                        *most = most.max(winding.share());
+                        *inside += 1;
+                        if *inside == REMEMBERED {
+                            let start_s =
+                                (self.tick + 1).saturating_sub(u64::from(REMEMBERED)) as f64 * self.step_s;
+                            ends.push((start_s, *most));
+                            (*inside, *most) = (0, f64::NEG_INFINITY);
+                        }
+                    }
+                    Running::Books(ledger) => {
+                        for (leg, power) in self.shafts_w.iter_mut().enumerate() {
+                            let torque = row.pairs.get(leg * cases + case).map_or(0.0, |pair| pair.0);
+                            *power = torque * row.rates.get(leg).copied().unwrap_or_default();
+                        }
+                        ledger.push(&self.shafts_w);
+                    }
+                    Running::Life { cubes, turned_rad } => {
+                        let life =
+                            self.setup.rig.actuators.get(leg).and_then(|leg| leg.parts.screw.as_ref()?.life);
+                        if let Some(life) = life {
+                            let turned = rate().abs() * self.step_s;
+                            let load = ball_load_n(pair().1, life.preload_n);
+                            *cubes += load * load * load * turned;
+                            *turned_rad += turned;
+                        }
+                    }
+                }
+            }
+            self.tick += 1;
+        }
+    }
+
+    /// Puts what was summed into the extremes.
+    pub(super) fn finish(self, length_s: f64, extremes: &mut [Extreme]) -> Outcome {
+        let mut outcome = Outcome::default();
+        for (at, ((gauge, running), extreme)) in
+            self.gauges.iter().zip(self.running).zip(extremes).enumerate()
+        {
+            let limit = gauge.limit;
+            match running {
+                Running::Nothing => {}
+                Running::Rms { window, .. } => {
+                    let at_s = window.peak_tick() as f64 * self.step_s;
+                    take(extreme, Reading::plain(window.peak(), limit), 0.0, at_s);
+                }
+                Running::Heat { winding, part, mut ends, most, .. } => {
+                    ends.push((self.tick as f64 * self.step_s, most));
+                    let start = part.winding.share(part.start_degc);
+                    let play = Play::new(
+                        part.motor.time_constant_s,
+                        length_s.max(self.step_s),
+                        start,
+                        winding.share(),
+                    );
+                    // What the start adds dies away; a play that starts elsewhere differs by that alone.
+                    let steady = play.steady_share().max(start);
+                    let shifted = |(from_s, share): &(f64, f64)| {
+                        share + (steady - start) * libm::exp(-from_s / part.motor.time_constant_s)
+                    };
+                    let (mut worst, mut at_s) = (winding.peak(), 0.0);
+                    for end in &ends {
+                        let share = shifted(end);
+                        if share > worst {
+                            (worst, at_s) = (share, end.0);
+                        }
+                    }
+                    if winding.peak() <= 1.0 && worst > 1.0 {
+                        let room = 1.0 - (winding.peak() - start);
+                        outcome
+                            .plays
+                            .push((at, play.plays_within(room.max(start), start).unwrap_or(u32::MAX)));
+                    }
+                    let value = part.winding.degc(worst);
+                    take(extreme, Reading { value, used: worst.max(0.0) }, 0.0, at_s);
+                }
+                Running::Books(ledger) => {
+                    let used = ledger.resistor_share();
+                    take(extreme, Reading { value: ledger.burned_j, used }, 0.0, 0.0);
+                }
+                Running::Life { cubes, turned_rad } => {
+                    let life = gauge
+                        .leg
+                        .and_then(|leg| self.setup.rig.actuators.get(leg)?.parts.screw.as_ref()?.life)
+                        .filter(|_| turned_rad > 0.0);
+                    if let Some(life) = life {
+                        let mean_n = libm::cbrt(cubes / turned_rad);
+                        let lasts_s = life_s(life_rev(life.rating_n, mean_n), turned_rad, length_s);
+                        take(extreme, Reading { value: lasts_s, used: life.wanted_s / lasts_s }, 0.0, 0.0);
+                    }
+                }
+            }
+        }
+        outcome
+    }
+}
+
+fn start(setup: &Setup<'_>, gauge: &LoadGauge, step_s: f64) -> Running {
+    let Measure::Summed(window) = &LOAD_RULES[gauge.rule].measure else { return Running::Nothing };
+    let (leg, case) = (gauge.leg.unwrap_or(0), gauge.case.unwrap_or(0));
+    let part = || setup.rig.actuators.get(leg).and_then(|leg| leg.parts.motor.clone());
+    let rest_nm = setup.rest.torques_nm.get(case).and_then(|legs| legs.get(leg)).copied().unwrap_or(0.0);
+    let rms = |window_s: f64, per: f64| {
+        let ticks = (window_s / step_s).round().max(1.0) as u64;
+        RmsWindow::new(ticks, rest_nm / per).map_or(Running::Nothing, |window| Running::Rms { window, per })
+    };
+    match window {
+        Window::DriveCurrent => match (setup.rig.parts.currents, part()) {
+            (Some(currents), Some(part)) => rms(currents.window_s, part.motor.torque_nm_a),
+            _ => Running::Nothing,
+        },
+        Window::MotorTorque => part().map_or(Running::Nothing, |part| rms(part.window_s, 1.0)),
+        Window::Heat => part()
+            .and_then(|part| {
+                let start = part.winding.share(part.start_degc);
+                let winding = Winding::new(part.motor.time_constant_s, step_s, start).ok()?;
+                Some(Running::Heat { winding, part, ends: Vec::new(), inside: 0, most: f64::NEG_INFINITY })
+            })
+            .unwrap_or(Running::Nothing),
+        Window::Returned => setup
+            .rig
+            .parts
+            .supply
+            .and_then(|part| Ledger::new(part.supply, step_s).ok())
+            .map_or(Running::Nothing, Running::Books),
+        Window::Life => Running::Life { cubes: 0.0, turned_rad: 0.0 },
+    }
+}

@@ -1,0 +1,296 @@
+//! The optional tables in the JSON Schema: loads, powertrain, supply, structure, clearance.
+
+use super::schema::{Length, Moments};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use std::borrow::Cow;
+
+super::schema::quantities! {
+    Torque, "a torque with its unit", ["1.3 N*m"];
+    Power, "a power with its unit", ["400 W"];
+    Energy, "an energy with its unit", ["20 J"];
+    Current, "a current with its unit", ["2.6 A"];
+    Voltage, "a voltage with its unit", ["18 V"];
+    Speed, "a turning speed with its unit", ["3000 rpm"];
+    TorqueForCurrent, "a torque for a current with its unit", ["0.5 N*m/A"];
+    Temperature, "a temperature with its unit", ["40 degC"];
+    Stiffness, "a stiffness with its unit", ["3 kN/mm"];
+    TurningStiffness, "a stiffness about an axis with its unit", ["40 kN*m/rad"];
+    Mass, "a mass with its unit", ["3 kg"];
+    Inertia, "a moment of inertia with its unit", ["0.00003 kg*m^2", "0.3 kg*cm^2"];
+    Force, "a force with its unit", ["9 kN"];
+    Acceleration, "an acceleration with its unit", ["15 m/s^2"];
+    Frequency, "a frequency with its unit", ["14 Hz"];
+    Time, "a time with its unit", ["2 min", "5000 h"];
+    Share, "a share", ["90 %"];
+}
+
+/// One thing that may be carried: an occupant, an empty seat, a seat position. All are checked.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Load {
+    /// Its name, in findings.
+    #[schemars(length(min = 1, max = 40))]
+    name: String,
+    /// Mass of all that moves then.
+    mass: Mass,
+    /// Centre of mass: x forward, y right, z DOWN from the joint.
+    centre: [Length; 3],
+    /// Moments of inertia about the centre of mass.
+    inertia: Moments,
+}
+
+/// The ball screws of all legs, or of those under `legs`.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Screw {
+    /// Names of the legs; all without it.
+    legs: Option<Vec<String>>,
+    /// Work out by work in when the motor drives.
+    efficiency: Share,
+    /// Work out by work in when the load drives; 0 % for a screw that locks itself.
+    efficiency_back: Share,
+    /// Torque of preload, seals and guides that opposes any turning.
+    drag: Torque,
+    /// Moment of inertia of screw and coupling.
+    inertia: Inertia,
+    /// Mass that slides with the nut.
+    sliding_mass: Mass,
+    /// Root diameter; `whirl` and `buckling` need it.
+    root_diameter: Option<Length>,
+    /// The part that turns free, for the critical speed.
+    whirl: Option<Slender>,
+    /// The part that is pushed, for buckling.
+    buckling: Option<Slender>,
+    /// Data for its life.
+    life: Option<Life>,
+}
+
+/// A slender part of a screw.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Slender {
+    /// Longest distance between its supports.
+    length: Length,
+    /// How its ends are held.
+    ends: Ends,
+    /// Share of the critical speed or load that may be used: 80 % and 50 % are usual.
+    share: Share,
+}
+
+#[derive(JsonSchema)]
+#[schemars(inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum Ends {
+    #[schemars(rename = "fixed-free")]
+    FixedFree,
+    #[schemars(rename = "supported-supported")]
+    SupportedSupported,
+    #[schemars(rename = "fixed-supported")]
+    FixedSupported,
+    #[schemars(rename = "fixed-fixed")]
+    FixedFixed,
+}
+
+/// Data for a screw's life.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Life {
+    /// Dynamic load rating.
+    rating: Force,
+    /// Preload of the nut; `0 N` for none.
+    preload: Force,
+    /// Hours of play that it should last.
+    hours: Time,
+}
+
+/// The motors of all legs, or of those under `legs`.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Motor {
+    /// Names of the legs; all without it.
+    legs: Option<Vec<String>>,
+    /// Torque without end: pairs of speed and torque from standstill on.
+    #[schemars(length(min = 1, max = 64))]
+    continuous: Vec<(Speed, Torque)>,
+    /// Torque for a moment: pairs of speed and torque from standstill on.
+    #[schemars(length(min = 1, max = 64))]
+    peak: Vec<(Speed, Torque)>,
+    /// Moment of inertia of the rotor, brake included.
+    rotor_inertia: Inertia,
+    /// Rated power.
+    rated_power: Power,
+    /// Torque for an ampere (r.m.s.).
+    torque_constant: TorqueForCurrent,
+    /// Thermal time constant.
+    time_constant: Time,
+    /// Over which time r.m.s. torque must stay within continuous torque.
+    window: Time,
+    /// Ambient temperature of the rating.
+    rated_ambient: Temperature,
+    /// Temperature that the winding may reach.
+    winding_limit: Temperature,
+    /// Temperature of the winding when play begins.
+    start: Temperature,
+}
+
+/// The holding brakes of all legs, or of those under `legs`.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Brake {
+    /// Names of the legs; all without it.
+    legs: Option<Vec<String>>,
+    /// Torque that it holds at rest.
+    holding: Torque,
+    /// What that must be of the torque that the load needs.
+    margin: Share,
+    /// Least torque while it slips.
+    weakest: Torque,
+    /// Largest torque while it slips.
+    strongest: Torque,
+    /// Supply from which it lets go.
+    release: Voltage,
+    /// From loss of supply until it brakes.
+    delay: Time,
+    /// Most work in one stop.
+    stop_work: Energy,
+    /// How many such stops it bears.
+    #[schemars(range(min = 1, max = 1_000_000_000))]
+    stops: u32,
+    /// Largest acceleration of a leg in a stop that you accept.
+    jolt: Acceleration,
+}
+
+/// The bus that feeds all drives.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Supply {
+    /// Most that it gives.
+    power: Power,
+    /// Of drive and motor together.
+    efficiency: Share,
+    /// Energy that the bus takes up before the resistor is switched in.
+    store: Energy,
+    /// The brake resistor, where there is one.
+    resistor: Option<Resistor>,
+}
+
+/// A brake resistor.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Resistor {
+    /// For a moment.
+    peak: Power,
+    /// Without end.
+    continuous: Power,
+}
+
+/// Springs of legs and joint.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Structure {
+    /// Of every leg, along its line.
+    leg: LegSprings,
+    /// Of the joint, about or along its axes.
+    joint: Option<JointSprings>,
+    /// How far the stiffnesses may be off either way.
+    uncertainty: Share,
+    /// Largest share of an axis's r.m.s. acceleration near a natural frequency.
+    share: Share,
+}
+
+/// Springs of a leg along its line; what is absent is rigid.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct LegSprings {
+    /// Bending of its mounts.
+    mount: Option<Stiffness>,
+    /// Screw, nut and bearing.
+    screw: Option<Stiffness>,
+    /// The position loop.
+    servo: Option<Stiffness>,
+}
+
+/// Springs of the joint.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct JointSprings {
+    pitch: Option<TurningStiffness>,
+    roll: Option<TurningStiffness>,
+    yaw: Option<TurningStiffness>,
+    surge: Option<Stiffness>,
+    sway: Option<Stiffness>,
+    heave: Option<Stiffness>,
+}
+
+/// What was measured on the rig.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Measured {
+    /// Lost motion along a leg.
+    backlash: Option<Length>,
+    /// Up to which frequency the platform follows.
+    bandwidth: Option<Frequency>,
+}
+
+/// A point of the platform that must keep away from every obstacle.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Clearance {
+    /// Its name, in findings.
+    #[schemars(length(min = 1, max = 40))]
+    name: String,
+    /// Where it is on the platform: x forward, y right, z DOWN from the joint.
+    point: [Length; 3],
+    /// How far it must stay away.
+    distance: Length,
+}
+
+/// Something that does not move: either a `plane` or a `box`.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, extend("oneOf" = [{ "required": ["plane"] }, { "required": ["box"] }]))]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Obstacle {
+    /// Its name, in findings.
+    #[schemars(length(min = 1, max = 40))]
+    name: String,
+    /// All beyond a plane.
+    plane: Option<Plane>,
+    /// A box along the axes.
+    #[schemars(rename = "box")]
+    cuboid: Option<Cuboid>,
+}
+
+/// A plane.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Plane {
+    /// A point on it.
+    at: [Length; 3],
+    /// A point straight off it, on the free side.
+    free: [Length; 3],
+}
+
+/// A box.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Cuboid {
+    /// Its smallest coordinates.
+    min: [Length; 3],
+    /// Its largest coordinates.
+    max: [Length; 3],
+}
