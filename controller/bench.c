@@ -28,7 +28,7 @@
 #include <unistd.h>
 
 #define LEGS 2
-#define DELAYED 64
+#define DELAYED 1024
 
 typedef struct {
     double at_m, rate_m_s, brake_s, slip_m;

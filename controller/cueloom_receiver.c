@@ -313,6 +313,8 @@ void cl_receiver_tick(cl_receiver *r, const cl_hardware *hardware, uint64_t now_
     }
     release = power && r->order.release && r->state != CL_OFF && r->state != CL_FAULT;
     if (r->state == CL_STOPPING && r->brake_wait_us > 0) release = 0;
+    /* A leg without torque is driven by its load: nothing stops it but its brake. */
+    if (r->fault == CL_FAULT_DRIVE) release = 0;
     command->power = (uint8_t)power;
     command->release = (uint8_t)release;
     command->warn = r->have_order && now_us - r->order_came_us < 500000u ? r->order.warn : 0;

@@ -11,7 +11,7 @@ mod far {
 }
 
 use far::bench::{built, root};
-use far::desk::{Desk, ends_at_rest, inside};
+use far::desk::{CONTROLLED_M_S2, Desk, alone, ends_at_rest, inside};
 use std::process::Command;
 
 #[test]
@@ -45,7 +45,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
     assert_eq!(code, Some(0), "{}", program.said());
     let truth = bench.end();
     ends_at_rest(&truth);
-    let (speed, _) = inside(&truth);
+    let (speed, _) = inside(&truth, CONTROLLED_M_S2);
     assert!(speed > 0.005, "{speed}");
     // Nothing moved but after a warning, and never under a brake.
     let first = truth.iter().position(|row| row.speed_m_s[0].abs() > 1e-3).unwrap();
@@ -56,6 +56,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
 
 #[test]
 fn plays_from_park_to_park_at_every_level_over_the_network() {
+    let _alone = alone();
     let desk = Desk::new();
     for level in ["-12dB", "-6dB", "-3dB", "0dB"] {
         from_park_to_park(&desk, "udp", level);
@@ -88,5 +89,6 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
 #[test]
 #[cfg(feature = "serial")]
 fn plays_from_park_to_park_over_a_serial_line() {
+    let _alone = alone();
     from_park_to_park(&Desk::new(), "serial", "-12dB");
 }

@@ -128,7 +128,9 @@ impl<L: DriveLink> DriveCycle<L> {
         let off_m = largest_m(&view.set_points_m, &report.lengths_m);
         let interrupted = self.run.task().is_some() && !session.is_tripped();
         let displaced = interrupted && is_beyond(off_m, DISPLACED_M);
-        let seed = if interrupted { displaced } else { is_beyond(off_m, SEED_M) || view.state.is_moving() };
+        // A path that was left, by a fault of the link for one, is not gone on with: it begins anew where it stands.
+        let left = view.state.is_moving() || view.state == crate::safety::State::Faulted;
+        let seed = if interrupted { displaced } else { left || is_beyond(off_m, SEED_M) };
         if seed || session.is_tripped() {
             // Outside its limits it stays where it was, and no path is begun from there.
             let _ = session.stand_at(&report.lengths_m);

@@ -162,6 +162,18 @@ impl Program {
         panic!("waited for `{words}` in:\n{}", self.said());
     }
 
+    /// Waits until it has said one of these; which.
+    pub(crate) fn wait_for_one(&self, choices: &[&str]) -> usize {
+        for _ in 0..20_000 {
+            let said = self.said();
+            if let Some(which) = choices.iter().position(|words| said.contains(words)) {
+                return which;
+            }
+            wait(Duration::from_millis(5));
+        }
+        panic!("waited for one of {choices:?} in:\n{}", self.said());
+    }
+
     /// Waits for its end; its exit code, none when a signal ended it.
     pub(crate) fn end(&mut self) -> Option<i32> {
         for _ in 0..12_000 {

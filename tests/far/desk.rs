@@ -11,6 +11,12 @@ const SCENE: &str = "scene \"small\" {
 }
 ";
 
+/// Whole runs want a processor for themselves: one test at a time.
+pub(crate) fn alone() -> std::sync::MutexGuard<'static, ()> {
+    static ALONE: std::sync::Mutex<()> = std::sync::Mutex::new(());
+    ALONE.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
 pub(crate) fn far_end() -> FarEnd {
     FarEnd {
         name: "bench".into(),
@@ -84,7 +90,14 @@ impl Desk {
             "run.mcap",
         ];
         arguments.extend(more);
-        Program::start(&arguments, self.folder.path())
+        // Where processors are shared the link may be found too slow, rightly; then later.
+        for _ in 0..5 {
+            let program = Program::start(&arguments, self.folder.path());
+            if program.wait_for_one(&["the link does not hold", ": brakes on:"]) == 1 {
+                return program;
+            }
+        }
+        panic!("the link never held its cycle");
     }
 
     pub(crate) fn run(&self, arguments: &[&str]) -> String {
@@ -105,8 +118,11 @@ impl Desk {
     }
 }
 
+/// What legs may be braked by, m/s^2: 4 of the rig file, and some of the bench's own loop.
+pub(crate) const CONTROLLED_M_S2: f64 = 5.0;
+
 /// Legs inside their strokes and limits all the while; the largest speed and acceleration found, m/s and m/s^2.
-pub(crate) fn inside(truth: &[Truth]) -> (f64, f64) {
+pub(crate) fn inside(truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
     let (mut speed, mut hardest) = (0.0f64, 0.0f64);
     for row in truth {
         for leg in 0..2 {
@@ -122,7 +138,7 @@ pub(crate) fn inside(truth: &[Truth]) -> (f64, f64) {
     }
     // What the bench's own loop adds to 0.25 m/s and 4 m/s^2; brakes that close on a leg that still creeps besides.
     assert!(speed < 0.26, "{speed}");
-    assert!(hardest < 5.0, "{hardest}");
+    assert!(hardest < hardest_m_s2, "{hardest}");
     (speed, hardest)
 }
 

@@ -4,7 +4,7 @@
 //! `CUELOOM_WRITE=1 cargo test --test drives` writes the table of docs/faults.md anew from what it measures.
 
 use super::bench::{Truth, root};
-use super::desk::{Desk, ends_at_rest, inside};
+use super::desk::{CONTROLLED_M_S2, Desk, alone, ends_at_rest, inside};
 use cueloom::player::wait;
 use cueloom::record::read_container;
 use std::fmt::Write as _;
@@ -105,7 +105,9 @@ fn provoke(fault: &Fault) -> Measured {
     let said = program.said();
     let truth = bench.end();
     ends_at_rest(&truth);
-    let (_, hardest_m_s2) = inside(&truth);
+    // A drive that gives up leaves its leg to load and brake: 20 m/s^2 on the bench.
+    let most = if fault.name == "drive fault bit" { 25.0 } else { CONTROLLED_M_S2 };
+    let (_, hardest_m_s2) = inside(&truth, most);
     let (rest_s, way_m) = until_rest(&truth, word);
     assert!(rest_s <= fault.most_s, "{}: {rest_s} s\n{said}", fault.name);
     let after: Vec<&Truth> = truth.iter().filter(|row| row.words >= cleared).collect();
@@ -120,6 +122,7 @@ fn provoke(fault: &Fault) -> Measured {
 
 #[test]
 fn every_fault_ends_at_rest_and_is_named() {
+    let _alone = alone();
     let mut measured = Vec::new();
     // A few at a time: each waits more than it works.
     for some in FAULTS.chunks(5) {
@@ -158,6 +161,7 @@ with the seat empty, from the fault to standing brakes.
 
 #[test]
 fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() {
+    let _alone = alone();
     // At instants spread over warning, brakes, engaging and playing.
     for after_ms in [200, 3100, 3600, 4400, 5600] {
         let desk = Desk::new();
@@ -172,7 +176,7 @@ fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() 
         wait(Duration::from_millis(1500));
         let truth = bench.end();
         ends_at_rest(&truth);
-        inside(&truth);
+        inside(&truth, CONTROLLED_M_S2);
         let (rest_s, _) = until_rest(&truth, word);
         assert!(rest_s < 1.0, "{after_ms} ms: {rest_s} s");
         let logged = read_container(&std::fs::read(desk.folder.path().join("run.mcap")).unwrap()).unwrap();
@@ -182,6 +186,7 @@ fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() 
 
 #[test]
 fn frames_that_come_twice_or_out_of_order_change_nothing() {
+    let _alone = alone();
     for (word, name) in [("double 1", "twice"), ("swap 1", "swapped")] {
         let desk = Desk::new();
         let mut bench = desk.bench("udp", &[]);
@@ -193,13 +198,14 @@ fn frames_that_come_twice_or_out_of_order_change_nothing() {
         program.end();
         let truth = bench.end();
         ends_at_rest(&truth);
-        let (speed, _) = inside(&truth);
+        let (speed, _) = inside(&truth, CONTROLLED_M_S2);
         assert!(speed < 0.1, "{name}: {speed}");
     }
 }
 
 #[test]
 fn another_rig_and_a_void_record_move_nothing() {
+    let _alone = alone();
     let desk = Desk::new();
     let mut bench = desk.bench("udp", &[]);
     bench.say("name somebody else");
@@ -217,6 +223,7 @@ fn another_rig_and_a_void_record_move_nothing() {
 
 #[test]
 fn a_rung_without_those_below_is_refused_and_an_override_is_loud() {
+    let _alone = alone();
     let desk = Desk::new();
     let bench = desk.bench("udp", &[]);
     let mut program = desk.play("udp", &bench.address.clone(), "-6dB", &["--override", "a test"]);
