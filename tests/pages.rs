@@ -115,7 +115,7 @@ fn a_report_holds_margins_findings_traces_and_hashes() {
     let page = read(Path::new(&path));
     stands_alone(&page);
     for words in [
-        "It does not fit the rig file; it fits at gain",
+        "It does not fit the rig file.",
         "error[jerk]",
         "ruts / pitch ring",
         "left acceleration, m/s^2",
