@@ -8,30 +8,13 @@
 use cueloom::check;
 use cueloom::diag::{SourceText, Sources};
 use cueloom::motion::Plan;
-use cueloom::scenario::{World, resolve};
+use cueloom::scenario::{NoFiles, resolve};
 use cueloom::threads::Threads;
 use cueloom::time::SampleRate;
 use std::fmt::Write as _;
 use std::process::Command;
 use std::sync::Arc;
 use std::time::Instant;
-
-/// No files.
-struct Alone;
-
-impl World for Alone {
-    fn library(&self, _: &str, name: &str) -> Result<(String, String), String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn recording(&self, _: &str, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn sound_length_s(&self, _: &str, name: &str) -> Result<f64, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-}
 
 /// Cues like the peer's: one every 5 s, of every six one a noise of 2 s.
 fn profile(seconds: u32) -> String {
@@ -73,7 +56,7 @@ fn plan(seconds: u32, sources: &mut Sources) -> Plan {
     let text = profile(seconds);
     let source = sources.add(SourceText::new("hour.cues", text.as_str()));
     let parsed = cueloom::lang::parse(source, &text);
-    let resolved = resolve(&parsed.file, source, None, sources, &Alone);
+    let resolved = resolve(&parsed.file, source, None, sources, &NoFiles);
     assert!(
         parsed.errors.is_empty() && resolved.diagnostics.is_empty(),
         "{:?}",

@@ -12,6 +12,7 @@ mod layer;
 mod library;
 mod limit;
 mod names;
+mod no_files;
 mod place;
 mod recording;
 mod repeat;
@@ -24,6 +25,7 @@ mod value;
 mod waveform;
 
 pub use explain::RULES;
+pub use no_files::NoFiles;
 pub use resolve::{Resolved, resolve};
 
 use crate::diag::Span;

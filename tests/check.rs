@@ -6,7 +6,7 @@ use cueloom::check::{self, Quantity, Report};
 use cueloom::diag::{SourceText, Sources};
 use cueloom::motion::{Plan, Serial};
 use cueloom::rig::{Interpolation, Rig, kinematics};
-use cueloom::scenario::{World, resolve};
+use cueloom::scenario::{NoFiles, resolve};
 use cueloom::signal::Jet;
 use cueloom::threads::Threads;
 use cueloom::time::SampleRate;
@@ -14,23 +14,6 @@ use proptest::prelude::*;
 use std::sync::Arc;
 
 const RIG: &str = include_str!("../profiles/rigs/club-two-axis.toml");
-
-/// No files.
-struct Alone;
-
-impl World for Alone {
-    fn library(&self, _: &str, name: &str) -> Result<(String, String), String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn recording(&self, _: &str, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn sound_length_s(&self, _: &str, name: &str) -> Result<f64, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-}
 
 struct Bench {
     sources: Sources,
@@ -49,7 +32,7 @@ impl Bench {
         let source = sources.add(SourceText::new("bench.cues", text.as_str()));
         let parsed = cueloom::lang::parse(source, &text);
         assert!(parsed.errors.is_empty(), "{:?}\n{text}", parsed.errors);
-        let resolved = resolve(&parsed.file, source, None, &mut sources, &Alone);
+        let resolved = resolve(&parsed.file, source, None, &mut sources, &NoFiles);
         assert!(resolved.diagnostics.is_empty(), "{:?}\n{text}", resolved.diagnostics);
         let rig_source = sources.add(SourceText::new("rig.toml", rig));
         let rig = cueloom::rig::load(rig_source, rig);
@@ -344,7 +327,7 @@ fn an_axis_that_the_rig_lacks_is_refused_by_name() {
     let text = "scene \"x\" {\n at 0 s heave pulse(4 mm, 0.3 s)\n}\n";
     let mut sources = Sources::new();
     let source = sources.add(SourceText::new("x.cues", text));
-    let resolved = resolve(&cueloom::lang::parse(source, text).file, source, None, &mut sources, &Alone);
+    let resolved = resolve(&cueloom::lang::parse(source, text).file, source, None, &mut sources, &NoFiles);
     let rig = cueloom::rig::load(source, RIG).rig.unwrap();
     let scenario = Arc::new(resolved.scenario.unwrap());
     let rig = Arc::new(rig);

@@ -9,7 +9,7 @@ use cueloom::player::{Options, Order, PlayError, Played, Progress, play};
 use cueloom::record::{Log, read};
 use cueloom::rig::{Rig, kinematics};
 use cueloom::safety::State;
-use cueloom::scenario::{World, resolve};
+use cueloom::scenario::{NoFiles, resolve};
 use cueloom::signal::Jet;
 use cueloom::time::SampleRate;
 use proptest::prelude::*;
@@ -26,23 +26,6 @@ at 1 s pitch sine(1.5 deg, 0.5 Hz) for 8 s
 at 3 s pitch noise(0.05 deg, 2 Hz..8 Hz) for 4 s
 at 6 s roll pulse(1 deg, 0.8 s)";
 
-/// No files.
-struct Alone;
-
-impl World for Alone {
-    fn library(&self, _: &str, name: &str) -> Result<(String, String), String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn recording(&self, _: &str, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn sound_length_s(&self, _: &str, name: &str) -> Result<f64, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-}
-
 /// The body as a scene on the demo rig, changed; cleared at the largest gain that fits when 1 does not, or when asked.
 fn clear(body: &str, change: impl FnOnce(&mut Rig), at_the_edge: bool) -> Option<Cleared> {
     let text = format!("scene \"bench\" {{\n{body}\n}}\n");
@@ -50,7 +33,7 @@ fn clear(body: &str, change: impl FnOnce(&mut Rig), at_the_edge: bool) -> Option
     let source = sources.add(SourceText::new("bench.cues", text.as_str()));
     let parsed = cueloom::lang::parse(source, &text);
     assert!(parsed.errors.is_empty(), "{:?}\n{text}", parsed.errors);
-    let resolved = resolve(&parsed.file, source, None, &mut sources, &Alone);
+    let resolved = resolve(&parsed.file, source, None, &mut sources, &NoFiles);
     assert!(resolved.diagnostics.is_empty(), "{:?}\n{text}", resolved.diagnostics);
     let rig_source = sources.add(SourceText::new("rig.toml", RIG));
     let mut rig = cueloom::rig::load(rig_source, RIG).rig.expect("a rig");
