@@ -55,7 +55,7 @@ pub(super) fn drawing(rig: &Rig) -> (Svg, f64) {
     let needed = needed.fold(0.0, f64::max);
     let scale = SCALES.into_iter().find(|scale| *scale >= needed).unwrap_or(needed);
     let mut svg =
-        Svg::new(2.0 * ROOM_MM.0, ROOM_MM.1 + 12.0, "the rig from the right and from above").to_scale(1.0);
+        Svg::new(2.0 * ROOM_MM.0, ROOM_MM.1 + 12.0, "the rig from the right and from above").on_paper(1.0);
     for (k, view) in views.into_iter().enumerate() {
         draw(&mut svg, rig, view, scale, k as f64 * ROOM_MM.0);
     }

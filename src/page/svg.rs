@@ -84,7 +84,7 @@ impl Svg {
     }
 
     /// A unit is so many millimetres on paper.
-    pub(super) fn to_scale(mut self, unit_mm: f64) -> Self {
+    pub(super) fn on_paper(mut self, unit_mm: f64) -> Self {
         self.unit_mm = Some(unit_mm);
         self
     }
@@ -209,7 +209,7 @@ mod tests {
 
     #[test]
     fn elements_are_written_and_words_escaped() {
-        let mut svg = Svg::new(100.0, 50.0, "a < b").to_scale(0.5);
+        let mut svg = Svg::new(100.0, 50.0, "a < b").on_paper(0.5);
         svg.line((0.0, 1.0), (2.005, -0.001), &Pen::line(BLACK, 1.0).dashed("2 2"));
         svg.text((1.0, 2.0), Anchor::Middle, "x & \"y\"");
         svg.shape(&[(0.0, 0.0), (1.0, f64::NAN)], &Pen::fill("none"));

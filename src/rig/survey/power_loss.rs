@@ -132,7 +132,8 @@ mod tests {
         // The leg is vertical: what counts of its end's path is its vertical part.
         let vertical = line.cross(&arm).z;
         let felt_kg = inertia / (vertical * vertical) + 2.5;
-        let turning = (2e-5 + 3e-5) * (2.0 * std::f64::consts::PI / 0.005_f64).powi(2);
+        let turn_rad_m = 2.0 * std::f64::consts::PI / 0.005;
+        let turning = (2e-5 + 3e-5) * turn_rad_m * turn_rad_m;
         let energy = 0.5 * (felt_kg + turning) * 0.25 * 0.25;
         assert!((losses[0].energy_j - energy).abs() < 1e-9 * energy, "{} {energy}", losses[0].energy_j);
         // A ball screw of 88 % runs back as soon as the load beats its drag: 27 N x 5 mm / 2 pi x 0.88 = 0.019 N m.
