@@ -18,10 +18,17 @@ fn profile(minutes: u32, knock_deg: f64) -> String {
     let mut text = String::from("use \"library/all.cues\"\nscene \"long\" {\n");
     for minute in 0..minutes {
         let at = minute * 60;
-        let _ = writeln!(text, "    at {at} s  roll noise(0.05 deg, 0.3 Hz..2 Hz, slope: -1)  for 60 s  rise 4 s  fall 4 s");
-        let _ = writeln!(text, "    at {at} s  pitch noise(0.04 deg, 0.4 Hz..2 Hz, slope: -1)  for 60 s  rise 4 s  fall 4 s");
+        let _ = writeln!(
+            text,
+            "    at {at} s  roll noise(0.05 deg, 0.3 Hz..2 Hz, slope: -1)  for 60 s  rise 4 s  fall 4 s"
+        );
+        let _ = writeln!(
+            text,
+            "    at {at} s  pitch noise(0.04 deg, 0.4 Hz..2 Hz, slope: -1)  for 60 s  rise 4 s  fall 4 s"
+        );
         let _ = writeln!(text, "    at {} s  bank(1.5 deg, ease: 3 s)  for 18 s", at + 5);
-        let knocks = format!("    during {} s .. {} s every 2 s  pitch ring({{}} deg, 6 Hz)", at + 1, at + 58);
+        let knocks =
+            format!("    during {} s .. {} s every 2 s  pitch ring({{}} deg, 6 Hz)", at + 1, at + 58);
         let size = if minute == minutes / 2 { knock_deg } else { 0.02 };
         let _ = writeln!(text, "{}", knocks.replace("{}", &size.to_string()));
     }
@@ -74,12 +81,21 @@ impl Desk {
 fn main() {
     let ms = |time: Duration| time.as_secs_f64() * 1000.0;
     let (first, all, bytes) = Desk::new().time(&profile(60, 0.02), (0.0, 60.0));
-    println!("1 h opened: in view after {:.0} ms, all after {:.0} ms, {:.0} MB of traces", ms(first), ms(all), bytes as f64 / 1e6);
+    println!(
+        "1 h opened: in view after {:.0} ms, all after {:.0} ms, {:.0} MB of traces",
+        ms(first),
+        ms(all),
+        bytes as f64 / 1e6
+    );
     let mut desk = Desk::new();
     desk.time(&profile(10, 0.02), (0.0, 600.0));
-    let mut times: Vec<f64> = (1..60)
-        .map(|k| ms(desk.time(&profile(10, 0.02 + f64::from(k) * 1e-4), (0.0, 600.0)).1))
-        .collect();
+    let mut times: Vec<f64> =
+        (1..60).map(|k| ms(desk.time(&profile(10, 0.02 + f64::from(k) * 1e-4), (0.0, 600.0)).1)).collect();
     times.sort_by(f64::total_cmp);
-    println!("10 min, a keystroke to all traces: median {:.0} ms, worst of {} {:.0} ms", times[times.len() / 2], times.len(), times[times.len() - 1]);
+    println!(
+        "10 min, a keystroke to all traces: median {:.0} ms, worst of {} {:.0} ms",
+        times[times.len() / 2],
+        times.len(),
+        times[times.len() - 1]
+    );
 }

@@ -78,7 +78,7 @@ impl Desk {
         let studio = self.harness.state_mut().as_mut().unwrap().studio_mut();
         let at = studio.document().text.find(from).unwrap();
         studio.jump_to(at..at + from.len());
-        self.harness.run_steps(2);
+        self.harness.run_steps(3);
         self.harness.event(egui::Event::Text(to.to_string()));
         self.harness.run_steps(2);
         self.settle();
@@ -126,8 +126,10 @@ fn gain_up_until_it_fails_and_the_press_that_fits() {
     assert!(desk.harness.query_by_label_contains("does not fit").is_some());
     assert!(desk.harness.query_by_label_contains("left jerk 12").is_some());
     let fits = desk.app().studio().fits_gain().unwrap();
-    desk.press(&format!("{:.1} % fits", fits * 100.0));
-    assert_eq!((desk.app().studio().standing(), desk.app().studio().variant().gain), (Standing::Fits, fits));
+    desk.press(&format!("{} fits", cueloom::desk::margins::gain_percent(fits)));
+    let gain = desk.app().studio().variant().gain;
+    assert_eq!(desk.app().studio().standing(), Standing::Fits);
+    assert!(gain <= fits && gain > fits - 0.001, "{gain} {fits}");
     desk.key(Modifiers::COMMAND, Key::Num0);
     assert_eq!(desk.app().studio().variant().gain, 1.0);
 }

@@ -16,13 +16,24 @@ impl Screen {
     fn new(size: &str) -> Self {
         // The server chooses a free number and writes it to its standard output.
         let mut server = Command::new("Xvfb")
-            .args(["-displayfd", "1", "-screen", "0", &format!("{size}x24"), "+extension", "GLX", "-nolisten", "tcp"])
+            .args([
+                "-displayfd",
+                "1",
+                "-screen",
+                "0",
+                &format!("{size}x24"),
+                "+extension",
+                "GLX",
+                "-nolisten",
+                "tcp",
+            ])
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
             .expect("Xvfb starts; `sh .ci/setup` gets it (Debian: xvfb xdotool libgl1-mesa-dri)");
         let mut line = String::new();
-        std::io::BufRead::read_line(&mut std::io::BufReader::new(server.stdout.take().unwrap()), &mut line).unwrap();
+        std::io::BufRead::read_line(&mut std::io::BufReader::new(server.stdout.take().unwrap()), &mut line)
+            .unwrap();
         Self { server, name: format!(":{}", line.trim()) }
     }
 
@@ -140,6 +151,9 @@ fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     let title = screen.wait(&["writing", ", fits the rig file"]);
     assert!(!title.contains("gain 150 %"), "{title}");
 
+    screen.keys(&["ctrl+l"]);
+    pause(1500);
+    screen.picture("6-light.png");
     screen.keys(&["ctrl+q"]);
     let ended = (0..120).find_map(|_| {
         pause(250);
@@ -161,18 +175,27 @@ fn a_killed_program_loses_no_text_and_a_bad_file_opens_no_window() {
     pause(500);
     screen.xdotool(&["type", "--delay", "30", "as sneeze"]);
     screen.wait(&["(unsaved)"]);
-    pause(3000);
+    let kept = || -> Option<String> {
+        let mut entries =
+            std::fs::read_dir(state.path()).unwrap().filter_map(Result::ok).map(|entry| entry.path());
+        let found = entries.find(|path| path.extension().is_some_and(|suffix| suffix == "unsaved"))?;
+        std::fs::read_to_string(found).ok()
+    };
+    let is_kept = (0..240).any(|_| {
+        pause(250);
+        kept().is_some_and(|text| text.contains("as sneeze"))
+    });
+    assert!(is_kept, "kept beside, a second after the last key");
     program.0.kill().unwrap();
     program.0.wait().unwrap();
     drop(program);
     let _again = open(&screen, state.path(), None);
     // The question comes first, and its first button takes the text back.
-    screen.wait(&["evening-circuit.cues"]);
+    screen.wait(&["evening-circuit.cues - writing"]);
+    pause(1500);
     screen.picture("5-found.png");
-    let kept = std::fs::read_dir(state.path()).unwrap().filter_map(Result::ok);
-    let kept: Vec<PathBuf> = kept.map(|entry| entry.path()).filter(|path| path.extension().is_some_and(|s| s == "unsaved")).collect();
-    assert!(std::fs::read_to_string(&kept[0]).unwrap().contains("as sneeze"));
-
+    screen.keys(&["Tab", "Return"]);
+    screen.wait(&["evening-circuit.cues (unsaved)"]);
     let bad = state.path().join("bad.cues");
     std::fs::write(&bad, b"one\n\xff\xfe").unwrap();
     let output = Command::new(env!("CARGO_BIN_EXE_cueloom")).arg("open").arg(&bad).output().unwrap();

@@ -19,7 +19,7 @@ impl Remedy {
     pub fn words(&self) -> String {
         match self {
             Remedy::Edit(fix) => sentence(&fix.title),
-            Remedy::Gain(gain) => format!("Use gain {} %", trimmed(gain * 100.0)),
+            Remedy::Gain(gain) => format!("Use gain {}", super::margins::gain_percent(*gain)),
         }
     }
 }
@@ -139,11 +139,6 @@ pub fn applied(text: &str, fix: &Fix) -> Option<String> {
 pub fn sentence(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
-}
-
-fn trimmed(value: f64) -> String {
-    let text = format!("{value:.1}");
-    text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
 #[cfg(test)]

@@ -80,6 +80,12 @@ pub fn percent(used: f64) -> String {
     }
 }
 
+/// A gain as a percentage to a tenth, rounded down so that a gain that fits still does.
+pub fn gain_percent(gain: f64) -> String {
+    let text = format!("{:.1}", ((gain * 1000.0) + 1e-6).floor() / 10.0);
+    format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -93,6 +99,7 @@ mod tests {
     fn a_limit_that_is_passed_is_never_rounded_to_fit() {
         assert_eq!([0.999, 1.0, 1.0001, 0.0].map(percent), ["99 %", "100 %", "101 %", "0 %"]);
         assert_eq!(percent(f64::INFINITY), "beyond");
+        assert_eq!([1.2765, 1.0, 0.5849].map(gain_percent), ["127.6 %", "100 %", "58.4 %"]);
         assert_eq!(
             [0.79, 0.8, 1.0, 1.01].map(Nearness::of),
             [Nearness::Clear, Nearness::Near, Nearness::Near, Nearness::Past]

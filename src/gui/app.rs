@@ -84,6 +84,8 @@ impl Cueloom {
     /// One frame, without the native window: what `eframe` calls, and tests.
     pub fn show(&mut self, ui: &mut egui::Ui) {
         let ctx = ui.ctx().clone();
+        // A jump gives the text the keys, so it waits a frame: keys of this one were meant for something else.
+        self.view.editor.jump = self.studio.take_jump();
         self.studio.hear();
         self.pass_time(&ctx);
         self.look_around(&ctx);
@@ -323,6 +325,9 @@ impl Cueloom {
             let now_s = ctx.input(|input| input.time);
             self.view.keep_at_s = Some(now_s + 1.0);
             ctx.request_repaint_after(Duration::from_millis(1100));
+        }
+        if self.studio.has_jump() {
+            ctx.request_repaint();
         }
         let title = self.studio.title();
         if title != self.view.title {

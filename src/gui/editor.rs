@@ -22,6 +22,8 @@ pub(super) struct State {
     words: Option<(Range<usize>, Vec<Candidate>)>,
     painted: Option<Painted>,
     changed: bool,
+    /// Where the cursor should go in this frame.
+    pub(super) jump: Option<Range<usize>>,
 }
 
 struct Find {
@@ -66,7 +68,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
     }
     find_bar(ui, studio, state, palette);
     let id = text_id(studio);
-    let jump = studio.take_jump();
+    let jump = state.jump.take();
     if let Some(range) = &jump {
         put_cursor(ui.ctx(), id, &studio.document().text, range);
         ui.memory_mut(|memory| memory.request_focus(id));

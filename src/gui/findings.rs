@@ -22,6 +22,8 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
             RichText::new("What does not fit, and what is not understood, is listed here")
                 .color(palette.faint),
         );
+        // The panel keeps its height, so that the first finding does not push the text about.
+        ui.allocate_space(ui.available_size());
         return;
     }
     ScrollArea::vertical().id_salt("findings").auto_shrink(false).show(ui, |ui| {
@@ -48,9 +50,6 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
                     ui.close();
                 }
             });
-            for line in &row.help {
-                ui.add(egui::Label::new(RichText::new(line).color(palette.faint)).wrap());
-            }
             ui.horizontal_wrapped(|ui| {
                 for (remedy, what) in row.remedies.iter().enumerate() {
                     if ui.button(what.words()).clicked() {
@@ -58,6 +57,9 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
                     }
                 }
             });
+            for line in &row.help {
+                ui.add(egui::Label::new(RichText::new(line).color(palette.faint)).wrap());
+            }
             ui.add_space(4.0);
         }
     });

@@ -1,7 +1,7 @@
 //! Gain beside margins: one thing. Moving the gain moves the bars, and the mark on the control is what would fit.
 
 use super::theme::{self, Palette};
-use crate::desk::margins::{Nearness, percent};
+use crate::desk::margins::{Nearness, gain_percent, percent};
 use crate::desk::studio::{MOST_GAIN, Studio};
 use egui::{Align2, RichText, ScrollArea, Sense, Stroke, pos2, vec2};
 
@@ -72,7 +72,7 @@ fn gain(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
             studio.set_gain(percent / 100.0);
         }
         if let Some(gain) = fits {
-            let words = format!("{:.1} % fits", gain * 100.0);
+            let words = format!("{} fits", gain_percent(gain));
             let said = if studio.variant().gain <= gain {
                 "fits up to here at least"
             } else {

@@ -134,6 +134,8 @@ pub(super) fn set(ctx: &egui::Context) {
         visuals.selection.bg_fill = mix(palette.ground, palette.accent, 0.35);
         visuals.selection.stroke = Stroke::new(1.0, palette.accent);
         visuals.widgets.noninteractive.bg_stroke = Stroke::new(1.0, palette.rule);
+        // A blinking cursor would paint the window twice a second for nothing.
+        visuals.text_cursor.blink = false;
         visuals.hyperlink_color = palette.accent;
         ctx.set_visuals_of(theme, visuals);
     }

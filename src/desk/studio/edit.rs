@@ -40,6 +40,11 @@ impl Studio {
         self.jump.take()
     }
 
+    /// Whether a jump waits to be made.
+    pub fn has_jump(&self) -> bool {
+        self.jump.is_some()
+    }
+
     /// Puts the cursor on a stretch of the text in front.
     pub fn jump_to(&mut self, range: Range<usize>) {
         self.cursor = range.start;

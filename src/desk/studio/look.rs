@@ -253,7 +253,7 @@ impl Studio {
             Standing::Broken { .. } => "mend the findings".to_string(),
             Standing::TooMuch if self.refused => "see the findings".to_string(),
             Standing::TooMuch => match self.fits_gain() {
-                Some(gain) => format!("gain {:.1} % would fit", gain * 100.0),
+                Some(gain) => format!("gain {} would fit", crate::desk::margins::gain_percent(gain)),
                 None => "no gain mends this; see the findings".to_string(),
             },
             _ if self.rehearsing && self.transport.playing => "Escape stops".to_string(),
