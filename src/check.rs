@@ -18,7 +18,7 @@ mod stopping_room;
 mod sweep;
 mod verdict;
 
-pub use report::{CAUTION, Blame, Cleared, Finding, LayerSummary, Margin, Quantity, Report, Unchecked};
+pub use report::{Blame, CAUTION, Cleared, Finding, LayerSummary, Margin, Quantity, Report, Unchecked};
 pub use rules::RULES;
 pub use rules::axis::refusals;
 

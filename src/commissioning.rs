@@ -8,9 +8,9 @@ mod steps;
 
 pub use steps::{Question, Wanted, steps};
 
+use crate::diag::sha256;
 use crate::rig::Rig;
 use serde::{Deserialize, Serialize};
-use crate::diag::sha256;
 
 /// A record is void after so many days (own choice: a year).
 pub const MOST_DAYS: u64 = 365;

@@ -4,7 +4,7 @@ use super::args::{Format, SceneArgs};
 use super::output::Failure;
 use super::progress::Progress;
 use super::view::{Measured, RigView, View};
-use crate::check::Report;
+use crate::check::{Finding, Report};
 use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources};
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
 use crate::motion::Plan;

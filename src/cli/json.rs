@@ -1,9 +1,9 @@
 //! The report for programs. Its shape is documented in docs/report-json.md and numbered; keys are only ever added.
 
 use super::rig::Surveyed;
-use super::view::{View};
+use super::view::View;
 use crate::check::Finding;
-use crate::diag::{Diagnostic, Label, Severity, Sources, Span};
+use crate::diag::{Diagnostic, Label, Severity, Sources, Span, sha256};
 use crate::player::Played;
 use crate::rig::summary::Summary;
 use crate::units::Dimension;

@@ -8,7 +8,7 @@ use super::report::{clock, gain_words};
 use super::view::View;
 use super::{json, played};
 use crate::check::Cleared;
-use crate::diag::Severity;
+use crate::diag::{Severity, sha256};
 use crate::files::{self, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};

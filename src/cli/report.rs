@@ -1,7 +1,7 @@
 //! The report for people: findings worst first, then how near everything comes to its limit.
 
 use super::view::{LayerView, Measured, View};
-use crate::check::{Finding, Margin, Unchecked};
+use crate::check::{CAUTION, Finding, Margin, Unchecked};
 use crate::diag::{Severity, Sources, render_human_in};
 use crate::units::{Dimension, show};
 use std::fmt::Write;

@@ -1,6 +1,6 @@
 //! Tests of the report for people, and the sample that other forms are tested on.
 
-use super::super::view::{RigView};
+use super::super::view::RigView;
 use super::*;
 use crate::check::{Blame, Quantity};
 use crate::diag::{Diagnostic, SourceText, Span};

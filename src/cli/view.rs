@@ -1,7 +1,7 @@
 //! What a check has to tell, gathered once for every form of output.
 
 use crate::check::{Finding, LayerSummary, Margin, Report, Unchecked};
-use crate::diag::{Diagnostic, Severity, Sources, Span};
+use crate::diag::{Severity, Sources, Span};
 use crate::lang::tree::Line;
 use crate::scenario::Scenario;
 use crate::units::Dimension;

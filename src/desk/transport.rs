@@ -50,7 +50,7 @@ impl Transport {
     /// `passed_s` later by the machine's clock. `sound_s`: where the sound is, scene seconds, if one plays; the
     /// playhead follows it by a bounded rate, never jumps and never runs back. `true` when it started over.
     pub fn advance(&mut self, passed_s: f64, sound_s: Option<f64>) -> bool {
-        if !self.playing || !(passed_s > 0.0 && passed_s.is_finite()) {
+        if !(self.playing && passed_s > 0.0 && passed_s.is_finite()) {
             return false;
         }
         let own = passed_s * self.tempo;

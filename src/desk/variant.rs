@@ -109,7 +109,10 @@ impl Variant {
     /// Where the rise starts and the fall ends; `None` for an end that is the scene's own, which is at rest by itself.
     fn edges(&self, length_s: f64) -> Option<(Option<f64>, Option<f64>)> {
         let (from_s, to_s) = self.stretch?;
-        Some(((from_s > EDGE_S).then(|| from_s - EDGE_S), (to_s + EDGE_S < length_s).then(|| to_s + EDGE_S)))
+        Some((
+            (from_s > EDGE_S).then_some(from_s - EDGE_S),
+            (to_s + EDGE_S < length_s).then_some(to_s + EDGE_S),
+        ))
     }
 
     /// The scene of this variant. Expectations are the written scene's and are kept for that alone.

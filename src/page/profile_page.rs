@@ -3,8 +3,8 @@
 use super::html::Page;
 use super::quantity::{Shown, figures};
 use super::traces::{COLUMNS, Drawn, spectrum_picture, trace_picture};
-use crate::check::{Finding, Margin, Report};
-use crate::diag::{Severity, Sources, render_human_in};
+use crate::check::{CAUTION, Finding, Margin, Report};
+use crate::diag::{Severity, SourceText, Sources, render_human_in, sha256};
 use crate::motion::{Envelope, Plan, Spectrum, Trace, envelope, spectra};
 use crate::units::show;
 

@@ -22,9 +22,8 @@ mod structure;
 mod weight;
 
 use super::Rig;
-use crate::diag::{Diagnostic, Severity, SourceId, Span};
+use crate::diag::{Diagnostic, Severity, SourceId, Span, sha256};
 use reader::Reader;
-use std::fmt::Write;
 use toml::de::DeTable;
 
 pub use schema::schema;

@@ -11,7 +11,10 @@ struct Desk {
 impl Desk {
     fn new() -> Self {
         let (wake, woken) = channel();
-        let compiler = Compiler::start(move || drop(wake.send(()))).unwrap();
+        let compiler = Compiler::start(move || {
+            let _ = wake.send(());
+        })
+        .unwrap();
         Self { compiler, woken }
     }
 

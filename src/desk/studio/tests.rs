@@ -19,7 +19,9 @@ impl Room {
         let (wake, woken) = channel();
         let kept = folder.path().join("kept");
         let document = Document::open(&profile).unwrap();
-        let studio = Studio::new(document, Kept::default(), Some(kept), move || drop(wake.send(())));
+        let studio = Studio::new(document, Kept::default(), Some(kept), move || {
+            let _ = wake.send(());
+        });
         let mut room = Self { studio, woken, folder };
         room.settle();
         room

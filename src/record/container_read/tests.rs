@@ -59,8 +59,7 @@ fn written(finish: bool) -> Vec<u8> {
         container.flush().unwrap();
         std::mem::forget(container);
     }
-    let bytes = paper.0.lock().unwrap().clone();
-    bytes
+    paper.0.lock().unwrap().clone()
 }
 
 #[test]

@@ -68,9 +68,9 @@ mod tests {
                 a[k / 6][k % 6] = *value + if k / 6 == k % 6 { 3.0 } else { 0.0 };
             }
             let b = inverse(&a, n).unwrap();
-            for i in 0..n {
+            for (i, row) in a.iter().enumerate().take(n) {
                 for j in 0..n {
-                    let sum: f64 = (0..n).map(|k| a[i][k] * b[k][j]).sum();
+                    let sum: f64 = row.iter().zip(&b).take(n).map(|(a, b)| a * b[j]).sum();
                     let one = f64::from(u8::from(i == j));
                     prop_assert!((sum - one).abs() < 1e-12);
                 }
