@@ -9,6 +9,7 @@
 use cueloom::check::{self, Margin, Quantity, Report};
 use cueloom::diag::{SourceText, Sources, render_short};
 use cueloom::motion::{Plan, Serial};
+use cueloom::rig::demand::Demands;
 use cueloom::scenario::{World, resolve};
 use cueloom::threads::Threads;
 use cueloom::time::SampleRate;
@@ -165,12 +166,20 @@ fn the_sizing_example_by_hand() {
     let down = square(mass * g / k * back - drag_nm, inertia(back) * peak_m_s2);
     let rms_nm = f64::midpoint(up, down).sqrt();
     assert!((rms_nm - 0.8073).abs() < 1e-4, "{rms_nm}");
-    assert!(
-        (margin(&report, Quantity::MotorRms).peak / rms_nm - 1.0).abs() < 5e-3,
-        "{:?}",
-        margin(&report, Quantity::MotorRms)
-    );
-    assert!((margin(&report, Quantity::DriveCurrent).peak * 0.8 / rms_nm - 1.0).abs() < 5e-3);
+    let rig = Arc::clone(report.plan().rig());
+    let demands = Demands::new(&rig);
+    let mut moment = demands.moment();
+    let squares = (0..4000).map(|k| {
+        let (sin, cos) = libm::sincos(TAU * (f64::from(k) + 0.5) / 4000.0);
+        assert!(demands.at(&[0.05 * sin], &[0.05 * PI * cos], &[-peak_m_s2 * sin], &mut moment));
+        moment.torques_nm[0][0] * moment.torques_nm[0][0]
+    });
+    let found_nm = (squares.sum::<f64>() / 4000.0).sqrt();
+    assert!((found_nm / rms_nm - 1.0).abs() < 1e-3, "{found_nm}");
+    // Standing still counts as about to lift, and here that is the larger.
+    let still_nm = mass * g / k / forward + drag_nm;
+    assert!((margin(&report, Quantity::MotorRms).peak / still_nm - 1.0).abs() < 1e-3);
+    assert!((margin(&report, Quantity::DriveCurrent).peak * 0.8 / still_nm - 1.0).abs() < 1e-3);
     // Speed: 157.1 mm/s, 1885 rpm.
     assert!((margin(&report, Quantity::ScrewSpeed).peak - 0.05 * PI).abs() < 1e-4);
     // Life: cubic mean load over 20 turns a second.
@@ -178,5 +187,5 @@ fn the_sizing_example_by_hand() {
     let hours = libm::pow(9000.0 / mean_n, 3.0) * 1e6 / 20.0 / 3600.0;
     assert!((hours - 10_708.6).abs() < 2.0, "{hours}");
     let found = margin(&report, Quantity::ScrewLife).peak / 3600.0;
-    assert!((found / hours - 1.0).abs() < 0.02, "{found} {hours}");
+    assert!((found / hours - 1.0).abs() < 0.025, "{found} {hours}");
 }

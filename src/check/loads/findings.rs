@@ -78,6 +78,9 @@ fn part(pass: &Pass<'_>, gauge: &LoadGauge) -> String {
         (Some(_), Some(_)) if pass.setup.demands.cases().len() > 1 => {
             format!("{leg}, {}", pass.setup.case_name(gauge.case))
         }
+        (Some(_), None) if LOAD_RULES[gauge.rule].quantity == Quantity::RodEnd => {
+            format!("{leg}, {} joint", if gauge.item == 0 { "lower" } else { "upper" })
+        }
         (Some(_), _) => leg.to_string(),
         (None, Some(_)) => format!("supply, {}", pass.setup.case_name(gauge.case)),
         (None, None) => crate::check::rules::clearance::pair_name(pass.setup.rig, gauge.item),

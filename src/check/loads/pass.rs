@@ -64,6 +64,7 @@ impl Tally {
 }
 
 /// What one stretch, or several, ask.
+#[derive(Clone)]
 struct Part {
     extremes: Vec<Extreme>,
     forces: Vec<[(f64, f64); 2]>,
@@ -208,6 +209,8 @@ struct Look<'a> {
     pass: &'a Pass<'a>,
     frames: Frames,
     moment: crate::rig::demand::Moment,
+    /// What standing level asks, once it was looked at: most of a long plan may be that.
+    at_rest: Option<(Part, Row)>,
     /// The last readings of every gauge, the newest last.
     before: Vec<[Option<(Reading, f64)>; 5]>,
 }
@@ -218,6 +221,7 @@ impl<'a> Look<'a> {
             pass,
             frames: pass.plan.frames(),
             moment: pass.setup.demands.moment(),
+            at_rest: None,
             before: vec![[None; 5]; pass.gauges.len()],
         }
     }
@@ -256,12 +260,22 @@ impl<'a> Look<'a> {
 
     /// Level and at rest all the time: one look stands for all.
     fn idle(&mut self, start_s: f64, count: usize, part: &mut Part, rows: Option<&mut Vec<Row>>) {
-        self.moment.clone_from(&self.pass.setup.rest);
-        let q = vec![0.0; self.pass.setup.rig.axes.len()];
-        self.read(&q, 0, start_s, false, part);
+        if self.at_rest.is_none() {
+            self.moment.clone_from(&self.pass.setup.rest);
+            let q = vec![0.0; self.pass.setup.rig.axes.len()];
+            let mut part = self.pass.nothing();
+            self.read(&q, 0, 0.0, false, &mut part);
+            self.at_rest = Some((part, Row::of(self.pass.setup, &self.moment)));
+        }
+        let Some((rest, row)) = &self.at_rest else { return };
+        for (extreme, rest) in part.extremes.iter_mut().zip(&rest.extremes) {
+            extreme.merge(&Extreme { at_s: start_s, ..*rest });
+        }
+        for (forces, [low, high]) in part.forces.iter_mut().zip(&rest.forces) {
+            merge_forces(std::slice::from_mut(forces), &[[(low.0, start_s), (high.0, start_s)]]);
+        }
         if let Some(rows) = rows {
-            let row = Row::of(self.pass.setup, &self.moment);
-            rows.extend(std::iter::repeat_n(row, count));
+            rows.extend(std::iter::repeat_n(row.clone(), count));
         }
     }
 

@@ -55,6 +55,10 @@ fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
 }
 
 fn title(setup: &Setup<'_>, gauge: &LoadGauge, extreme: &Extreme) -> String {
+    if !extreme.bound.is_finite() {
+        let name = setup.leg_name(gauge.leg);
+        return format!("when power fails at {:.2} s, the brake of `{name}` slips without end", extreme.at_s);
+    }
     let joules = |value: f64| format!("{} J", show(value, Dimension::NUMBER));
     format!(
         "when power fails at {:.2} s, the brake of `{}` takes {}; it bears {} in one stop",

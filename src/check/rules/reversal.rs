@@ -2,7 +2,7 @@
 
 use crate::check::Finding;
 use crate::check::loads::Setup;
-use crate::diag::{Diagnostic, Rule};
+use crate::diag::{Diagnostic, Rule, Severity};
 use crate::motion::Plan;
 use crate::units::{Dimension, show};
 
@@ -21,43 +21,47 @@ Write instead: nothing in the profile, mostly. In the rig: a load centre further
 preloaded nut, spherical joints without play.
 ";
 
-/// One note for each load in which some leg's force turns.
+/// One note for all loads in which some leg's force turns.
 pub(in crate::check) fn findings(plan: &Plan, setup: &Setup<'_>, forces: &[[(f64, f64); 2]]) -> Vec<Finding> {
     let Some(backlash) = setup.rig.parts.backlash_m else { return Vec::new() };
-    let cases = setup.demands.cases().len();
-    let mut found = Vec::new();
-    for (case, (name, _)) in setup.demands.cases().iter().enumerate() {
-        let turns: Vec<(&str, [(f64, f64); 2])> = setup
-            .rig
-            .actuators
-            .iter()
-            .enumerate()
-            .filter_map(|(leg, actuator)| Some((actuator.name.as_str(), *forces.get(leg * cases + case)?)))
-            .filter(|(_, [low, high])| low.0 < 0.0 && high.0 > 0.0)
-            .collect();
-        let Some((_, [low, high])) = turns.first() else { continue };
-        let legs: Vec<String> = turns.iter().map(|(leg, _)| format!("`{leg}`")).collect();
-        let title = format!(
-            "under load `{name}` the force in {} turns between pull and push ({} to {})",
-            legs.join(" and "),
-            show(low.0, Dimension::FORCE),
-            show(high.0, Dimension::FORCE)
-        );
-        let size = show(backlash.value, Dimension::LENGTH);
-        let mut diagnostic = Diagnostic::error("force-reversal", plan.scenario().title_span, title)
-            .also(backlash.span, "the backlash")
-            .help(format!("each time it turns, the leg moves through its backlash of {size} and knocks"));
-        diagnostic.severity = crate::diag::Severity::Note;
-        found.push(Finding {
-            diagnostic,
-            part: None,
-            at_s: Some(high.1),
-            value: Some(high.0),
-            limit: None,
-            dimension: Dimension::FORCE,
-            blame: Vec::new(),
-            fits_gain: None,
-        });
+    let cases = setup.demands.cases();
+    let mut lines = Vec::new();
+    let mut names = Vec::new();
+    let mut last_s = None;
+    for (case, (name, _)) in cases.iter().enumerate() {
+        for (leg, actuator) in setup.rig.actuators.iter().enumerate() {
+            let Some([low, high]) = forces.get(leg * cases.len() + case) else { continue };
+            if low.0 >= 0.0 || high.0 <= 0.0 {
+                continue;
+            }
+            let (pull, push) = (show(low.0, Dimension::FORCE), show(high.0, Dimension::FORCE));
+            lines.push(format!("`{}` under load `{name}`: from {pull} to {push}", actuator.name));
+            if !names.contains(&actuator.name.as_str()) {
+                names.push(actuator.name.as_str());
+            }
+            last_s = last_s.or(Some(high.1));
+        }
     }
-    found
+    if lines.is_empty() {
+        return Vec::new();
+    }
+    let legs: Vec<String> = names.iter().map(|leg| format!("`{leg}`")).collect();
+    let title = format!("the force in {} turns between pull and push", legs.join(" and "));
+    let size = show(backlash.value, Dimension::LENGTH);
+    let help = format!("each time it turns, the leg moves through its backlash of {size} and knocks");
+    let diagnostic = Diagnostic::error("force-reversal", plan.scenario().title_span, title)
+        .also(backlash.span, "the backlash")
+        .help(help);
+    let mut diagnostic = lines.into_iter().fold(diagnostic, Diagnostic::help);
+    diagnostic.severity = Severity::Note;
+    vec![Finding {
+        diagnostic,
+        part: None,
+        at_s: last_s,
+        value: None,
+        limit: None,
+        dimension: Dimension::FORCE,
+        blame: Vec::new(),
+        fits_gain: None,
+    }]
 }

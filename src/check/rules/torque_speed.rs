@@ -44,22 +44,22 @@ fn gauges(setup: &Setup<'_>) -> Vec<LoadGauge> {
 
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
     let torque_nm = super::of_pair(&sight.moment.torques_nm, gauge);
-    let used = super::motor(sight.setup.rig, gauge)
-        .map_or(0.0, |part| part.motor.peak.share(torque_nm, super::motor_rad_s(sight, gauge)));
+    let rate = super::motor_rad_s(sight, gauge).abs();
+    // Beyond the curve's end there is no torque to compare with: there the speed counts.
+    let used = super::motor(sight.setup.rig, gauge).map_or(0.0, |part| {
+        let curve = &part.motor.peak;
+        if rate > curve.most_rad_s() { rate / curve.most_rad_s() } else { curve.share(torque_nm, rate) }
+    });
     Reading { value: torque_nm, used }
 }
 
 fn title(setup: &Setup<'_>, gauge: &LoadGauge, extreme: &Extreme) -> String {
-    let what = if extreme.used.is_finite() {
-        format!("{:.0} % of what its curve has at that speed", extreme.used * 100.0)
-    } else {
-        "at a speed beyond the end of its curve".to_string()
-    };
     format!(
-        "the motor of `{}` must give {} at {:.3} s, {what}",
+        "the motor of `{}` must give {} at {:.3} s: {:.0} % of what its curve of torque over speed allows",
         setup.leg_name(gauge.leg),
         show(extreme.peak.abs(), Dimension::TORQUE),
-        extreme.at_s
+        extreme.at_s,
+        extreme.used * 100.0
     )
 }
 
