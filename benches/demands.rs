@@ -74,6 +74,7 @@ fn peer_ns(rig: &Rig) -> Option<f64> {
 }
 
 /// Nanoseconds of one of ours over many poses.
+#[allow(clippy::disallowed_methods, reason = "a bench is what looks at the clock")]
 fn ours_ns(rig: &Rig) -> f64 {
     const ROUNDS: u32 = 400_000;
     let demands = Demands::new(rig);

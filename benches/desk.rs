@@ -44,7 +44,10 @@ struct Desk {
 impl Desk {
     fn new() -> Self {
         let (wake, woken) = channel();
-        Self { compiler: Compiler::start(move || drop(wake.send(()))).expect("a thread"), woken }
+        Self {
+            compiler: Compiler::start(move || wake.send(()).unwrap_or_default()).expect("a thread"),
+            woken,
+        }
     }
 
     /// Until traces in view, and until all traces; and their bytes.
