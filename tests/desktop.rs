@@ -89,7 +89,7 @@ impl Desk {
 fn the_demo_shows_its_cues_its_margins_and_what_to_try() {
     let desk = Desk::sized(1280.0, 800.0);
     let harness = &desk.harness;
-    for name in ["Writing", "fits the rig file", "no findings", "Rig at 0:00", "Play", "Margins", "Got it"] {
+    for name in ["Writing", "fits the rig file", "1 note", "Rig at 0:00", "Play", "Margins", "Got it"] {
         assert!(harness.query_by_label(name).is_some(), "{name}");
     }
     assert!(harness.query_by_label_contains("touch, 4:37").is_some());
@@ -108,7 +108,7 @@ fn a_slip_is_typed_seen_and_mended_by_its_button() {
     let remedy = desk.app().studio().rows()[0].remedies[0].words();
     desk.press(&remedy);
     assert_eq!(desk.app().studio().standing(), Standing::Fits);
-    assert!(desk.harness.query_by_label("no findings").is_some());
+    assert!(desk.harness.query_by_label("1 note").is_some());
     // One key takes the mending back, and another the slip.
     desk.harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     desk.harness.run_steps(3);

@@ -139,7 +139,10 @@ mod tests {
         }
         assert!(heard[..4801].iter().all(|value| *value == 0.0));
         let worst = expected.iter().zip(&heard).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
-        assert!(worst < 1e-6 && heard[4812].abs() > 0.4, "{worst}");
+        assert!(worst < 1e-6, "{worst}");
+        let first = |samples: &[f32]| samples.iter().position(|value| *value != 0.0);
+        assert_eq!(first(&heard), first(&expected));
+        assert!(heard.iter().any(|value| value.abs() > 0.4), "the sine is heard");
         assert!(shared.position(48_000.0).unwrap() >= 19_200.0);
     }
 

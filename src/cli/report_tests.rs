@@ -119,6 +119,8 @@ strongest layers of each channel
   pitch  0.4985 deg  0.1146 deg  stall / pitch noise  stall.cues:2
   sound        25 %        10 %  stall / sound        stall.cues:2
 
+not checked, because the rig file has no [motor]: motor-heat
+
 at most: larger end plus h^2/8 times the largest second derivative
 
 does not fit the rig file: 1 error, 1 warning; the scene fits at gain 0.655

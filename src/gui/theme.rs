@@ -151,6 +151,8 @@ pub(super) fn set(ctx: &egui::Context) {
 
 /// Chooses the look.
 pub(super) fn choose(ctx: &egui::Context, look: Look) {
+    // Its keys for a larger print would take ours for the gain.
+    ctx.options_mut(|options| options.zoom_with_keyboard = false);
     ctx.set_theme(match look {
         Look::System => ThemePreference::System,
         Look::Light => ThemePreference::Light,
