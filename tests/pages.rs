@@ -340,7 +340,8 @@ fn traces_keep_peaks_and_spectra_keep_power() {
     let total: f64 = spectrum.loudest.iter().sum::<f64>() * spectrum.step_hz;
     let acceleration = size * turn * turn;
     let expected = acceleration * acceleration / 2.0;
-    assert!((total / expected - 1.0).abs() < 0.02, "{total} {expected}");
+    // Bin by bin the loudest of all windows, so a little more than any one of them holds.
+    assert!((0.98..1.15).contains(&(total / expected)), "{total} {expected}");
     let top =
         (0..spectrum.mean.len()).max_by(|a, b| spectrum.mean[*a].total_cmp(&spectrum.mean[*b])).unwrap();
     assert!((top as f64 * spectrum.step_hz - 3.0).abs() < spectrum.step_hz, "{top}");
