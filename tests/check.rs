@@ -4,7 +4,7 @@
 
 use cueloom::check::{self, Margin, Quantity, Report};
 use cueloom::diag::{Severity, SourceText, Sources};
-use cueloom::motion::{Plan, Serial};
+use cueloom::motion::Plan;
 use cueloom::rig::{Interpolation, Rig, kinematics};
 use cueloom::scenario::{NoFiles, resolve};
 use cueloom::signal::Jet;
@@ -13,42 +13,14 @@ use cueloom::time::SampleRate;
 use proptest::prelude::*;
 use std::sync::Arc;
 
-const RIG: &str = include_str!("../profiles/rigs/club-two-axis.toml");
+#[path = "bench/scene.rs"]
+mod bench;
 
-struct Bench {
-    sources: Sources,
-    plan: Plan,
-}
+use bench::{Bench, RIG};
 
-impl Bench {
-    fn new(body: &str) -> Self {
-        Self::on(RIG, body)
-    }
-
-    /// A scene with this body on this rig, at gain 1 and 1 kHz.
-    fn on(rig: &str, body: &str) -> Self {
-        let text = format!("scene \"bench\" {{\n{body}\n}}\n");
-        let mut sources = Sources::new();
-        let source = sources.add(SourceText::new("bench.cues", text.as_str()));
-        let parsed = cueloom::lang::parse(source, &text);
-        assert!(parsed.errors.is_empty(), "{:?}\n{text}", parsed.errors);
-        let resolved = resolve(&parsed.file, source, None, &mut sources, &NoFiles);
-        assert!(resolved.diagnostics.is_empty(), "{:?}\n{text}", resolved.diagnostics);
-        let rig_source = sources.add(SourceText::new("rig.toml", rig));
-        let rig = cueloom::rig::load(rig_source, rig);
-        let rig = rig.rig.unwrap_or_else(|| panic!("{:?}", rig.diagnostics));
-        let scenario = Arc::new(resolved.scenario.expect("a scene"));
-        let plan = Plan::new(scenario, Arc::new(rig), 1.0, SampleRate::new(1000).unwrap()).expect("a plan");
-        Self { sources, plan }
-    }
-
-    fn check(&self) -> Report {
-        self.check_at(1.0)
-    }
-
-    fn check_at(&self, gain: f64) -> Report {
-        check::run(&self.plan.at_gain(gain), &self.sources, &Serial, &|_| {})
-    }
+/// A scene with this body on the demo rig.
+fn on_demo(body: &str) -> Bench {
+    Bench::on(RIG, body)
 }
 
 fn rules(report: &Report) -> Vec<&'static str> {
@@ -159,8 +131,8 @@ proptest! {
 
     #[test]
     fn a_cleared_plan_never_leaves_a_limit(body in scene()) {
-        let bench = Bench::new(&body);
-        let report = bench.check();
+        let bench = on_demo(&body);
+        let report = bench.check_at(1.0);
         // At the gain that fits, the scene stands at the very edge of what is allowed.
         let gain = if report.clear().is_some() { 1.0 } else { report.fits_gain.unwrap_or(0.0) };
         prop_assume!(gain > 0.0);
@@ -172,8 +144,8 @@ proptest! {
 
     #[test]
     fn the_gain_that_fits_is_the_largest(body in scene()) {
-        let bench = Bench::new(&body);
-        let report = bench.check();
+        let bench = on_demo(&body);
+        let report = bench.check_at(1.0);
         prop_assume!(report.clear().is_none());
         let Some(gain) = report.fits_gain else { return Ok(()) };
         let beyond = bench.check_at(gain + 0.003);
@@ -186,7 +158,7 @@ proptest! {
 
     #[test]
     fn the_report_is_the_same_on_any_number_of_threads(body in scene()) {
-        let bench = Bench::new(&body);
+        let bench = on_demo(&body);
         let reports = [1, 2, 3].map(|threads| {
             let report = check::run(&bench.plan, &bench.sources, &Threads(threads), &|_| {});
             format!("{:?} {:?} {:?}", report.findings, report.margins, report.layers)
@@ -197,8 +169,8 @@ proptest! {
 
     #[test]
     fn margins_are_the_peaks_of_the_plain_samples(body in scene()) {
-        let bench = Bench::new(&body);
-        let report = bench.check();
+        let bench = on_demo(&body);
+        let report = bench.check_at(1.0);
         let mut frames = bench.plan.frames();
         let mut fastest = [0.0_f64; 2];
         for block in 0..bench.plan.blocks() {
@@ -218,9 +190,8 @@ proptest! {
 
 #[test]
 fn the_layer_that_does_it_is_blamed_by_its_share() {
-    let bench =
-        Bench::new("at 0 s pitch pulse(9 deg, 0.5 s) as big\nat 0 s pitch pulse(1 deg, 0.5 s) as small");
-    let report = bench.check();
+    let bench = on_demo("at 0 s pitch pulse(9 deg, 0.5 s) as big\nat 0 s pitch pulse(1 deg, 0.5 s) as small");
+    let report = bench.check_at(1.0);
     let finding = report.findings.iter().find(|f| f.diagnostic.rule == "speed").expect("too fast");
     let shares: Vec<_> = finding.blame.iter().map(|blame| blame.share).collect();
     assert!((shares[0] - 0.9).abs() < 1e-9 && (shares[1] - 0.1).abs() < 1e-9, "{shares:?}");
@@ -231,37 +202,36 @@ fn the_layer_that_does_it_is_blamed_by_its_share() {
 
 #[test]
 fn what_would_fit_in_the_layer_is_given_in_its_own_number_and_fits() {
-    let bench = Bench::new("at 0 s pitch pulse(9 deg, 0.5 s)");
-    let report = bench.check();
+    let bench = on_demo("at 0 s pitch pulse(9 deg, 0.5 s)");
+    let report = bench.check_at(1.0);
     let fix = report.findings.iter().find_map(|f| f.diagnostic.fixes.first().cloned()).expect("a fix");
     let worst = report.findings.iter().filter_map(|f| Some(f.diagnostic.fixes.first()?.replacement.clone()));
     let least =
         worst.map(|text| text.trim_end_matches(" deg").parse::<f64>().unwrap()).fold(f64::INFINITY, f64::min);
     assert!(fix.replacement.ends_with(" deg"), "{fix:?}");
-    let mended = Bench::new(&format!("at 0 s pitch pulse({least} deg, 0.5 s)"));
-    assert!(mended.check().clear().is_some(), "{:?}", mended.check().findings);
-    let more = Bench::new(&format!("at 0 s pitch pulse({} deg, 0.5 s)", least * 1.01));
-    assert!(more.check().clear().is_none());
+    let mended = on_demo(&format!("at 0 s pitch pulse({least} deg, 0.5 s)"));
+    assert!(mended.check_at(1.0).clear().is_some(), "{:?}", mended.check_at(1.0).findings);
+    let more = on_demo(&format!("at 0 s pitch pulse({} deg, 0.5 s)", least * 1.01));
+    assert!(more.check_at(1.0).clear().is_none());
 }
 
 #[test]
 fn two_mistakes_apart_in_time_are_both_found() {
-    let bench = Bench::new("at 0 s pitch pulse(9 deg, 0.5 s)\nat 30 s roll pulse(9 deg, 0.4 s)");
-    let lines: std::collections::BTreeSet<_> = bench
-        .check()
-        .findings
-        .iter()
-        .filter(|f| f.diagnostic.severity > Severity::Note)
-        .map(|f| bench.sources.place(f.diagnostic.primary.span).1.line)
-        .collect();
-    // Line 1 is the scene's, of which loads as a whole speak.
-    assert!(lines.contains(&2) && lines.contains(&3), "{lines:?}");
+    let bench = on_demo("at 0 s pitch pulse(9 deg, 0.5 s)\nat 30 s roll pulse(9 deg, 0.4 s)");
+    let report = bench.check_at(1.0);
+    let grave = report.findings.iter().filter(|f| f.diagnostic.severity > Severity::Note);
+    let found: std::collections::BTreeSet<_> =
+        grave.map(|f| (bench.sources.place(f.diagnostic.primary.span).1.line, f.diagnostic.rule)).collect();
+    // The energy that both give back is the scene's, and stands at its line.
+    let lines: std::collections::BTreeSet<_> = found.iter().map(|(line, _)| *line).collect();
+    assert_eq!(lines.into_iter().collect::<Vec<_>>(), [1, 2, 3], "{found:?}");
+    assert!(found.iter().all(|(line, rule)| (*line == 1) == (*rule == "returned-energy")), "{found:?}");
 }
 
 #[test]
 fn a_long_roll_fails_the_joint_and_says_the_exact_gain() {
-    let bench = Bench::new("at 0 s roll hold(20 deg, ease: 4 s) for 12 s");
-    let report = bench.check();
+    let bench = on_demo("at 0 s roll hold(20 deg, ease: 4 s) for 12 s");
+    let report = bench.check_at(1.0);
     let finding =
         report.findings.iter().find(|f| f.diagnostic.rule == "joint-angle").expect("beyond the joint");
     let limit = bench.plan.rig().axes.iter().find(|a| a.axis == cueloom::rig::Axis::Roll).unwrap().max;
@@ -275,12 +245,12 @@ fn a_fast_swing_near_an_end_cannot_be_stopped_in_time() {
     // Inside every other limit; only a stop called on the way to the end would not come in time.
     let rig = RIG.to_string();
     let bench = Bench::on(&rig, "at 0 s pitch sine(7 deg, 0.4 Hz) for 20 s  rise 5 s  fall 5 s");
-    let report = bench.check();
+    let report = bench.check_at(1.0);
     let margin = |quantity| {
         let of = report.margins.iter().filter(|m| m.quantity == quantity).map(|m| m.used);
         of.fold(0.0, f64::max)
     };
-    let still = Bench::on(&rig, "at 0 s pitch hold(7 deg, ease: 8 s) for 20 s").check();
+    let still = Bench::on(&rig, "at 0 s pitch hold(7 deg, ease: 8 s) for 20 s").check_at(1.0);
     let slow =
         still.margins.iter().filter(|m| m.quantity == Quantity::Stopping).map(|m| m.used).fold(0.0, f64::max);
     assert!(margin(Quantity::Stopping) > margin(Quantity::Stroke), "a moving platform runs on");
@@ -290,27 +260,28 @@ fn a_fast_swing_near_an_end_cannot_be_stopped_in_time() {
 #[test]
 fn energy_in_an_avoided_band_is_found_and_energy_beside_it_is_not() {
     let band = {
-        let bench = Bench::new("at 0 s roll pulse(0.1 deg, 1 s)");
+        let bench = on_demo("at 0 s roll pulse(0.1 deg, 1 s)");
         let avoid = bench.plan.rig().avoid.first().cloned().expect("the demo rig avoids a band");
         (f64::midpoint(avoid.low_hz, avoid.high_hz), avoid.low_hz)
     };
-    let inside = Bench::new(&format!("at 0 s roll sine(0.02 deg, {:.3} Hz) for 12 s", band.0)).check();
+    let inside = on_demo(&format!("at 0 s roll sine(0.02 deg, {:.3} Hz) for 12 s", band.0)).check_at(1.0);
     assert_eq!(rules(&inside), ["avoided-band"], "{:?}", inside.findings);
     assert_eq!(inside.fits_gain, None, "a share does not shrink with the gain");
-    let beside = Bench::new(&format!("at 0 s roll sine(0.02 deg, {:.3} Hz) for 12 s", band.1 * 0.6)).check();
+    let beside =
+        on_demo(&format!("at 0 s roll sine(0.02 deg, {:.3} Hz) for 12 s", band.1 * 0.6)).check_at(1.0);
     assert_eq!(rules(&beside), Vec::<&str>::new());
 }
 
 #[test]
 fn expectations_are_held_against_the_motion() {
-    let holds = Bench::new(
+    let holds = on_demo(
         "at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 2.01 deg\nexpect peak roll >= 1.9 deg\nexpect rms roll <= 1.5 deg\nexpect peak pitch <= 0.001 deg\nexpect margin >= 10 %",
     );
-    assert_eq!(rules(&holds.check()), Vec::<&str>::new(), "{:?}", holds.check().findings);
-    let fails = Bench::new(
+    assert_eq!(rules(&holds.check_at(1.0)), Vec::<&str>::new(), "{:?}", holds.check_at(1.0).findings);
+    let fails = on_demo(
         "at 0 s roll sine(2 deg, 0.5 Hz) for 20 s as s\nexpect peak roll <= 1 deg\nexpect rms roll >= 1.5 deg over 5 s .. 15 s\nexpect margin >= 95 %",
     );
-    let report = fails.check();
+    let report = fails.check_at(1.0);
     let unmet = report.findings.iter().filter(|f| f.diagnostic.rule == "unmet-expectation").count();
     assert_eq!(unmet, 3, "{:?}", report.findings);
     let peak = report.findings.iter().find(|f| f.fits_gain.is_some()).expect("a peak scales with the gain");
@@ -322,8 +293,8 @@ fn expectations_are_held_against_the_motion() {
 
 #[test]
 fn a_band_above_half_the_rate_is_refused() {
-    let bench = Bench::new("at 0 s pitch sine(0.0001 deg, 300 Hz) for 1 s");
-    assert!(rules(&bench.check()).contains(&"sample-band"));
+    let bench = on_demo("at 0 s pitch sine(0.0001 deg, 300 Hz) for 1 s");
+    assert!(rules(&bench.check_at(1.0)).contains(&"sample-band"));
 }
 
 #[test]
@@ -345,7 +316,8 @@ fn an_axis_that_the_rig_lacks_is_refused_by_name() {
 fn a_day_with_one_cue_an_hour_is_checked_by_its_cues_alone() {
     // 86 million samples at 1 kHz; all but a minute of them are idle and must cost nothing.
     let body: String = (0..24).map(|h| format!("at {h}:00:01 pitch pulse(1 deg, 1 s) as p{h}\n")).collect();
-    let (day, hour) = (Bench::new(&body).check(), Bench::new("at 0:00:01 pitch pulse(1 deg, 1 s)").check());
+    let (day, hour) =
+        (on_demo(&body).check_at(1.0), on_demo("at 0:00:01 pitch pulse(1 deg, 1 s)").check_at(1.0));
     assert!(day.clear().is_some());
     // What adds up over a play depends on how long it is.
     let adds_up = |margin: &&Margin| {

@@ -130,6 +130,8 @@ fn gain_up_until_it_fails_and_the_press_that_fits() {
     let gain = desk.app().studio().variant().gain;
     assert_eq!(desk.app().studio().standing(), Standing::Fits);
     assert!(gain <= fits && gain > fits - 0.001, "{gain} {fits}");
+    desk.key(Modifiers::COMMAND, Key::Num0);
+    assert_eq!(desk.app().studio().variant().gain, 1.0);
 }
 
 #[test]
@@ -215,4 +217,11 @@ fn a_text_of_nothing_and_a_folder_without_a_rig_say_what_to_do() {
             || desk.harness.query_by_label("1 error").is_some()
     );
     assert!(desk.harness.query_by_label("Play").is_some());
+}
+
+#[test]
+fn every_key_of_the_list_is_one_that_the_window_knows() {
+    for key in cueloom::desk::keys::KEYS {
+        assert!(Key::from_name(key.key).is_some(), "{}: `{}`", key.words, key.key);
+    }
 }

@@ -7,61 +7,18 @@
 #![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
 
 use cueloom::check::{self, Margin, Quantity, Report};
-use cueloom::diag::{SourceText, Sources, render_short};
-use cueloom::motion::{Plan, Serial};
+use cueloom::diag::render_short;
 use cueloom::rig::demand::Demands;
-use cueloom::scenario::{World, resolve};
 use cueloom::threads::Threads;
-use cueloom::time::SampleRate;
 use std::f64::consts::{PI, TAU};
 use std::sync::Arc;
 
-const RIG: &str = include_str!("../profiles/rigs/club-two-axis.toml");
+#[path = "bench/scene.rs"]
+mod bench;
+
+use bench::{Bench, RIG};
+
 const LIFT: &str = include_str!("cases/mechanics/lift.toml");
-
-/// No files.
-struct Alone;
-
-impl World for Alone {
-    fn library(&self, _: &str, name: &str) -> Result<(String, String), String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn recording(&self, _: &str, name: &str) -> Result<Vec<u8>, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-
-    fn sound_length_s(&self, _: &str, name: &str) -> Result<f64, String> {
-        Err(format!("there is no file `{name}`"))
-    }
-}
-
-struct Bench {
-    sources: Sources,
-    plan: Plan,
-}
-
-impl Bench {
-    fn new(rig: &str, body: &str) -> Self {
-        let text = format!("scene \"bench\" {{\n{body}\n}}\n");
-        let mut sources = Sources::new();
-        let source = sources.add(SourceText::new("bench.cues", text.as_str()));
-        let parsed = cueloom::lang::parse(source, &text);
-        assert!(parsed.errors.is_empty(), "{:?}\n{text}", parsed.errors);
-        let resolved = resolve(&parsed.file, source, None, &mut sources, &Alone);
-        assert!(resolved.diagnostics.is_empty(), "{:?}\n{text}", resolved.diagnostics);
-        let rig_source = sources.add(SourceText::new("rig.toml", rig));
-        let rig = cueloom::rig::load(rig_source, rig);
-        let rig = rig.rig.unwrap_or_else(|| panic!("{:?}", rig.diagnostics));
-        let scenario = Arc::new(resolved.scenario.expect("a scene"));
-        let plan = Plan::new(scenario, Arc::new(rig), 1.0, SampleRate::new(1000).unwrap()).expect("a plan");
-        Self { sources, plan }
-    }
-
-    fn check(&self, gain: f64) -> Report {
-        check::run(&self.plan.at_gain(gain), &self.sources, &Serial, &|_| {})
-    }
-}
 
 fn margin(report: &Report, quantity: Quantity) -> &Margin {
     report.margins.iter().find(|margin| margin.quantity == quantity).unwrap()
@@ -88,8 +45,8 @@ fn each_planted_mistake_is_found() {
                     _ => panic!("{}: {line}", path.display()),
                 }
             }
-            let bench = Bench::new(&rig, &body);
-            let report = bench.check(1.0);
+            let bench = Bench::on(&rig, &body);
+            let report = bench.check_at(1.0);
             assert!(
                 report.findings.iter().any(|finding| finding.diagnostic.rule == rule),
                 "{}: {:?}", path.display(), report.findings.iter().map(|f| &f.diagnostic.title).collect::<Vec<_>>()
@@ -105,7 +62,7 @@ fn each_planted_mistake_is_found() {
             // What is said to fit does, and a little more does not.
             let gain = report.findings.iter().find(|finding| finding.diagnostic.rule == rule).unwrap().fits_gain;
             if let Some(gain) = gain {
-                let fails = |gain: f64| bench.check(gain).findings.iter().any(|f| f.diagnostic.rule == rule);
+                let fails = |gain: f64| bench.check_at(gain).findings.iter().any(|f| f.diagnostic.rule == rule);
                 assert!(!fails(gain) && fails(gain + 0.002), "{}: {gain}", path.display());
             }
             insta::assert_snapshot!(said);
@@ -116,8 +73,8 @@ fn each_planted_mistake_is_found() {
 /// Everything that the demo rig file gives is looked at, and the same on any number of threads.
 #[test]
 fn nothing_of_the_demo_is_left_out() {
-    let bench = Bench::new(RIG, "pitch sine(2 deg, 1 Hz) for 6 s\nroll pulse(4 deg, 1.2 s)");
-    let report = bench.check(1.0);
+    let bench = Bench::on(RIG, "pitch sine(2 deg, 1 Hz) for 6 s\nroll pulse(4 deg, 1.2 s)");
+    let report = bench.check_at(1.0);
     assert_eq!(report.not_checked, []);
     let threads = check::run(&bench.plan, &bench.sources, &Threads::all(), &|_| {});
     assert_eq!(report.margins, threads.margins);
@@ -132,8 +89,8 @@ fn nothing_of_the_demo_is_left_out() {
 #[test]
 fn what_the_file_lacks_is_said() {
     let (without, _) = RIG.split_once("\n[motor]\n").unwrap();
-    let bench = Bench::new(without, "pitch sine(2 deg, 1 Hz) for 6 s");
-    let report = bench.check(1.0);
+    let bench = Bench::on(without, "pitch sine(2 deg, 1 Hz) for 6 s");
+    let report = bench.check_at(1.0);
     let lacks =
         |rule: &str| report.not_checked.iter().find(|found| found.rule == rule).map(|found| found.missing);
     assert_eq!(lacks("motor-torque"), Some("[motor] for every actuator"));
@@ -149,7 +106,7 @@ fn what_the_file_lacks_is_said() {
 /// (from memory).
 #[test]
 fn the_sizing_example_by_hand() {
-    let report = Bench::new(LIFT, "heave sine(50 mm, 0.5 Hz) for 300 s rise 4 s fall 4 s").check(1.0);
+    let report = Bench::on(LIFT, "heave sine(50 mm, 0.5 Hz) for 300 s rise 4 s fall 4 s").check_at(1.0);
     let (platform_kg, sliding_kg, g, lead_m) = (100.0, 2.5, 9.80665, 0.005);
     let (turning_kg_m2, drag_nm, forward, back) = (5e-5, 0.03, 0.9, 0.88);
     let (k, peak_m_s2) = (TAU / lead_m, (PI * PI) * 0.05);

@@ -119,7 +119,7 @@ impl Windows {
         let mut sup = vec![Majorant::default(); plan.rig().axes.len()];
         let mut found = Vec::new();
         for (index, (at, band)) in watched.iter().enumerate() {
-            plan.majorants_of(from_s, to_s, &mut sup, |signal| may_meet(signal, band, plan.tempo()));
+            plan.majorants_of(from_s, to_s, &mut sup, |signal| may_meet(plan, signal, band));
             // What moves at f or faster has at most |fourth derivative| / (2 pi f)^2 of acceleration.
             let turns = 2.0 * std::f64::consts::PI * band.low_hz;
             if sup[*at].0[4] / (turns * turns) > QUIET * band.share {
@@ -146,10 +146,8 @@ impl Windows {
 
 /// Whether a layer can have anything in a band: by its own band and a fifth around it, for its edges; what has no
 /// steady frequency (rings, pulses, holds) may meet any, and its envelope has to tell.
-fn may_meet(signal: &Signal, band: &AvoidBand, tempo: f64) -> bool {
-    signal
-        .band_hz()
-        .map(|(low, high)| (low * tempo, high * tempo))
+fn may_meet(plan: &Plan, signal: &Signal, band: &AvoidBand) -> bool {
+    plan.band_hz(signal)
         .is_none_or(|(low, high)| low == high || 1.2 * high >= band.low_hz && low <= 1.2 * band.high_hz)
 }
 

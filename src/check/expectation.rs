@@ -24,7 +24,9 @@ pub(super) struct Sum {
 fn ticks(plan: &Plan, expectation: &Expectation) -> (u64, u64) {
     let rate = f64::from(plan.rate().hz());
     let tick = |time_s: f64| (time_s.max(0.0) * rate - 1e-6).ceil().max(0.0) as u64;
-    (tick(expectation.over_s.0), tick(expectation.over_s.1 + plan.rate().step_s()))
+    // Stretches are written in the scene's own time.
+    let (from_s, to_s) = (expectation.over_s.0 / plan.tempo(), expectation.over_s.1 / plan.tempo());
+    (tick(from_s), tick(to_s + plan.rate().step_s()))
 }
 
 /// The coordinate of the rig that an expectation speaks of.

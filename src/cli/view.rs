@@ -95,21 +95,16 @@ impl Measured {
 
 fn layer(summary: &LayerSummary, scenario: &Scenario) -> Option<LayerView> {
     let layer = scenario.layers.get(summary.layer)?;
-    let (channel, dimension) = channel(layer.line);
+    let (channel, dimension) = (layer.line.word(), dimension(layer.line));
     let (peak, rms) = (summary.peak, summary.rms);
     Some(LayerView { label: layer.label.clone(), channel, span: layer.span, peak, rms, dimension })
 }
 
-/// A channel's word and what it measures.
-fn channel(line: Line) -> (&'static str, Dimension) {
+/// What a channel measures.
+fn dimension(line: Line) -> Dimension {
     match line {
-        Line::Pitch => ("pitch", Dimension::ANGLE),
-        Line::Roll => ("roll", Dimension::ANGLE),
-        Line::Yaw => ("yaw", Dimension::ANGLE),
-        Line::Surge => ("surge", Dimension::LENGTH),
-        Line::Sway => ("sway", Dimension::LENGTH),
-        Line::Heave => ("heave", Dimension::LENGTH),
-        Line::Sound => ("sound", Dimension::NUMBER),
-        Line::Shaker => ("shaker", Dimension::NUMBER),
+        Line::Pitch | Line::Roll | Line::Yaw => Dimension::ANGLE,
+        Line::Surge | Line::Sway | Line::Heave => Dimension::LENGTH,
+        Line::Sound | Line::Shaker => Dimension::NUMBER,
     }
 }

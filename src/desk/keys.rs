@@ -109,14 +109,14 @@ pub const KEYS: &[Key] = &[
     alt(Act::ToStart, "Home", "playhead to the start"),
     alt(Act::GainUp, "ArrowUp", "gain up by 5 %"),
     alt(Act::GainDown, "ArrowDown", "gain down by 5 %"),
-    command(Act::GainWhole, "Num0", "gain 100 %"),
+    command(Act::GainWhole, "0", "gain 100 %"),
     command(Act::Silence, "M", "sound on or off"),
     key(Act::NextFinding, "F8", "next finding"),
     Key { shift: true, ..key(Act::PreviousFinding, "F8", "finding before") },
     command(Act::Remedy, "Period", "do what the finding advises"),
     command(Act::ZoomIn, "Plus", "closer on the time axis"),
     command(Act::ZoomOut, "Minus", "wider on the time axis"),
-    shift(Act::ZoomWhole, "Num0", "all of the scene"),
+    shift(Act::ZoomWhole, "0", "all of the scene"),
     command(Act::New, "N", "new profile"),
     command(Act::Open, "O", "open"),
     command(Act::Save, "S", "save"),
@@ -136,7 +136,6 @@ impl Key {
     /// `Ctrl+Shift+S`
     pub fn name(&self) -> String {
         let key = match self.key {
-            "Num0" => "0",
             "Period" => ".",
             "ArrowLeft" => "Left",
             "ArrowRight" => "Right",

@@ -3,7 +3,6 @@
 //! A variant is a motion of its own and may be worse than the whole: parts may have cancelled, and half the tempo moves
 //! a buffet onto a mode. So a variant is made into a scene that goes from rest to rest, and is checked like any other.
 
-use crate::lang::tree::Line;
 use crate::motion::{Plan, PlanError};
 use crate::rig::Rig;
 use crate::scenario::{Content, Layer, Scenario};
@@ -68,7 +67,7 @@ impl Variant {
         let placement = scenario.placements.get(layer.placement).map_or("", |placement| &placement.name);
         let held = |set: &BTreeSet<Part>| {
             set.iter().any(|part| match part {
-                Part::Channel(word) => word == line_word(layer.line),
+                Part::Channel(word) => word == layer.line.word(),
                 Part::Placement(name) => name == placement,
                 Part::Layer(label) => *label == layer.label,
             })
@@ -174,20 +173,6 @@ fn within(layer: &mut Layer, factors: &[Factor], from_s: f64, to_s: f64) -> bool
             }
             *start_s < to_s && *start_s + *length_s > from_s
         }
-    }
-}
-
-/// The word of a channel.
-pub fn line_word(line: Line) -> &'static str {
-    match line {
-        Line::Pitch => "pitch",
-        Line::Roll => "roll",
-        Line::Yaw => "yaw",
-        Line::Surge => "surge",
-        Line::Sway => "sway",
-        Line::Heave => "heave",
-        Line::Sound => "sound",
-        Line::Shaker => "shaker",
     }
 }
 

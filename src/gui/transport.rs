@@ -6,7 +6,7 @@ use crate::desk::clock;
 use crate::desk::kept::{LATENCY_MS, MASTER_DB};
 use crate::desk::keys::{Act, name};
 use crate::desk::studio::TEMPOS;
-use crate::desk::variant::{Part, line_word, tempo_word};
+use crate::desk::variant::{Part, tempo_word};
 use egui::{RichText, ScrollArea};
 use std::collections::BTreeSet;
 
@@ -102,7 +102,7 @@ fn parts(ctx: &egui::Context, app: &mut Cueloom) {
     let Some(scenario) = app.studio().scenario().cloned() else { return };
     egui::Window::new("Parts").open(&mut open).default_width(260.0).default_height(340.0).show(ctx, |ui| {
         ui.label("What is left out changes the motion; its margins are its own");
-        let channels: BTreeSet<&str> = scenario.layers.iter().map(|layer| line_word(layer.line)).collect();
+        let channels: BTreeSet<&str> = scenario.layers.iter().map(|layer| layer.line.word()).collect();
         let names: BTreeSet<&str> =
             scenario.placements.iter().map(|placement| placement.name.as_str()).collect();
         ScrollArea::vertical().auto_shrink(false).show(ui, |ui| {

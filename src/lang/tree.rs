@@ -266,6 +266,22 @@ pub enum Line {
     Shaker,
 }
 
+impl Line {
+    /// As it is written.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Pitch => "pitch",
+            Self::Roll => "roll",
+            Self::Yaw => "yaw",
+            Self::Surge => "surge",
+            Self::Sway => "sway",
+            Self::Heave => "heave",
+            Self::Sound => "sound",
+            Self::Shaker => "shaker",
+        }
+    }
+}
+
 /// `seat.heave`, `roll`, `sound`
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Channel {

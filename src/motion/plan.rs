@@ -306,6 +306,11 @@ impl Plan {
         }
     }
 
+    /// The band of a signal as it is played at this plan's tempo, Hz.
+    pub fn band_hz(&self, signal: &Signal) -> Option<(f64, f64)> {
+        signal.band_hz().map(|(low, high)| (low * self.tempo, high * self.tempo))
+    }
+
     /// Whether nothing moves between two instants, s.
     pub fn is_idle(&self, from_s: f64, to_s: f64) -> bool {
         self.coordinates.iter().all(|coordinate| coordinate.index.is_idle(from_s, to_s))

@@ -38,9 +38,6 @@ pub enum Order {
     End,
 }
 
-/// How long before a gain ramp its command is on its way, s of scene time.
-const GAIN_LEAD_S: f64 = 0.5;
-
 /// Turns orders, and how a session stands, into commands.
 pub(super) trait Directs {
     /// What to send, from one order. `send` says whether there was room.
@@ -120,10 +117,7 @@ impl<'a> Director<'a> {
     }
 
     fn gain(&mut self, view: &View, gain: f64) -> Command {
-        let lead = (GAIN_LEAD_S / self.setup.cycle_s()).ceil() as u64;
-        let start = if view.scene_frame > 0 { view.scene_frame + lead } else { 0 };
-        let (limits, mechanism) = (&self.setup.limits, &*self.setup.mechanism);
-        match GainRamp::fit(self.scene, mechanism, limits, start, view.gain_after, gain) {
+        match GainRamp::ahead_of(self.scene, self.setup, view, gain) {
             Ok(ramp) => Command::Gain(ramp),
             Err(e) => {
                 self.remarks.push(e.to_string());

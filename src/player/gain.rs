@@ -5,9 +5,14 @@
 //! every cycle of the ramp, found by going through those cycles. It runs in scene time, so that a pause slows it too
 //! and the path stays the one that was looked at.
 
+use super::command::View;
 use super::scene::{Frame, Mechanism, Scene};
+use super::setup::Setup;
 use crate::safety::{Governor, Legs, Limits, MAX_AXES};
 use crate::signal::smoothstep;
+
+/// How long before a gain ramp its command is on its way, s of scene time.
+const LEAD_S: f64 = 0.5;
 
 /// Lengths that are tried, s.
 const LENGTHS_S: [f64; 8] = [1.0, 2.0, 3.0, 5.0, 8.0, 13.0, 21.0, 34.0];
@@ -62,6 +67,22 @@ impl GainRamp {
         }
         let share = ((frame - self.start) as f64 + part) / self.length as f64;
         self.from + (self.to - self.from) * smoothstep(share)[0]
+    }
+
+    /// The shortest ramp from where the gain will be to `to` that keeps the limits, a little ahead of the scene's
+    /// present cycle so that it is there in time; at once where the scene has not begun.
+    ///
+    /// # Errors
+    /// As of [`GainRamp::fit`].
+    pub(super) fn ahead_of(
+        scene: &dyn Scene,
+        setup: &Setup,
+        view: &View,
+        to: f64,
+    ) -> Result<Self, GainError> {
+        let lead = (LEAD_S / setup.cycle_s()).ceil() as u64;
+        let start = if view.scene_frame > 0 { view.scene_frame + lead } else { 0 };
+        Self::fit(scene, &*setup.mechanism, &setup.limits, start, view.gain_after, to)
     }
 
     /// The shortest ramp from `from` to `to` that begins in cycle `start` and keeps `limits`.

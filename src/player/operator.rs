@@ -10,9 +10,6 @@ use super::travel::Move;
 use crate::safety::operation::{Cause, Operation, Phase, Request, State};
 use crate::safety::{Legs, Refusal};
 
-/// How long before a gain ramp its command is on its way, s of scene time.
-const GAIN_LEAD_S: f64 = 0.5;
-
 /// The speed of a jog, m/s (own choice: a hand has time to let go within 5 mm).
 pub(super) const JOG_M_S: f64 = 0.01;
 
@@ -79,10 +76,7 @@ impl<'a> Operator<'a> {
     }
 
     fn gain(&mut self, view: &View, gain: f64) -> Command {
-        let lead = (GAIN_LEAD_S / self.setup.cycle_s()).ceil() as u64;
-        let start = if view.scene_frame > 0 { view.scene_frame + lead } else { 0 };
-        let (limits, mechanism) = (&self.setup.limits, &*self.setup.mechanism);
-        match GainRamp::fit(self.scene, mechanism, limits, start, view.gain_after, gain) {
+        match GainRamp::ahead_of(self.scene, self.setup, view, gain) {
             Ok(ramp) => Command::Gain(ramp),
             Err(e) => {
                 self.remarks.push(e.to_string());

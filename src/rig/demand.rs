@@ -73,7 +73,7 @@ impl<'r> Demands<'r> {
 
     /// Room for one instant.
     pub fn moment(&self) -> Moment {
-        Moment::new(self.rig.actuators.len(), self.cases.len())
+        Moment::new(self.rig, self.cases.len())
     }
 
     /// Fills `out` for coordinates `q` (rig's order; rad or m), their rates and accelerations. A missing value is zero.
@@ -81,6 +81,7 @@ impl<'r> Demands<'r> {
     /// False at a singular pose, or where there are not as many legs as axes; `out` is then without meaning.
     pub fn at(&self, q: &[f64], rate: &[f64], acceleration: &[f64], out: &mut Moment) -> bool {
         let pose = Pose::at(self.rig, q);
+        out.pose = pose;
         let n = pose.count;
         if self.rig.actuators.len() != n || n > MAX_LEGS {
             return false;

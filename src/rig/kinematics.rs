@@ -88,14 +88,13 @@ pub struct Swing {
 /// How far each leg's end joints have swung from level at coordinates `q`: what a rod end must allow.
 pub fn swings(rig: &Rig, q: &[f64]) -> Vec<Swing> {
     let (level, pose) = (Pose::at(rig, &[]), Pose::at(rig, q));
+    rig.actuators.iter().map(|actuator| swing(actuator, &level, &pose)).collect()
+}
+
+/// The same for one leg, from poses at hand.
+pub(crate) fn swing(actuator: &Actuator, level: &Pose, pose: &Pose) -> Swing {
     // By atan2, which keeps its digits at small angles where acos loses half of them.
     let between = |a: Vector3<f64>, b: Vector3<f64>| libm::atan2(a.cross(&b).norm(), a.dot(&b));
-    let swing = |actuator: &Actuator| {
-        let (before, now) = (along_r_m(&level, actuator), along_r_m(&pose, actuator));
-        Swing {
-            base_rad: between(before, now),
-            anchor_rad: between(before, pose.rotation_rp.transpose() * now),
-        }
-    };
-    rig.actuators.iter().map(swing).collect()
+    let (before, now) = (along_r_m(level, actuator), along_r_m(pose, actuator));
+    Swing { base_rad: between(before, now), anchor_rad: between(before, pose.rotation_rp.transpose() * now) }
 }

@@ -134,7 +134,7 @@ impl<'a> Resolver<'a> {
         if let Some(order) = waveform::order(channel.line, found) {
             return Ok(order);
         }
-        let line = waveform::word(channel.line);
+        let line = channel.line.word();
         let [value, rate, acceleration] = waveform::dimensions(channel.line);
         let (title, wanted) = if waveform::is_audio(channel.line) {
             (format!("`{line}` is measured in dB or a part of full scale; this is {found}"), Dimension::LEVEL)

@@ -236,7 +236,7 @@ impl<'a> Resolver<'a> {
             (What::Layer(channel, call), _) => {
                 under.label = under.named(&title(play));
                 under.path += &part(&name.unwrap_or_default(), repetition);
-                under.path += &format!("/{}:{}", waveform::word(channel.line), playing.nth);
+                under.path += &format!("/{}:{}", channel.line.word(), playing.nth);
                 self.place_layer(playing, length_s, (channel, call), under, stage)
             }
             (What::Cue(call), Some(child)) => {

@@ -25,7 +25,7 @@ pub(super) fn title(play: &Play) -> String {
         return label.text.to_string();
     }
     match &play.what {
-        What::Layer(channel, call) => format!("{} {}", waveform::word(channel.line), call.name.text),
+        What::Layer(channel, call) => format!("{} {}", channel.line.word(), call.name.text),
         What::Cue(call) => call.name.text.to_string(),
         What::Block(_) => "block".to_string(),
     }

@@ -152,20 +152,6 @@ pub(super) fn row(name: &str) -> Option<&'static Row> {
     ROWS.iter().find(|row| row.name == name)
 }
 
-/// The word of a channel's line.
-pub(super) fn word(line: Line) -> &'static str {
-    match line {
-        Line::Pitch => "pitch",
-        Line::Roll => "roll",
-        Line::Yaw => "yaw",
-        Line::Surge => "surge",
-        Line::Sway => "sway",
-        Line::Heave => "heave",
-        Line::Sound => "sound",
-        Line::Shaker => "shaker",
-    }
-}
-
 /// Whether a line is heard or felt as vibration and does not move the platform.
 pub(super) fn is_audio(line: Line) -> bool {
     matches!(line, Line::Sound | Line::Shaker)
@@ -396,7 +382,7 @@ impl<'a> Resolver<'a> {
         at: Place,
     ) -> Result<(), Stop> {
         let found = self.value(value, at, false)?;
-        let line = word(channel.line);
+        let line = channel.line.word();
         let Some(order) = order(channel.line, found.dimension).filter(|_| !found.is_instant()) else {
             let [value_is, rate_is, acceleration_is] = dimensions(channel.line);
             let (title, wanted) = if is_audio(channel.line) {

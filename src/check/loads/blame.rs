@@ -48,7 +48,7 @@ fn torque_nm(sight: &Sight<'_>, gauge: &LoadGauge, window: Window) -> f64 {
 }
 
 fn stretch(pass: &Pass<'_>, gauge: &LoadGauge, window: Window, at_s: f64) -> (f64, f64) {
-    let length_s = pass.plan.scenario().length_s;
+    let length_s = pass.plan.length_s();
     let motor = gauge.leg.and_then(|leg| pass.setup.rig.actuators.get(leg)?.parts.motor.as_ref());
     let back_s = match window {
         Window::DriveCurrent => pass.setup.rig.parts.currents.map(|currents| currents.window_s),
@@ -69,8 +69,7 @@ fn evaluate(pass: &Pass<'_>, platform: &[Jet], value: &dyn Fn(&Sight<'_>) -> f64
     let part = |k: usize| platform.iter().map(|jet| jet.0[k]).collect::<Vec<f64>>();
     let (q, mut moment) = (part(0), pass.setup.demands.moment());
     let held = pass.setup.demands.at(&q, &part(1), &part(2), &mut moment);
-    held.then(|| value(&Sight { setup: pass.setup, q: &q, moment: &moment }))
-        .filter(|value| value.is_finite())
+    held.then(|| value(&Sight::new(pass.setup, &moment))).filter(|value| value.is_finite())
 }
 
 fn add(

@@ -7,7 +7,9 @@ use crate::check::rules::LOAD_RULES;
 use crate::diag::{Rule, Severity, Span};
 use crate::rig::Rig;
 use crate::rig::demand::Moment;
+use crate::rig::mechanics::stop_loads::WorstStops;
 use crate::units::Dimension;
+use std::cell::OnceCell;
 
 /// One limit.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,9 +50,22 @@ impl Reading {
 /// What a measure sees.
 pub(in crate::check) struct Sight<'a> {
     pub(in crate::check) setup: &'a Setup<'a>,
-    /// Platform coordinates.
-    pub(in crate::check) q: &'a [f64],
     pub(in crate::check) moment: &'a Moment,
+    /// Stops without power from here, one a pair of leg and case: several rules ask for them.
+    stops: OnceCell<Vec<Option<WorstStops>>>,
+}
+
+impl<'a> Sight<'a> {
+    pub(super) fn new(setup: &'a Setup<'a>, moment: &'a Moment) -> Self {
+        Self { setup, moment, stops: OnceCell::new() }
+    }
+
+    /// How a gauge's leg would stop without power under its load. `None` without screw, motor or brake.
+    pub(in crate::check) fn stops(&self, gauge: &LoadGauge) -> Option<WorstStops> {
+        let all = || self.setup.pairs().map(|(leg, case)| self.setup.stops(self.moment, leg, case)).collect();
+        let place = gauge.leg? * self.setup.demands.cases().len() + gauge.case?;
+        *self.stops.get_or_init(all).get(place)?
+    }
 }
 
 /// Which sum over time.

@@ -8,6 +8,7 @@ use crate::check::rules::LOAD_RULES;
 use crate::motion::{Frames, Plan, Workers};
 use crate::scenario::Content;
 use crate::signal::BLOCK;
+use std::collections::BTreeMap;
 
 /// Longest step of the coarse grid, s.
 const LONGEST_STEP_S: f64 = 0.01;
@@ -79,7 +80,9 @@ impl Pass<'_> {
             .layers
             .iter()
             .filter_map(|layer| match &layer.content {
-                Content::Signal(signal) if crate::motion::axis(layer.line).is_some() => signal.band_hz(),
+                Content::Signal(signal) if crate::motion::axis(layer.line).is_some() => {
+                    self.plan.band_hz(signal)
+                }
                 _ => None,
             })
             .fold(0.0, |most: f64, (_, high)| most.max(high));
@@ -100,7 +103,11 @@ impl Pass<'_> {
     /// Looks at the plan.
     pub(super) fn run(&self, scope: &Scope<'_>, workers: &impl Workers) -> Tally {
         match scope {
-            Scope::Spans(spans) => self.fine(spans, workers),
+            Scope::Spans(spans) => {
+                let all = self.sampled();
+                let spans: Vec<_> = spans.iter().map(|span| (*span, all.clone())).collect();
+                self.fine(&spans, workers)
+            }
             Scope::All => {
                 let (mut tally, peaks) = self.coarse(workers);
                 let again = self.worth_again(&peaks);
@@ -116,6 +123,7 @@ impl Pass<'_> {
     fn coarse(&self, workers: &impl Workers) -> (Tally, Vec<Vec<f32>>) {
         let stride = self.stride();
         let mut sums = Sums::new(self.setup, self.gauges, self.step_s());
+        let gauges = self.sampled();
         let mut whole = self.nothing();
         let mut peaks = Vec::new();
         let jobs = self.spans().div_ceil(JOB);
@@ -127,7 +135,7 @@ impl Pass<'_> {
                 let from = (first + job) * JOB;
                 let spans = from..(from + JOB).min(self.spans());
                 let parts: Vec<Part> =
-                    spans.map(|span| look.span(span, stride, Some(&mut rows), false)).collect();
+                    spans.map(|span| look.span(span, stride, &gauges, Some(&mut rows))).collect();
                 (parts, rows)
             });
             for (parts, rows) in parts {
@@ -140,19 +148,23 @@ impl Pass<'_> {
             }
             first += ROUND;
         }
-        let outcome = sums.finish(self.plan.scenario().length_s, &mut whole.extremes);
+        let outcome = sums.finish(self.plan.length_s(), &mut whole.extremes);
         let tally =
             Tally { extremes: whole.extremes, again: Vec::new(), forces: whole.forces, sums: Some(outcome) };
         (tally, peaks)
     }
 
-    /// The stretches that may hold the furthest of some gauge.
-    fn worth_again(&self, peaks: &[Vec<f32>]) -> Vec<u64> {
-        let mut found = std::collections::BTreeSet::new();
-        for (at, gauge) in self.gauges.iter().enumerate() {
-            if matches!(LOAD_RULES[gauge.rule].measure, Measure::Summed(_)) {
-                continue;
-            }
+    /// The gauges that are read at instants, by their places.
+    fn sampled(&self) -> Vec<usize> {
+        let is_sampled =
+            |at: &usize| matches!(LOAD_RULES[self.gauges[*at].rule].measure, Measure::Sampled { .. });
+        (0..self.gauges.len()).filter(is_sampled).collect()
+    }
+
+    /// The stretches that may hold the furthest of some gauges, with the places of these.
+    fn worth_again(&self, peaks: &[Vec<f32>]) -> Vec<(u64, Vec<usize>)> {
+        let mut found: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
+        for at in self.sampled() {
             let used = |span: &Vec<f32>| span.get(at).copied().unwrap_or(0.0);
             let most = peaks.iter().map(used).fold(0.0, f32::max);
             let mut near: Vec<(usize, f32)> = peaks
@@ -162,23 +174,32 @@ impl Pass<'_> {
                 .filter(|(_, used)| *used > 0.0 && f64::from(*used) >= NEAR * f64::from(most))
                 .collect();
             near.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-            found.extend(near.iter().take(MOST_AGAIN).map(|(span, _)| *span as u64));
+            for (span, _) in near.iter().take(MOST_AGAIN) {
+                found.entry(*span as u64).or_default().push(at);
+            }
+        }
+        // What is read at few instants may have hidden more from the coarse grid, and is read wherever a look is taken.
+        let is_rare = |at: &usize| matches!(LOAD_RULES[self.gauges[*at].rule].measure, Measure::Sampled { every, .. } if every > 1);
+        let rare: Vec<usize> = self.sampled().into_iter().filter(is_rare).collect();
+        for gauges in found.values_mut() {
+            gauges.extend(&rare);
+            gauges.sort_unstable();
+            gauges.dedup();
         }
         found.into_iter().collect()
     }
 
-    /// Every sample of some stretches.
-    fn fine(&self, spans: &[u64], workers: &impl Workers) -> Tally {
+    /// Every sample of some stretches, for some gauges each.
+    fn fine(&self, spans: &[(u64, Vec<usize>)], workers: &impl Workers) -> Tally {
         let stride = self.stride();
         let parts = workers.map(spans.len() as u64, |job| {
-            let span = spans[job as usize];
-            (span, Look::new(self).span(span, stride, None, true))
+            let (span, gauges) = &spans[job as usize];
+            (*span, Look::new(self).span(*span, stride, gauges, None))
         });
         let mut whole = self.nothing();
         let mut again = Vec::new();
         for (span, part) in parts {
             whole.extremes.iter_mut().zip(&part.extremes).for_each(|(a, b)| a.merge(b));
-            merge_forces(&mut whole.forces, &part.forces);
             again.push((span, part.extremes));
         }
         Tally { extremes: whole.extremes, again, forces: whole.forces, sums: None }
@@ -226,9 +247,9 @@ impl<'a> Look<'a> {
         }
     }
 
-    /// One stretch, on the coarse grid or on every sample.
-    fn span(&mut self, span: u64, stride: u64, mut rows: Option<&mut Vec<Row>>, fine: bool) -> Part {
-        let (plan, mut part) = (self.pass.plan, self.pass.nothing());
+    /// Some gauges over one stretch: on the coarse grid where it is to give `rows` for the sums, else on every sample.
+    fn span(&mut self, span: u64, stride: u64, gauges: &[usize], mut rows: Option<&mut Vec<Row>>) -> Part {
+        let (plan, mut part, fine) = (self.pass.plan, self.pass.nothing(), rows.is_none());
         let first = span * SPAN as u64 * stride;
         let last = (first + SPAN as u64 * stride).min(plan.samples());
         // A fine stretch reaches into its neighbours, so that peaks on a seam have both sides.
@@ -242,12 +263,14 @@ impl<'a> Look<'a> {
             let count = ((last - at).div_ceil(step) as usize).min(BLOCK);
             let start_s = plan.rate().at_s(at);
             if plan.is_idle(start_s, start_s + step_s * count as f64) {
-                self.idle(start_s, count, &mut part, rows.as_deref_mut());
+                self.idle(start_s, count, gauges, &mut part, rows.as_deref_mut());
             } else {
                 plan.render_platform_sparse(start_s, step_s, count, &mut self.frames);
                 for k in 0..count {
                     let at_s = start_s + step_s * k as f64;
-                    self.sample(k, (at / step) as usize + k, at_s, fine, &mut part);
+                    if self.sample(k) {
+                        self.read(gauges, (at / step) as usize + k, at_s, fine, &mut part);
+                    }
                     if let Some(rows) = rows.as_deref_mut() {
                         rows.push(Row::of(self.pass.setup, &self.moment));
                     }
@@ -259,12 +282,18 @@ impl<'a> Look<'a> {
     }
 
     /// Level and at rest all the time: one look stands for all.
-    fn idle(&mut self, start_s: f64, count: usize, part: &mut Part, rows: Option<&mut Vec<Row>>) {
+    fn idle(
+        &mut self,
+        start_s: f64,
+        count: usize,
+        gauges: &[usize],
+        part: &mut Part,
+        rows: Option<&mut Vec<Row>>,
+    ) {
         if self.at_rest.is_none() {
             self.moment.clone_from(&self.pass.setup.rest);
-            let q = vec![0.0; self.pass.setup.rig.axes.len()];
             let mut part = self.pass.nothing();
-            self.read(&q, 0, 0.0, false, &mut part);
+            self.read(gauges, 0, 0.0, false, &mut part);
             self.at_rest = Some((part, Row::of(self.pass.setup, &self.moment)));
         }
         let Some((rest, row)) = &self.at_rest else { return };
@@ -279,7 +308,8 @@ impl<'a> Look<'a> {
         }
     }
 
-    fn sample(&mut self, k: usize, index: usize, at_s: f64, fine: bool, part: &mut Part) {
+    /// What sample `k` of the frames asks; `false` where the pose is singular.
+    fn sample(&mut self, k: usize) -> bool {
         let mut parts = [[0.0; 6]; 3];
         let axes = self.frames.platform.len().min(6);
         for (j, block) in self.frames.platform.iter().take(6).enumerate() {
@@ -288,17 +318,15 @@ impl<'a> Look<'a> {
             }
         }
         let [q, rate, up] = &parts;
-        if !self.pass.setup.demands.at(&q[..axes], &rate[..axes], &up[..axes], &mut self.moment) {
-            return;
-        }
-        let q = *q;
-        self.read(&q[..axes], index, at_s, fine, part);
+        self.pass.setup.demands.at(&q[..axes], &rate[..axes], &up[..axes], &mut self.moment)
     }
 
-    fn read(&mut self, q: &[f64], index: usize, at_s: f64, fine: bool, part: &mut Part) {
+    /// Reads some gauges at the moment that was worked out last.
+    fn read(&mut self, gauges: &[usize], index: usize, at_s: f64, fine: bool, part: &mut Part) {
         let pass = self.pass;
-        let sight = Sight { setup: pass.setup, q, moment: &self.moment };
-        for (at, gauge) in pass.gauges.iter().enumerate() {
+        let sight = Sight::new(pass.setup, &self.moment);
+        for at in gauges.iter().copied() {
+            let gauge = &pass.gauges[at];
             let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };
             if !index.is_multiple_of(*every) {
                 continue;
@@ -306,14 +334,16 @@ impl<'a> Look<'a> {
             let reading = read(&sight, gauge);
             let extreme = &mut part.extremes[at];
             if fine {
-                let before = &mut self.before[at];
-                before.rotate_left(1);
-                before[4] = Some((reading, at_s));
-                if let [Some(a), Some(b), Some(c), Some(d), Some(e)] = before {
+                let [_, a, b, c, d] = self.before[at];
+                self.before[at] = [a, b, c, d, Some((reading, at_s))];
+                if let [Some(a), Some(b), Some(c), Some(d), Some(e)] = self.before[at] {
                     take(extreme, c.0, bend([a, b, c, d, e].map(|(reading, _)| reading.used)), c.1);
                 }
             }
             take(extreme, reading, 0.0, at_s);
+        }
+        if fine {
+            return;
         }
         let cases = pass.setup.demands.cases().len();
         for (case, forces) in self.moment.forces_n.iter().enumerate() {

@@ -3,6 +3,7 @@
 use crate::rig::demand::{Demands, Drivetrain};
 use crate::rig::kinematics::jacobian;
 use crate::rig::mechanics::power_off::Unpowered;
+use crate::rig::mechanics::stop_loads::{WorstStops, worst_stops};
 use crate::rig::parts::BrakePart;
 use crate::rig::{Rig, demand::Moment};
 use nalgebra::DMatrix;
@@ -40,6 +41,13 @@ impl<'r> Setup<'r> {
     pub(in crate::check) fn pairs(&self) -> impl Iterator<Item = (usize, usize)> + use<> {
         let (legs, cases) = (self.rig.actuators.len(), self.demands.cases().len());
         (0..legs).flat_map(move |leg| (0..cases).map(move |case| (leg, case)))
+    }
+
+    /// How a leg would stop without power at some instant. `None` without screw, motor or brake.
+    pub(super) fn stops(&self, moment: &Moment, leg: usize, case: usize) -> Option<WorstStops> {
+        let now = moment.legs.get(leg)?;
+        let (cases, part) = self.unpowered(moment, leg, case)?;
+        worst_stops(&cases, &part.brake, now.speed_m_s, now.acceleration_m_s2)
     }
 
     /// A leg without power at some instant: as light and as heavy as it may feel. `None` without screw, motor or brake.

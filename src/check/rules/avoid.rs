@@ -5,6 +5,7 @@ use crate::check::band_share::{Worst, watched};
 use crate::check::blame::shares;
 use crate::diag::{Diagnostic, Rule};
 use crate::motion::Plan;
+use crate::rig::AvoidBand;
 use crate::scenario::Content;
 use crate::units::{Dimension, show};
 
@@ -21,11 +22,11 @@ Example: `roll noise(0.05 deg, 8 Hz..14 Hz)` on a frame that sways at 12 Hz.
 Write instead: a band that ends below or starts above the one to avoid. A smaller gain does not help: it is a share.
 ";
 
-/// The band of a layer meets `low_hz..=high_hz`; pulses and edges have no band of their own and may meet any.
-pub(super) fn may_meet(content: &Content, low_hz: f64, high_hz: f64) -> bool {
-    match content {
+/// The band of a layer as played meets the band to avoid; pulses and edges have no band of their own and may meet any.
+pub(super) fn may_meet(plan: &Plan, layer: usize, band: &AvoidBand) -> bool {
+    match &plan.scenario().layers[layer].content {
         Content::Signal(signal) => {
-            signal.band_hz().is_none_or(|(low, high)| low <= high_hz && high >= low_hz)
+            plan.band_hz(signal).is_none_or(|(low, high)| low <= band.high_hz && high >= band.low_hz)
         }
         Content::SoundFile { .. } => false,
     }
@@ -38,11 +39,8 @@ pub(in crate::check) fn findings(plan: &Plan, worst: &[Worst]) -> Vec<Finding> {
             continue;
         }
         let axis = plan.rig().axes[at].axis.word();
-        let layers = &plan.scenario().layers;
         // Acceleration over the window around it: what each layer does there in its middle, by size.
-        let meets = |layer: usize| {
-            may_meet(&layers[layer].content, band.low_hz / plan.tempo(), band.high_hz / plan.tempo())
-        };
+        let meets = |layer: usize| may_meet(plan, layer, band);
         let mut blame = shares(plan, worst.at_s, &mut |coordinate, jet| {
             if coordinate == at { jet.0[2].abs() } else { 0.0 }
         });

@@ -28,7 +28,7 @@ pub(in crate::check) fn findings(plan: &Plan) -> Vec<Finding> {
     let mut seen = BTreeSet::new();
     for layer in plan.scenario().layers.iter().filter(|layer| axis(layer.line).is_some()) {
         let Content::Signal(signal) = &layer.content else { continue };
-        let Some((low, high)) = signal.band_hz() else { continue };
+        let Some((low, high)) = plan.band_hz(signal) else { continue };
         if (low <= bandwidth.value && high <= 1.5 * bandwidth.value) || !seen.insert(layer.span) {
             continue;
         }

@@ -5,6 +5,7 @@ use crate::check::gauge::Extreme;
 use crate::check::loads::{LoadGauge, LoadRule, Measure, Reading, Setup, Sight};
 use crate::diag::{Rule, Severity, Span};
 use crate::rig::Rig;
+use crate::rig::kinematics::Pose;
 use crate::rig::parts::{ClearancePoint, Obstacle};
 use crate::units::{Dimension, show};
 
@@ -63,11 +64,8 @@ fn gauges(setup: &Setup<'_>) -> Vec<LoadGauge> {
 /// The part of the way from the distance at level to the one that must be kept.
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
     let Some((point, obstacle)) = pair(sight.setup.rig, gauge.item) else { return Reading::plain(0.0, 1.0) };
-    let distance_m = |q: &[f64]| {
-        let pose = crate::rig::kinematics::Pose::at(sight.setup.rig, q);
-        obstacle.shape.distance_m(pose.point_r_m(point.point_p_m))
-    };
-    let (level, now) = (distance_m(&[]), distance_m(sight.q));
+    let distance_m = |pose: &Pose| obstacle.shape.distance_m(pose.point_r_m(point.point_p_m));
+    let (level, now) = (distance_m(&sight.setup.rest.pose), distance_m(&sight.moment.pose));
     let room = level - gauge.limit;
     // Too near at level already: no motion mends it.
     let used = if room > 0.0 { (level - now) / room } else { f64::INFINITY };

@@ -5,7 +5,6 @@ use crate::check::gauge::Extreme;
 use crate::check::loads::{LoadGauge, LoadRule, Measure, Reading, Setup, Sight};
 use crate::diag::{Rule, Severity, Span};
 use crate::rig::Rig;
-use crate::rig::mechanics::stop_loads::worst_stops;
 use crate::units::{Dimension, show};
 
 pub(crate) const RULE: LoadRule = LoadRule {
@@ -44,11 +43,7 @@ fn gauges(setup: &Setup<'_>) -> Vec<LoadGauge> {
 }
 
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
-    let found = gauge.leg.zip(gauge.case).and_then(|(leg, case)| {
-        let now = sight.moment.legs.get(leg)?;
-        let (cases, brake) = sight.setup.unpowered(sight.moment, leg, case)?;
-        Some(worst_stops(&cases, &brake.brake, now.speed_m_s, now.acceleration_m_s2)?.peak_m_s2.value)
-    });
+    let found = sight.stops(gauge).map(|stops| stops.peak_m_s2.value);
     Reading::plain(found.unwrap_or(0.0), gauge.limit)
 }
 

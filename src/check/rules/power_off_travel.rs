@@ -50,19 +50,9 @@ fn gauges(setup: &Setup<'_>) -> Vec<LoadGauge> {
 
 /// Shortest and longest that the leg gets.
 fn reach(sight: &Sight<'_>, gauge: &LoadGauge) -> Option<(f64, f64)> {
-    let (leg, case) = (gauge.leg?, gauge.case?);
-    let now = sight.moment.legs.get(leg)?;
-    let (cases, brake) = sight.setup.unpowered(sight.moment, leg, case)?;
-    let mut reach = (now.length_m, now.length_m);
-    for unpowered in cases {
-        for brake_nm in [brake.brake.weakest_nm, brake.brake.strongest_nm] {
-            let (shorter, longer) = crate::rig::mechanics::power_off::Unpowered { brake_nm, ..unpowered }
-                .stop(now.speed_m_s)
-                .furthest_m();
-            reach = (reach.0.min(now.length_m + shorter), reach.1.max(now.length_m + longer));
-        }
-    }
-    Some(reach)
+    let now_m = sight.moment.legs.get(gauge.leg?)?.length_m;
+    let stops = sight.stops(gauge)?;
+    Some((now_m + stops.shorter_m, now_m + stops.longer_m))
 }
 
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {

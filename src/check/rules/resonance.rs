@@ -91,11 +91,10 @@ pub(in crate::check) fn findings(plan: &Plan, worst: &[Worst]) -> Vec<Finding> {
         }
         let Some(limits) = plan.rig().axes.get(at) else { continue };
         let axis = limits.axis.word();
-        let layers = &plan.scenario().layers;
         let mut blame = shares(plan, worst.at_s, &mut |coordinate, jet| {
             if coordinate == at { jet.0[2].abs() } else { 0.0 }
         });
-        blame.retain(|blame| super::avoid::may_meet(&layers[blame.layer].content, band.low_hz, band.high_hz));
+        blame.retain(|blame| super::avoid::may_meet(plan, blame.layer, band));
         let span = blame.first().map_or(plan.scenario().title_span, |blame| blame.span);
         let hz = |hz| show(hz, Dimension::FREQUENCY);
         let title = format!(

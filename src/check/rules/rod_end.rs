@@ -4,7 +4,7 @@ use crate::check::Quantity;
 use crate::check::gauge::Extreme;
 use crate::check::loads::{LoadGauge, LoadRule, Measure, Reading, Setup, Sight};
 use crate::diag::{Rule, Severity, Span};
-use crate::rig::Rig;
+use crate::rig::{Rig, kinematics};
 use crate::units::{Dimension, show};
 
 pub(crate) const RULE: LoadRule = LoadRule {
@@ -56,8 +56,8 @@ fn gauges(setup: &Setup<'_>) -> Vec<LoadGauge> {
 }
 
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
-    let swings = crate::rig::kinematics::swings(sight.setup.rig, sight.q);
-    let swing = gauge.leg.and_then(|leg| swings.get(leg).copied());
+    let actuator = gauge.leg.and_then(|leg| sight.setup.rig.actuators.get(leg));
+    let swing = actuator.map(|leg| kinematics::swing(leg, &sight.setup.rest.pose, &sight.moment.pose));
     let rad = swing.map_or(0.0, |swing| if gauge.item == 0 { swing.base_rad } else { swing.anchor_rad });
     Reading::plain(rad, gauge.limit)
 }

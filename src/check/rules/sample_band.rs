@@ -27,8 +27,7 @@ pub(in crate::check) fn findings(plan: &Plan) -> Vec<Finding> {
     let mut findings = Vec::new();
     for (at, layer) in plan.scenario().layers.iter().enumerate() {
         let (Some(_), Content::Signal(signal)) = (axis(layer.line), &layer.content) else { continue };
-        let high_hz = signal.band_hz().map(|(low, high)| (low, high * plan.tempo()));
-        let Some((_, high_hz)) = high_hz.filter(|(_, high)| *high > most_hz) else { continue };
+        let Some((_, high_hz)) = plan.band_hz(signal).filter(|(_, high)| *high > most_hz) else { continue };
         if !seen.insert(layer.span) {
             continue;
         }
@@ -39,7 +38,7 @@ pub(in crate::check) fn findings(plan: &Plan) -> Vec<Finding> {
             diagnostic: Diagnostic::error("sample-band", layer.span, title)
                 .help("write a lower frequency, or put the layer on the shaker"),
             part: None,
-            at_s: Some(signal.start_s),
+            at_s: Some(signal.start_s / plan.tempo()),
             value: Some(high_hz),
             limit: Some(most_hz),
             dimension: Dimension::FREQUENCY,

@@ -1,5 +1,8 @@
 //! The numbers of one instant.
 
+use crate::rig::Rig;
+use crate::rig::kinematics::Pose;
+
 /// What a leg does.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct LegNow {
@@ -14,8 +17,10 @@ pub struct LegNow {
 }
 
 /// One instant under every load case.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Moment {
+    /// Where the platform is.
+    pub(crate) pose: Pose,
     /// One a leg.
     pub legs: Vec<LegNow>,
     /// For each case, one a leg: with which the leg pushes its ends apart, N, without the leg's own masses.
@@ -28,9 +33,11 @@ pub struct Moment {
 }
 
 impl Moment {
-    pub(super) fn new(legs: usize, cases: usize) -> Self {
+    pub(super) fn new(rig: &Rig, cases: usize) -> Self {
+        let legs = rig.actuators.len();
         let table = vec![vec![0.0; legs]; cases];
         Self {
+            pose: Pose::at(rig, &[]),
             legs: vec![LegNow::default(); legs],
             forces_n: table.clone(),
             still_n: table.clone(),

@@ -17,6 +17,10 @@ pub struct Worst {
 pub struct WorstStops {
     /// Furthest travel to either side, m (mostly the weakest brake and the heaviest load).
     pub travel_m: Worst,
+    /// Furthest travel that shortens the leg, m, not above zero.
+    pub shorter_m: f64,
+    /// Furthest travel that lengthens it, m, not below zero.
+    pub longer_m: f64,
     /// Largest acceleration of either sign at the leg, m/s^2.
     pub peak_m_s2: Worst,
     /// Largest sudden change of acceleration, m/s^2 (mostly the strongest brake and the lightest load).
@@ -44,6 +48,8 @@ pub fn worst_stops(
             let found = |value: f64| Worst { value, case };
             let now = WorstStops {
                 travel_m: found(longer.max(-shorter)),
+                shorter_m: shorter.min(0.0),
+                longer_m: longer.max(0.0),
                 peak_m_s2: found(stop.peak_m_s2()),
                 jolt_m_s2: found(stop.jolt_m_s2(acceleration_m_s2)),
                 brake_j: found(stop.brake_j(&leg)),
@@ -52,6 +58,8 @@ pub fn worst_stops(
             let larger = |a: Worst, b: Worst| if b.value > a.value { b } else { a };
             worst = Some(worst.map_or(now, |before| WorstStops {
                 travel_m: larger(before.travel_m, now.travel_m),
+                shorter_m: before.shorter_m.min(now.shorter_m),
+                longer_m: before.longer_m.max(now.longer_m),
                 peak_m_s2: larger(before.peak_m_s2, now.peak_m_s2),
                 jolt_m_s2: larger(before.jolt_m_s2, now.jolt_m_s2),
                 brake_j: larger(before.brake_j, now.brake_j),
@@ -100,6 +108,8 @@ mod tests {
         assert_eq!(worst.travel_m.case, 1);
         let weakest = Unpowered { brake_nm: 1.3, delay_s: 0.03, ..cases[1] }.stop(-0.2);
         assert_eq!(worst.travel_m.value, -weakest.furthest_m().0);
+        assert_eq!(worst.shorter_m, weakest.furthest_m().0);
+        assert!(worst.longer_m >= 0.0 && worst.longer_m < -worst.shorter_m);
         assert_eq!(worst.peak_m_s2.case, 0);
         let strongest = Unpowered { brake_nm: 2.6, delay_s: 0.03, ..cases[0] }.stop(-0.2);
         assert_eq!(worst.peak_m_s2.value, strongest.peak_m_s2());
