@@ -11,6 +11,7 @@ mod format;
 mod highlight;
 mod lexer;
 mod parser;
+mod pile;
 mod shared;
 mod stream;
 mod token;

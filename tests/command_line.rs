@@ -95,6 +95,21 @@ fn a_profile_that_does_not_fit_has_findings_and_a_gain() {
     assert!(short.lines().all(|line| line.contains("small.cues:")), "{short}");
 }
 
+/// Threads share how far each limit is used already, to skip what cannot matter; when they tell each other differs from
+/// run to run, and must not show.
+#[test]
+fn the_demos_report_has_the_same_bytes_on_any_number_of_threads_every_time() {
+    let profile = root().join("profiles/evening-circuit.cues");
+    let report = |threads: &str| {
+        out(&run(&["check", word(&profile), "--rig", &demo_rig(), "--threads", threads, "--format", "json"]))
+    };
+    let alone = report("1");
+    assert!(alone.contains("\"at_s\""), "{alone}");
+    for threads in ["2", "3", "2", "4", "2"] {
+        assert!(report(threads) == alone, "{threads} threads");
+    }
+}
+
 #[test]
 fn mistakes_are_all_reported_with_their_places() {
     let (_folder, profile) =

@@ -93,23 +93,70 @@ fn pause(ms: u64) {
     std::thread::sleep(std::time::Duration::from_millis(ms));
 }
 
-struct Program(Child);
+/// The program in its window.
+struct Program<'a> {
+    child: Child,
+    screen: &'a Screen,
+}
 
-impl Drop for Program {
-    fn drop(&mut self) {
-        let _ = self.0.kill();
-        let _ = self.0.wait();
+impl Program<'_> {
+    /// Not while it plays: it never rests then.
+    fn keys(&self, keys: &[&str]) {
+        for key in keys {
+            self.screen.xdotool(&["key", key]);
+            self.settle();
+        }
+    }
+
+    fn types(&self, text: &str) {
+        self.screen.xdotool(&["type", "--delay", "30", text]);
+        self.settle();
+    }
+
+    /// Waits until the program has done what it was told: for a while none of its threads ran or wanted to. A fixed
+    /// pause would be too short on a busy machine.
+    fn settle(&self) {
+        let mut still = (0, 0);
+        for _ in 0..1200 {
+            pause(60);
+            let (busy, ticks) = self.work();
+            still = if busy || ticks != still.1 { (0, ticks) } else { (still.0 + 1, ticks) };
+            if still.0 == 4 {
+                return;
+            }
+        }
+        panic!("the program did not come to rest in over a minute");
+    }
+
+    /// Whether a thread runs or waits for its turn, and the processor time of all, in ticks (proc(5)).
+    fn work(&self) -> (bool, u64) {
+        let tasks =
+            std::fs::read_dir(format!("/proc/{}/task", self.child.id())).unwrap().filter_map(Result::ok);
+        let stats = tasks.filter_map(|task| std::fs::read_to_string(task.path().join("stat")).ok());
+        stats.fold((false, 0), |(busy, ticks), stat| {
+            // The name in brackets may hold anything; what follows it does not.
+            let fields: Vec<&str> = stat.rsplit(')').next().unwrap_or("").split_whitespace().collect();
+            let time = |at: usize| fields[at].parse::<u64>().unwrap();
+            (busy || matches!(fields[0], "R" | "D"), ticks + time(11) + time(12))
+        })
     }
 }
 
-fn open(screen: &Screen, state: &Path, profile: Option<&Path>) -> Program {
+impl Drop for Program<'_> {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
+
+fn open<'a>(screen: &'a Screen, state: &Path, profile: Option<&Path>) -> Program<'a> {
     let mut command = Command::new(env!("CARGO_BIN_EXE_cueloom"));
     command.arg("open").args(profile).current_dir(state);
     command.env("DISPLAY", &screen.name).env("CUELOOM_STATE", state).env_remove("WAYLAND_DISPLAY");
     command.env("LIBGL_ALWAYS_SOFTWARE", "1").stderr(Stdio::null());
-    let program = Program(command.spawn().unwrap());
+    let program = Program { child: command.spawn().unwrap(), screen };
     screen.wait(&["Cueloom"]);
-    pause(500);
+    program.settle();
     let window = screen.xdotool(&["search", "--name", "Cueloom"]);
     // Nobody manages windows on this screen, so nobody gives one the keys.
     screen.xdotool(&["windowfocus", window.lines().last().unwrap_or("")]);
@@ -126,17 +173,16 @@ fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     let text = std::fs::read_to_string(&profile).unwrap();
 
     // A slip, its finding, its fix.
-    screen.keys(&["ctrl+f"]);
-    screen.xdotool(&["type", "--delay", "30", "touchdown(sink: 1.1"]);
-    screen.keys(&["Return"]);
-    pause(500);
-    screen.xdotool(&["type", "--delay", "30", "tuochdown(sink: 1.2"]);
+    program.keys(&["ctrl+f"]);
+    program.types("touchdown(sink: 1.1");
+    program.keys(&["Return"]);
+    program.types("tuochdown(sink: 1.2");
     screen.wait(&["(unsaved)", "the text has errors"]);
     screen.picture("2-slip.png");
-    screen.keys(&["Escape", "F8", "ctrl+period"]);
+    program.keys(&["Escape", "F8", "ctrl+period"]);
     screen.wait(&["(unsaved)", "fits the rig file"]);
     assert_eq!(std::fs::read_to_string(&profile).unwrap(), text, "nothing is saved unasked");
-    screen.keys(&["ctrl+s"]);
+    program.keys(&["ctrl+s"]);
     screen.wait(&["evening-circuit.cues - writing"]);
     let changed = text.replace("touchdown(sink: 1.1", "touchdown(sink: 1.2");
     assert_eq!(std::fs::read_to_string(&profile).unwrap(), changed);
@@ -147,17 +193,18 @@ fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     screen.keys(&["alt+Up"; 10]);
     screen.wait(&["gain 150 %", "does not fit"]);
     screen.picture("3-too-much.png");
-    screen.keys(&["Escape", "F8", "ctrl+period"]);
+    screen.keys(&["Escape"]);
+    program.settle();
+    program.keys(&["F8", "ctrl+period"]);
     let title = screen.wait(&["writing", ", fits the rig file"]);
     assert!(!title.contains("gain 150 %"), "{title}");
 
-    screen.keys(&["ctrl+l"]);
-    pause(1500);
+    program.keys(&["ctrl+l"]);
     screen.picture("6-light.png");
     screen.keys(&["ctrl+q"]);
     let ended = (0..120).find_map(|_| {
         pause(250);
-        program.0.try_wait().unwrap()
+        program.child.try_wait().unwrap()
     });
     assert!(ended.expect("it ends").success());
     assert!(state.path().join("window.json").is_file(), "what the window was like is kept");
@@ -169,11 +216,10 @@ fn a_killed_program_loses_no_text_and_a_bad_file_opens_no_window() {
     let mut program = open(&screen, state.path(), None);
     screen.wait(&["fits the rig file"]);
     screen.picture("4-small.png");
-    screen.keys(&["ctrl+f"]);
-    screen.xdotool(&["type", "--delay", "30", "as cough"]);
-    screen.keys(&["Return"]);
-    pause(500);
-    screen.xdotool(&["type", "--delay", "30", "as sneeze"]);
+    program.keys(&["ctrl+f"]);
+    program.types("as cough");
+    program.keys(&["Return"]);
+    program.types("as sneeze");
     screen.wait(&["(unsaved)"]);
     let kept = || -> Option<String> {
         let mut entries =
@@ -186,15 +232,15 @@ fn a_killed_program_loses_no_text_and_a_bad_file_opens_no_window() {
         kept().is_some_and(|text| text.contains("as sneeze"))
     });
     assert!(is_kept, "kept beside, a second after the last key");
-    program.0.kill().unwrap();
-    program.0.wait().unwrap();
+    program.child.kill().unwrap();
+    program.child.wait().unwrap();
     drop(program);
-    let _again = open(&screen, state.path(), None);
+    let again = open(&screen, state.path(), None);
     // The question comes first, and its first button takes the text back.
     screen.wait(&["evening-circuit.cues - writing"]);
-    pause(1500);
+    again.settle();
     screen.picture("5-found.png");
-    screen.keys(&["Tab", "Return"]);
+    again.keys(&["Tab", "Return"]);
     screen.wait(&["evening-circuit.cues (unsaved)"]);
     let bad = state.path().join("bad.cues");
     std::fs::write(&bad, b"one\n\xff\xfe").unwrap();

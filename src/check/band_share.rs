@@ -1,10 +1,11 @@
 //! How much of an axis's acceleration lies in a band that the rig file wants avoided.
 //!
-//! Windows of about four seconds, half overlapped, Hann: a quarter of a hertz apart, which tells a band of a few hertz
-//! from its neighbours. Source of the estimate: Welch, IEEE Trans. Audio Electroacoust. 15(2), 1967.
+//! Windows of four to eight seconds, half overlapped, Hann: a quarter of a hertz apart or less, which tells a band of a
+//! few hertz from its neighbours. Source of the estimate: Welch, IEEE Trans. Audio Electroacoust. 15(2), 1967.
 
-use crate::motion::Plan;
+use crate::motion::{Frames, Plan, axis};
 use crate::rig::{AvoidBand, Rig};
+use crate::scenario::Content;
 use crate::signal::{BLOCK, Majorant, Signal};
 use realfft::{RealFftPlanner, RealToComplex};
 use std::ops::Range;
@@ -47,6 +48,9 @@ pub(super) fn watched(rig: &Rig) -> Vec<(usize, &AvoidBand)> {
 
 /// The analysis of windows, with its buffers.
 pub(super) struct Windows {
+    /// Samples of the plan in a step of the analysis.
+    stride: u64,
+    step_s: f64,
     size: usize,
     hann: Vec<f64>,
     transform: Arc<dyn RealToComplex<f64>>,
@@ -58,64 +62,69 @@ impl Windows {
         if plan.rig().avoid.is_empty() {
             return None;
         }
-        let size = ((4.0 * f64::from(plan.rate().hz())) as usize).next_power_of_two();
+        let stride = stride(plan);
+        let step_s = plan.rate().step_s() * stride as f64;
+        let size = ((4.0 / step_s) as usize).next_power_of_two();
         let angle = |k: usize| 2.0 * std::f64::consts::PI * k as f64 / size as f64;
         let hann = (0..size).map(|k| 0.5 - 0.5 * libm::cos(angle(k))).collect();
-        Some(Self { size, hann, transform: RealFftPlanner::new().plan_fft_forward(size) })
+        Some(Self { stride, step_s, size, hann, transform: RealFftPlanner::new().plan_fft_forward(size) })
     }
 
     /// Every window that starts inside these blocks.
     pub(super) fn of_blocks(&mut self, plan: &Plan, blocks: Range<u64>, worst: &mut [Worst]) {
-        let (hop, step) = (self.size as u64 / 2, BLOCK as u64);
-        let first = blocks.start * step;
-        let starts: Vec<u64> =
-            (first.next_multiple_of(hop)..blocks.end * step).step_by(hop as usize).collect();
+        let hop = self.size as u64 / 2;
+        let first = (blocks.start * BLOCK as u64).div_ceil(self.stride);
+        let end = (blocks.end * BLOCK as u64).div_ceil(self.stride);
         let watched = watched(plan.rig());
-        let matters: Vec<Vec<usize>> =
-            starts.iter().map(|start| self.matters(plan, *start, &watched)).collect();
         let mut frames = plan.frames();
-        // Accelerations from the first sample on, block by block where a window wants them; a block is rendered once.
+        // Accelerations from `kept` on; the half that the next window shares is not rendered again.
         let mut rows: Vec<Vec<f64>> = vec![Vec::new(); plan.rig().axes.len()];
-        for (start, bands) in starts.iter().zip(&matters) {
+        let mut kept = 0;
+        for start in (first.next_multiple_of(hop)..end).step_by(hop as usize) {
+            let bands = self.matters(plan, start, &watched);
             if bands.is_empty() {
                 continue;
             }
-            let (from, to) = (start / step, (start + self.size as u64).div_ceil(step));
-            for row in &mut rows {
-                row.resize(row.len().max((from * step - first) as usize), 0.0);
-            }
-            let mut block = blocks.start + rows.first().map_or(0, Vec::len) as u64 / step;
-            while block < to {
-                if block < plan.blocks() {
-                    plan.render_platform(block, &mut frames);
-                } else {
-                    frames.count = 0;
-                }
-                for (row, platform) in rows.iter_mut().zip(&frames.platform) {
-                    row.extend_from_slice(&platform.0[2][..frames.count]);
-                    row.resize(((block + 1) * step - first) as usize, 0.0);
-                }
-                block += 1;
-            }
-            let (from_s, to_s) = (plan.rate().at_s(*start), plan.rate().at_s(start + self.size as u64));
-            let offset = (start - first) as usize;
+            let known = rows.first().map_or(0, Vec::len) as u64;
+            let shared = (kept + known).saturating_sub(start).min(known);
+            rows.iter_mut().for_each(|row| drop(row.drain(..(known - shared) as usize)));
+            kept = start;
+            self.render(plan, start + shared..start + self.size as u64, &mut frames, &mut rows);
+            let middle_s = self.at_s(plan, start) + self.step_s * hop as f64;
             for (at, row) in rows.iter().enumerate() {
                 let mine: Vec<usize> = bands.iter().copied().filter(|band| watched[*band].0 == at).collect();
                 if !mine.is_empty() {
-                    let spectrum = self.spectrum(&row[offset..offset + self.size]);
-                    let bin_hz = f64::from(plan.rate().hz()) / self.size as f64;
+                    let spectrum = self.spectrum(row);
+                    let bin_hz = 1.0 / (self.step_s * self.size as f64);
                     for band in mine {
                         let share = share(&spectrum, bin_hz, watched[band].1);
-                        worst[band].merge(&Worst { share, at_s: f64::midpoint(from_s, to_s) });
+                        worst[band].merge(&Worst { share, at_s: middle_s });
                     }
                 }
             }
         }
     }
 
+    fn at_s(&self, plan: &Plan, step: u64) -> f64 {
+        plan.rate().at_s(step * self.stride)
+    }
+
+    /// Adds the accelerations of some steps to the rows; after the end of the plan there are none.
+    fn render(&self, plan: &Plan, steps: Range<u64>, frames: &mut Frames, rows: &mut [Vec<f64>]) {
+        let mut from = steps.start;
+        while from < steps.end {
+            let count = (steps.end - from).min(BLOCK as u64);
+            plan.render_platform_sparse(self.at_s(plan, from), self.step_s, count as usize, frames);
+            for (row, platform) in rows.iter_mut().zip(&frames.platform) {
+                row.extend_from_slice(&platform.0[2][..count as usize]);
+            }
+            from += count;
+        }
+    }
+
     /// The watched pairs that the window at `start` can have anything to do with.
     fn matters(&self, plan: &Plan, start: u64, watched: &[(usize, &AvoidBand)]) -> Vec<usize> {
-        let (from_s, to_s) = (plan.rate().at_s(start), plan.rate().at_s(start + self.size as u64));
+        let (from_s, to_s) = (self.at_s(plan, start), self.at_s(plan, start + self.size as u64));
         let mut sup = vec![Majorant::default(); plan.rig().axes.len()];
         let mut found = Vec::new();
         for (index, (at, band)) in watched.iter().enumerate() {
@@ -142,6 +151,18 @@ impl Windows {
         let scale = 2.0 / (self.size as f64 * self.size as f64 * 3.0 / 8.0);
         spectrum.iter().map(|bin| scale * bin.norm_sqr()).collect()
     }
+}
+
+/// Samples of the plan in a step of the analysis: four steps or more in the shortest period of its layers and of the
+/// bands, and 100 a second at least for what has no frequency. What folds back from beyond is then next to nothing.
+fn stride(plan: &Plan) -> u64 {
+    let layers = plan.scenario().layers.iter().filter_map(|layer| match &layer.content {
+        Content::Signal(signal) if axis(layer.line).is_some() => plan.band_hz(signal).map(|(_, high)| high),
+        _ => None,
+    });
+    let bands = plan.rig().avoid.iter().map(|band| band.high_hz);
+    let highest_hz = layers.chain(bands).fold(25.0, f64::max);
+    ((f64::from(plan.rate().hz()) / (4.0 * highest_hz)) as u64).max(1)
 }
 
 /// Whether a layer can have anything in a band: by its own band and a fifth around it, for its edges; what has no

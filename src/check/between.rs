@@ -17,6 +17,8 @@ const HALVINGS: u32 = 6;
 
 /// Samples to either side of one that are looked between together with it, at most.
 const SWING: usize = 16;
+/// Ticks that are looked at together between samples; at the finest step they fill a block.
+const TOGETHER: u64 = (BLOCK >> HALVINGS) as u64;
 
 /// An allowance of this part of the value is small enough to report.
 const SMALL: f64 = 0.05;
@@ -185,21 +187,23 @@ impl Between {
         closer: &mut Frames,
     ) {
         let allowance = self.allowance(gauge.part, order);
-        let start_s = plan.rate().at_s(ticks.0) - self.step_s;
-        let steps = (ticks.1 - ticks.0 + 2) as usize;
+        let (from, to) = (ticks.0.saturating_sub(1), ticks.1 + 1);
         for halving in 1..=HALVINGS {
-            let parts = 1_usize << halving;
+            let parts = 1_u64 << halving;
             let shrink = if order < 3 { (parts * parts) as f64 } else { parts as f64 };
             let step_s = self.step_s / parts as f64;
             let mut nearest = *extreme;
-            let (mut from, last) = (0, steps * parts);
-            while from <= last {
-                let count = (last + 1 - from).min(BLOCK);
-                plan.render_sparse(start_s + from as f64 * step_s, step_s, count, closer);
+            // Rendered from ticks that are the same whatever is looked at: an instant then has the same value each time,
+            // to the last digit, and what is skipped does not show.
+            for start in (from / TOGETHER * TOGETHER..=to).step_by(TOGETHER as usize) {
+                let start_s = plan.rate().at_s(start);
+                plan.render_sparse(start_s, step_s, (TOGETHER * parts) as usize, closer);
+                let wanted = from.saturating_sub(start) * parts..=(to - start) * parts;
                 for (k, value) in gauge.part.row(closer, order).iter().enumerate() {
-                    nearest.take(gauge, *value, allowance / shrink, start_s + step_s * (from + k) as f64);
+                    if wanted.contains(&(k as u64)) {
+                        nearest.take(gauge, *value, allowance / shrink, start_s + step_s * k as f64);
+                    }
                 }
-                from += count;
             }
             if nearest == *extreme {
                 return;

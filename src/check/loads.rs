@@ -1,8 +1,8 @@
 //! What a plan asks of screws, motors, drives, brakes and structure, under every load case.
 //!
 //! Two passes. The first looks at the whole plan on a coarse grid, eight samples in the shortest period of its layers and
-//! at least a hundred a second; sums (r.m.s., heat, energy, life) come from it. The second looks again at every sample of
-//! the stretches where the first came near its furthest; between samples it adds an eighth of the second difference.
+//! at least a hundred a second; sums (r.m.s., heat, energy, life) come from it. The second looks again at every sample
+//! around the humps where the first came near its furthest; between samples it adds an eighth of the second difference.
 //! Friction makes torques jump, so no bound from derivatives holds here, and the report says that this was sampled.
 //!
 //! Cannot: change motion, write a finding's words (the rules do).
@@ -11,6 +11,7 @@ mod blame;
 mod findings;
 mod fits;
 mod gauge;
+mod humps;
 mod pass;
 mod setup;
 mod sums;

@@ -3,7 +3,11 @@
 use super::theme::{self, Palette};
 use crate::desk::margins::{Nearness, gain_percent, percent};
 use crate::desk::studio::{MOST_GAIN, Studio};
+use egui::text::{LayoutJob, TextWrapping};
 use egui::{Align2, RichText, ScrollArea, Sense, Stroke, pos2, vec2};
+
+/// Room for a limit's name, points; a longer one is cut, and whole when it is pointed at.
+const NAME: f32 = 142.0;
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     gain(ui, studio, palette);
@@ -21,13 +25,16 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     ScrollArea::vertical().id_salt("margins").auto_shrink(false).show(ui, |ui| {
         for row in &rows {
             let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 19.0), Sense::click());
-            let (name, used) = (rect.left() + 118.0, rect.right() - 88.0);
+            let (name, used) = (rect.left() + NAME + 6.0, rect.right() - 88.0);
             let painter = ui.painter();
             let colour = palette.nearness(row.nearness);
             let text = if old { palette.faint } else { palette.text };
             let middle = rect.center().y;
             let font = egui::FontId::proportional(12.0);
-            painter.text(pos2(rect.left(), middle), Align2::LEFT_CENTER, &row.name, font.clone(), text);
+            let mut job = LayoutJob::simple_singleline(row.name.clone(), font.clone(), text);
+            job.wrap = TextWrapping::truncate_at_width(NAME);
+            let galley = painter.layout_job(job);
+            painter.galley(pos2(rect.left(), middle - galley.size().y / 2.0), galley, text);
             let bar =
                 egui::Rect::from_min_max(pos2(name, middle - 4.0), pos2(used.max(name + 20.0), middle + 4.0));
             painter.rect_filled(bar, 1.0, palette.raised);
@@ -49,7 +56,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
             painter.text(pos2(rect.right(), middle), Align2::RIGHT_CENTER, words, font, text);
             let said = format!("{} {} used, {}", row.name, percent(row.used), row.words);
             response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &said));
-            if response.on_hover_text(format!("{}\nClick: go there", row.words)).clicked() {
+            if response.on_hover_text(format!("{}: {}\nClick: go there", row.name, row.words)).clicked() {
                 studio.put_playhead(row.at_s);
             }
         }

@@ -2,6 +2,7 @@
 
 use super::stream::Tokens;
 use super::token::Kind;
+use nom::Err;
 use nom::error::{ErrorKind, ParseError};
 
 /// The parser's error: a place. What was wanted there stands in the context, at the furthest place reached.
@@ -21,6 +22,16 @@ impl Failure {
 
     pub(super) fn reported(input: Tokens<'_>) -> Self {
         Self { reported: true, ..Self::missed(input) }
+    }
+}
+
+/// What a rule gives up with once it is certain that it was meant: the statement is broken, and no other rule is tried.
+/// nom's `cut`, for results that are too large to be handed through a combinator each time.
+#[inline]
+pub(super) fn firm(error: Err<Failure>) -> Err<Failure> {
+    match error {
+        Err::Error(failure) => Err::Failure(failure),
+        firm => firm,
     }
 }
 

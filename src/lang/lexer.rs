@@ -27,7 +27,7 @@ pub(super) fn lex(source: SourceId, text: &str) -> Lexed {
         bytes: text.as_bytes(),
         at: if text.starts_with('\u{feff}') { 3 } else { 0 },
         line_before: true,
-        space_before: true,
+        token_before: u32::MAX,
         junk_in_line: false,
         source,
         out: Lexed {
@@ -78,12 +78,22 @@ fn class(byte: u8) -> Class {
     CLASSES[byte as usize]
 }
 
+/// The first place from `at` on whose byte fails the test, or the end.
+#[inline]
+fn past(bytes: &[u8], mut at: usize, test: impl Fn(u8) -> bool) -> usize {
+    while bytes.get(at).is_some_and(|byte| test(*byte)) {
+        at += 1;
+    }
+    at
+}
+
 struct Lexer<'a> {
     text: &'a str,
     bytes: &'a [u8],
     at: usize,
     line_before: bool,
-    space_before: bool,
+    /// Where the token before ended; no place of the text before the first.
+    token_before: u32,
     /// This line has junk, which was reported.
     junk_in_line: bool,
     source: SourceId,
@@ -92,35 +102,34 @@ struct Lexer<'a> {
 
 impl Lexer<'_> {
     fn run(&mut self) {
-        while let Some(&byte) = self.bytes.get(self.at) {
-            let start = self.at;
+        let bytes = self.bytes;
+        loop {
+            let start = past(bytes, self.at, |byte| byte == b' ' || byte == b'\t');
+            self.at = start;
+            let Some(&byte) = bytes.get(start) else { break };
             match class(byte) {
-                Class::Space => {
-                    self.space_before = true;
-                    self.skip(|byte| byte == b' ' || byte == b'\t');
-                }
                 Class::Line => {
-                    self.space_before = true;
                     self.line_before = true;
                     self.junk_in_line = false;
                     self.at += 1;
                 }
                 Class::Letter => {
-                    self.skip(|byte| matches!(class(byte), Class::Letter | Class::Digit));
-                    if self.peek(0) >= 0x80 && self.foreign_letter(self.at) {
+                    let at =
+                        past(bytes, start + 1, |byte| matches!(class(byte), Class::Letter | Class::Digit));
+                    self.at = at;
+                    if bytes.get(at).is_some_and(|byte| *byte >= 0x80) && self.foreign_letter(at) {
                         self.foreign_word(start);
                     } else {
-                        let word = self.bytes.get(start..self.at).unwrap_or_default();
-                        self.push(start, Kind::of_word(word));
+                        self.push(start, Kind::of_word(bytes.get(start..at).unwrap_or_default()));
                     }
                 }
                 Class::Digit => self.number(),
                 Class::Mark => self.mark(byte),
-                Class::Other => self.odd_character(),
+                Class::Space | Class::Other => self.odd_character(),
             }
         }
         self.line_before = true;
-        self.space_before = true;
+        self.token_before = u32::MAX;
         self.push(self.at, Kind::End);
     }
 
@@ -167,20 +176,15 @@ impl Lexer<'_> {
             end: (start + shown.len()) as u32,
             tokens_before: self.out.tokens.len() as u32,
         });
-        self.space_before = true;
     }
 
     #[inline]
     fn push(&mut self, start: usize, kind: Kind) {
-        self.out.tokens.push(Token {
-            start: start as u32,
-            end: self.at as u32,
-            kind,
-            line_before: self.line_before,
-            space_before: self.space_before,
-        });
+        let (start, end) = (start as u32, self.at as u32);
+        let (line_before, space_before) = (self.line_before, self.token_before != start);
+        self.out.tokens.push(Token { start, end, kind, line_before, space_before });
         self.line_before = false;
-        self.space_before = false;
+        self.token_before = end;
     }
 
     /// Reports a stretch without meaning, the first of its line only, and leaves a token that nothing accepts.
@@ -202,14 +206,13 @@ impl Lexer<'_> {
         self.bytes.get(self.at + ahead).copied().unwrap_or(0)
     }
 
-    #[inline]
     fn skip(&mut self, test: impl Fn(u8) -> bool) {
-        let rest = self.bytes.get(self.at..).unwrap_or_default();
-        self.at += rest.iter().position(|byte| !test(*byte)).unwrap_or(rest.len());
+        self.at = past(self.bytes, self.at, test);
     }
 
     fn touches_word(&self) -> bool {
-        !self.space_before && self.out.tokens.last().is_some_and(|token| token.kind == Kind::Word)
+        let before = self.out.tokens.last();
+        before.is_some_and(|token| token.kind == Kind::Word && token.end as usize == self.at)
     }
 
     fn span(&self, start: usize, end: usize) -> Span {

@@ -20,21 +20,34 @@ impl<'a, T: ?Sized> Shared<'a, T> {
     }
 
     /// What `word` stands for; `make` is asked the first time.
+    #[inline]
     pub(super) fn get(&mut self, word: &'a str, make: impl FnOnce() -> Arc<T>) -> Arc<T> {
-        let ends = |word: &[u8]| Some((*word.first()?, *word.last()?));
-        let (first, last) = ends(word.as_bytes()).unwrap_or_default();
-        let slot = (usize::from(first) * 31 + usize::from(last) * 7 + word.len()) % RECENT;
-        if let Some(Some((known, shared))) = self.recent.get(slot)
-            && *known == word
-        {
-            return shared.clone();
+        if let Some(shared) = self.known(word) {
+            return shared;
         }
         let shared = self.all.entry(word).or_insert_with(make).clone();
-        if let Some(place) = self.recent.get_mut(slot) {
+        if let Some(place) = self.recent.get_mut(slot(word)) {
             *place = Some((word, shared.clone()));
         }
         shared
     }
+
+    /// What `word` stands for, if it was asked for lately.
+    #[inline]
+    pub(super) fn known(&self, word: &str) -> Option<Arc<T>> {
+        match self.recent.get(slot(word)) {
+            Some(Some((known, shared))) if *known == word => Some(shared.clone()),
+            _ => None,
+        }
+    }
+}
+
+/// Where a word stands among the recent.
+#[inline]
+fn slot(word: &str) -> usize {
+    let ends = |word: &[u8]| Some((*word.first()?, *word.last()?));
+    let (first, last) = ends(word.as_bytes()).unwrap_or_default();
+    (usize::from(first) * 31 + usize::from(last) * 7 + word.len()) % RECENT
 }
 
 #[cfg(test)]

@@ -2,11 +2,12 @@
 
 use super::failure::{Failure, Wanted};
 use super::lexer::MOST_ERRORS;
+use super::pile::Pile;
 use super::shared::Shared;
 use super::token::{Kind, Token};
-use super::tree::{Powers, Statement};
+use super::tree::{Arg, Param, Powers, Statement, Suffix};
 use crate::diag::{Diagnostic, SourceId, Span};
-use nom::{Err, IResult, Input, Needed};
+use nom::{Err, IResult};
 use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
@@ -45,9 +46,14 @@ pub(super) struct Context<'a> {
     errors: RefCell<Vec<Diagnostic>>,
     names: RefCell<Shared<'a, str>>,
     units: RefCell<Shared<'a, Powers>>,
-    /// Statements of the blocks still open, innermost last: each block takes its own off the end, in one
-    /// allocation of the right size.
-    pub(super) pile: RefCell<Vec<Statement>>,
+    /// Of the blocks still open.
+    pub(super) statements: Pile<Statement>,
+    /// Of the calls still open in the statement being read.
+    pub(super) args: Pile<Arg>,
+    /// Of the cue being read.
+    pub(super) params: Pile<Param>,
+    /// Of the play being read; a block inside it ends before they start.
+    pub(super) suffixes: Pile<Suffix>,
 }
 
 impl<'a> Context<'a> {
@@ -64,7 +70,10 @@ impl<'a> Context<'a> {
             errors: RefCell::default(),
             names: RefCell::new(Shared::new()),
             units: RefCell::new(Shared::new()),
-            pile: RefCell::default(),
+            statements: Pile::new(),
+            args: Pile::new(),
+            params: Pile::new(),
+            suffixes: Pile::new(),
         }
     }
 
@@ -86,19 +95,29 @@ impl<'a> Context<'a> {
     }
 
     /// One shared copy of a word.
+    #[inline]
     pub(super) fn intern(&self, word: &'a str) -> Arc<str> {
         self.names.borrow_mut().get(word, || Arc::from(word))
     }
 
+    /// A unit that was written so before.
+    #[inline]
+    pub(super) fn known_unit(&self, written: &str) -> Option<Arc<Powers>> {
+        self.units.borrow().known(written)
+    }
+
     /// One shared copy of a unit's words and exponents, by how it is written.
+    #[inline]
     pub(super) fn intern_unit(&self, written: &'a str, powers: impl FnOnce() -> Arc<Powers>) -> Arc<Powers> {
         self.units.borrow_mut().get(written, powers)
     }
 
+    #[inline]
     pub(super) fn slice(&self, token: Token) -> &'a str {
         self.text.get(token.start as usize..token.end as usize).unwrap_or("")
     }
 
+    #[inline]
     pub(super) fn span(&self, token: Token) -> Span {
         Span { source: self.source, start: token.start, end: token.end }
     }
@@ -114,6 +133,12 @@ impl<'a> Context<'a> {
         }
     }
 
+    /// The index of the last token.
+    #[inline]
+    fn last(&self) -> u32 {
+        self.tokens.len().saturating_sub(1) as u32
+    }
+
     /// Bytes between the line's start and the token, if nothing but spaces and tabs stand there.
     pub(super) fn indent(&self, token: Token) -> usize {
         let before = self.text.as_bytes().get(..token.start as usize).unwrap_or_default();
@@ -121,12 +146,11 @@ impl<'a> Context<'a> {
     }
 }
 
-/// A position in the tokens.
+/// A position in the tokens. No larger than two registers, since every rule takes and gives one.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Tokens<'a> {
     pub(super) context: &'a Context<'a>,
     pub(super) at: u32,
-    pub(super) end: u32,
     /// Round brackets open here; a line's end means nothing inside.
     pub(super) rounds: u8,
     /// Brackets and blocks open here.
@@ -137,8 +161,7 @@ pub(super) struct Tokens<'a> {
 
 impl<'a> Tokens<'a> {
     pub(super) fn all(context: &'a Context<'a>) -> Self {
-        let end = context.tokens.len() as u32;
-        Self { context, at: 0, end, rounds: 0, depth: 0, fresh: true }
+        Self { context, at: 0, rounds: 0, depth: 0, fresh: true }
     }
 
     /// The next token, whatever stands before it.
@@ -147,11 +170,13 @@ impl<'a> Tokens<'a> {
     }
 
     /// The token `ahead` of the next.
+    #[inline]
     pub(super) fn ahead(self, ahead: u32) -> Token {
         self.context.token(self.at.saturating_add(ahead))
     }
 
     /// The token before this place.
+    #[inline]
     pub(super) fn before(self) -> Token {
         self.context.token(self.at.saturating_sub(1))
     }
@@ -166,21 +191,23 @@ impl<'a> Tokens<'a> {
     /// The place after the next token. Never past the last one.
     #[inline]
     pub(super) fn next(self) -> Self {
-        Self { at: self.at + u32::from(self.at + 1 < self.end), fresh: false, ..self }
+        Self { at: (self.at + 1).min(self.context.last()), fresh: false, ..self }
     }
 
     /// The place after the next token, which is an operator: a line's end may follow.
+    #[inline]
     pub(super) fn past_operator(self) -> Self {
         Self { fresh: true, ..self.next() }
     }
 
     /// Where a statement starts.
+    #[inline]
     pub(super) fn at_start(self) -> Self {
         Self { fresh: true, ..self }
     }
 
     pub(super) fn jump(self, at: u32) -> Self {
-        Self { at: at.min(self.end.saturating_sub(1)), ..self }
+        Self { at: at.min(self.context.last()), ..self }
     }
 
     /// Notes what would have been understood here.
@@ -196,6 +223,7 @@ impl<'a> Tokens<'a> {
     }
 
     /// Gives up on this rule here, noting what it needed.
+    #[inline]
     pub(super) fn miss<T>(self, wanted: Wanted) -> Out<'a, T> {
         self.note(wanted);
         Err(Err::Error(Failure::missed(self)))
@@ -214,46 +242,9 @@ impl<'a> Tokens<'a> {
     }
 
     /// From the first byte of `start` to the last byte before this place.
+    #[inline]
     pub(super) fn span_from(self, start: Tokens<'a>) -> Span {
         let from = start.token().start;
         Span { source: self.context.source, start: from, end: self.before().end.max(from) }
-    }
-}
-
-impl<'a> Input for Tokens<'a> {
-    type Item = Token;
-    type Iter = std::iter::Copied<std::slice::Iter<'a, Token>>;
-    type IterIndices = std::iter::Enumerate<Self::Iter>;
-
-    fn input_len(&self) -> usize {
-        self.end.saturating_sub(self.at) as usize
-    }
-
-    fn take(&self, count: usize) -> Self {
-        Self { end: self.at + count as u32, ..*self }
-    }
-
-    fn take_from(&self, count: usize) -> Self {
-        Self { at: self.at + count as u32, ..*self }
-    }
-
-    fn take_split(&self, count: usize) -> (Self, Self) {
-        (self.take_from(count), self.take(count))
-    }
-
-    fn position<P: Fn(Token) -> bool>(&self, predicate: P) -> Option<usize> {
-        self.iter_elements().position(predicate)
-    }
-
-    fn iter_elements(&self) -> Self::Iter {
-        self.context.tokens.get(self.at as usize..self.end as usize).unwrap_or_default().iter().copied()
-    }
-
-    fn iter_indices(&self) -> Self::IterIndices {
-        self.iter_elements().enumerate()
-    }
-
-    fn slice_index(&self, count: usize) -> Result<usize, Needed> {
-        if self.input_len() >= count { Ok(count) } else { Err(Needed::new(count - self.input_len())) }
     }
 }

@@ -123,6 +123,7 @@ pub(super) const SPELLED: &[(Kind, &str)] = &[
 
 impl Kind {
     /// The kind of a word: a reserved one or [`Kind::Word`].
+    #[inline]
     pub(super) fn of_word(word: &[u8]) -> Kind {
         // By length first: a match over all of them compares one after the other.
         match word.len() {
@@ -181,13 +182,21 @@ impl Kind {
     }
 
     /// Whether this is a word that cannot be a name.
+    #[inline]
     pub(super) fn is_reserved(self) -> bool {
         self as u8 >= Kind::Use as u8
     }
 
     /// Whether this starts a channel: its last word or its group.
+    #[inline]
     pub(super) fn starts_channel(self) -> bool {
         self as u8 >= Kind::Vehicle as u8
+    }
+
+    /// Whether this stands between two values and makes one of them.
+    #[inline]
+    pub(super) fn is_operator(self) -> bool {
+        self as u8 >= Kind::Plus as u8 && self as u8 <= Kind::Slash as u8
     }
 
     /// Whether a line that ends with this goes on in the next one.
@@ -269,6 +278,7 @@ mod tests {
         };
         let channels: Vec<&str> = words::GROUPS.iter().copied().chain(words::channels()).collect();
         assert_eq!(with(Kind::starts_channel), channels);
+        assert_eq!(with(Kind::is_operator), ["+", "-", "*", "/"]);
         assert_eq!(with(Kind::continues_line), ["..", "->", "<=", ">=", "+", "-", "*", "/"]);
         for start in words::STATEMENT_STARTS {
             assert!(with(Kind::starts_statement).contains(start), "{start}");

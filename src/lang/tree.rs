@@ -395,7 +395,7 @@ pub enum ExprKind {
     /// `-x`
     Negative(Box<Expr>),
     /// `a + b` and its like
-    Binary(Operator, Box<Expr>, Box<Expr>),
+    Binary(Operator, Box<[Expr; 2]>),
     /// `x^-2`
     Power(Box<Expr>, i32),
 }

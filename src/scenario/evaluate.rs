@@ -125,7 +125,8 @@ impl<'a> Resolver<'a> {
             ExprKind::End(name) => self.label_end(name, at),
             ExprKind::Group(value) => self.value(value, at, constant),
             ExprKind::Negative(inner) => Ok(value::negative(&self.expr(inner, at, constant)?)),
-            ExprKind::Binary(operator, a, b) => {
+            ExprKind::Binary(operator, operands) => {
+                let [a, b] = &**operands;
                 let (left, right) = (self.expr(a, at, constant), self.expr(b, at, constant));
                 let (left, right) = (left?, right?);
                 let result = value::binary(*operator, &left, &right);

@@ -48,7 +48,8 @@ fn expr(expr_: &Expr) -> String {
         ExprKind::End(name) => format!("end of {}", name.text),
         ExprKind::Group(inner) => format!("<{}>", value(inner)),
         ExprKind::Negative(inner) => format!("(minus {})", expr(inner)),
-        ExprKind::Binary(operator, a, b) => {
+        ExprKind::Binary(operator, operands) => {
+            let [a, b] = &**operands;
             let sign = match operator {
                 Operator::Add => '+',
                 Operator::Subtract => '-',
@@ -167,7 +168,8 @@ fn spans_cover_what_was_written() {
     let ArgValue::Value(Value { kind: ValueKind::Single(size), .. }) = &waveform.args[0].value else {
         panic!("no value")
     };
-    let ExprKind::Binary(_, left, _) = &size.kind else { panic!("no division") };
+    let ExprKind::Binary(_, operands) = &size.kind else { panic!("no division") };
+    let [left, _] = &**operands;
     let ExprKind::Number(_, Some(unit)) = &left.kind else { panic!("no unit") };
     assert_eq!((under(left.span), under(unit.span)), ("0.2 deg", "deg"));
 }

@@ -125,9 +125,9 @@ fn worst(pass: &Pass<'_>, tally: &Tally, rule: usize) -> Vec<(usize, Extreme, Ve
     let mine = |(at, gauge): (usize, &LoadGauge)| (gauge.rule == rule).then_some(at);
     let mine: Vec<usize> = pass.gauges.iter().enumerate().filter_map(mine).collect();
     let whole = mine.iter().map(|at| (*at, tally.extremes[*at]));
-    let spans = tally.again.iter().flat_map(|(_, extremes)| mine.iter().map(|at| (*at, extremes[*at])));
+    let windows = tally.again.iter().flat_map(|(_, extremes)| mine.iter().map(|at| (*at, extremes[*at])));
     let mut failing: Vec<(usize, Extreme)> =
-        whole.chain(spans).filter(|(_, extreme)| extreme.used > 1.0).collect();
+        whole.chain(windows).filter(|(_, extreme)| extreme.used > 1.0).collect();
     failing.sort_by(|a, b| {
         b.1.used.total_cmp(&a.1.used).then(a.1.at_s.total_cmp(&b.1.at_s)).then(a.0.cmp(&b.0))
     });

@@ -2,7 +2,7 @@
 
 use super::Setup;
 use super::gauge::{LoadGauge, Measure};
-use super::pass::{Pass, Scope, Tally};
+use super::pass::{Pass, Scope, Tally, Window};
 use crate::check::fit;
 use crate::check::rules::LOAD_RULES;
 use crate::diag::Span;
@@ -15,8 +15,8 @@ pub(super) struct Failing<'a> {
     pub(super) rule: usize,
     /// Its gauges alone.
     pub(super) gauges: Vec<LoadGauge>,
-    /// Stretches that come near.
-    hot: Vec<u64>,
+    /// Where it comes near.
+    hot: Vec<Window>,
     used: f64,
 }
 
@@ -31,7 +31,7 @@ impl<'a> Failing<'a> {
                 let of_rule = extremes.iter().zip(pass.gauges).filter(|(_, gauge)| mine(gauge));
                 of_rule.fold(0.0, |most: f64, (extreme, _)| most.max(extreme.used)) >= 0.6 * used
             })
-            .map(|(span, _)| *span)
+            .map(|(window, _)| *window)
             .collect();
         let gauges = pass.gauges.iter().filter(|gauge| mine(gauge)).cloned().collect();
         Self { pass, setup: pass.setup, rule, gauges, hot, used }
@@ -44,7 +44,7 @@ impl<'a> Failing<'a> {
     /// Solved where it is tightest, verified on the whole plan.
     fn factor(&self, at: impl Fn(f64) -> Plan, workers: &impl Workers) -> Option<f64> {
         let is_sum = matches!(LOAD_RULES[self.rule].measure, Measure::Summed(_));
-        let scope = if is_sum { Scope::All } else { Scope::Spans(&self.hot) };
+        let scope = if is_sum { Scope::All } else { Scope::Windows(&self.hot) };
         let mut factor = fit::largest_factor(self.used, |factor| self.used(&at(factor), &scope, workers))?;
         while factor > 0.0 {
             let most = self.used(&at(factor), &Scope::All, workers);

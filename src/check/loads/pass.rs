@@ -2,7 +2,8 @@
 
 use super::Setup;
 use super::gauge::{LoadGauge, Measure, Reading, Sight, none, take};
-use super::sums::{Row, Sums};
+use super::humps::Humps;
+use super::sums::{Rows, Sums};
 use crate::check::gauge::Extreme;
 use crate::check::rules::LOAD_RULES;
 use crate::motion::{Frames, Plan, Workers};
@@ -14,15 +15,13 @@ use std::collections::BTreeMap;
 const LONGEST_STEP_S: f64 = 0.01;
 /// Coarse samples in the shortest period: a sine's peak then lies at most 8 % above its nearest sample.
 const IN_A_PERIOD: f64 = 8.0;
-/// Stretches whose coarse peak comes this near the furthest are looked at again.
-const NEAR: f64 = 0.9;
-/// Stretches that are looked at again for one gauge, at most.
-const MOST_AGAIN: usize = 12;
-/// Coarse samples in a stretch: a coarse block is then a few fine ones.
-const SPAN: usize = 64;
+/// Coarse samples that are rendered, or found to be idle, at a time.
+const SPAN: u64 = 64;
 /// Spans that one worker takes at a time, and jobs that are in memory at a time.
 const JOB: u64 = 64;
 const ROUND: u64 = 8;
+/// Samples beside a window, so that peaks on its edges have both sides.
+const MARGIN: u64 = 2;
 
 /// A pass over a plan.
 pub(super) struct Pass<'a> {
@@ -31,12 +30,21 @@ pub(super) struct Pass<'a> {
     pub(super) gauges: &'a [LoadGauge],
 }
 
-/// Which stretches.
+/// A stretch that is looked at closely: a coarse step to either side of a coarse sample.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Window {
+    /// Sample of the plan in its middle.
+    middle: u64,
+    /// Every so many samples of the plan, as its gauges are read.
+    every: u64,
+}
+
+/// Which parts of a plan.
 pub(super) enum Scope<'a> {
     /// All, with sums.
     All,
-    /// These alone, every sample, without sums.
-    Spans(&'a [u64]),
+    /// These alone, without sums.
+    Windows(&'a [Window]),
 }
 
 /// What a plan asks.
@@ -44,8 +52,8 @@ pub(super) enum Scope<'a> {
 pub(super) struct Tally {
     /// One a gauge.
     pub(super) extremes: Vec<Extreme>,
-    /// Stretches that were looked at again, with what they ask.
-    pub(super) again: Vec<(u64, Vec<Extreme>)>,
+    /// Windows that were looked at, with what they ask.
+    pub(super) again: Vec<(Window, Vec<Extreme>)>,
     /// For each leg and case (leg first): least and most force, N, and when.
     pub(super) forces: Vec<[(f64, f64); 2]>,
     /// What came of sums besides their extremes.
@@ -69,6 +77,28 @@ impl Tally {
 struct Part {
     extremes: Vec<Extreme>,
     forces: Vec<[(f64, f64); 2]>,
+}
+
+impl Part {
+    fn merge(&mut self, later: &Self) {
+        self.extremes.iter_mut().zip(&later.extremes).for_each(|(a, b)| a.merge(b));
+        for ([low, high], [other_low, other_high]) in self.forces.iter_mut().zip(&later.forces) {
+            if other_low.0 < low.0 {
+                *low = *other_low;
+            }
+            if other_high.0 > high.0 {
+                *high = *other_high;
+            }
+        }
+    }
+}
+
+/// Every how many samples a gauge is read; `None` where it is a sum.
+fn every(gauge: &LoadGauge) -> Option<u64> {
+    match LOAD_RULES[gauge.rule].measure {
+        Measure::Sampled { every, .. } => Some(every as u64),
+        Measure::Summed(_) => None,
+    }
 }
 
 impl Pass<'_> {
@@ -95,23 +125,17 @@ impl Pass<'_> {
         self.plan.rate().step_s() * self.stride() as f64
     }
 
-    /// How many stretches the plan has.
-    pub(super) fn spans(&self) -> u64 {
-        self.plan.samples().div_ceil(self.stride() * SPAN as u64)
-    }
-
     /// Looks at the plan.
     pub(super) fn run(&self, scope: &Scope<'_>, workers: &impl Workers) -> Tally {
         match scope {
-            Scope::Spans(spans) => {
-                let all = self.sampled();
-                let spans: Vec<_> = spans.iter().map(|span| (*span, all.clone())).collect();
-                self.fine(&spans, workers)
+            Scope::Windows(windows) => {
+                let all: Vec<usize> = (0..self.gauges.len()).collect();
+                let windows: Vec<_> = windows.iter().map(|window| (*window, all.clone())).collect();
+                self.fine(&windows, workers)
             }
             Scope::All => {
-                let (mut tally, peaks) = self.coarse(workers);
-                let again = self.worth_again(&peaks);
-                let fine = self.fine(&again, workers);
+                let (mut tally, humps) = self.coarse(workers);
+                let fine = self.fine(&self.worth_again(&humps), workers);
                 tally.extremes.iter_mut().zip(&fine.extremes).for_each(|(a, b)| a.merge(b));
                 tally.again = fine.again;
                 tally
@@ -119,88 +143,68 @@ impl Pass<'_> {
         }
     }
 
-    /// The whole plan on the coarse grid, and for every stretch how far each gauge is used.
-    fn coarse(&self, workers: &impl Workers) -> (Tally, Vec<Vec<f32>>) {
-        let stride = self.stride();
+    /// The whole plan on the coarse grid, and the highest humps of every gauge.
+    fn coarse(&self, workers: &impl Workers) -> (Tally, Vec<Humps>) {
+        let steps = self.plan.samples().div_ceil(self.stride());
         let mut sums = Sums::new(self.setup, self.gauges, self.step_s());
-        let gauges = self.sampled();
         let mut whole = self.nothing();
-        let mut peaks = Vec::new();
-        let jobs = self.spans().div_ceil(JOB);
+        let mut humps = vec![Humps::new(); self.gauges.len()];
+        let jobs = steps.div_ceil(SPAN * JOB);
         let mut first = 0;
         while first < jobs {
             let parts = workers.map(ROUND.min(jobs - first), |job| {
-                let mut look = Look::new(self);
-                let mut rows = Vec::new();
-                let from = (first + job) * JOB;
-                let spans = from..(from + JOB).min(self.spans());
-                let parts: Vec<Part> =
-                    spans.map(|span| look.span(span, stride, &gauges, Some(&mut rows))).collect();
-                (parts, rows)
+                let from = (first + job) * SPAN * JOB;
+                Look::new(self).coarse(from..(from + SPAN * JOB).min(steps), self.stride())
             });
-            for (parts, rows) in parts {
-                for part in parts {
-                    whole.extremes.iter_mut().zip(&part.extremes).for_each(|(a, b)| a.merge(b));
-                    merge_forces(&mut whole.forces, &part.forces);
-                    peaks.push(part.extremes.iter().map(|extreme| extreme.used as f32).collect());
-                }
-                sums.feed(&rows);
+            let mut fed = Vec::with_capacity(parts.len());
+            for (part, of_part, rows) in parts {
+                whole.merge(&part);
+                humps.iter_mut().zip(&of_part).for_each(|(all, later)| all.merge(later));
+                fed.push(rows);
             }
+            sums.feed(&fed, workers);
             first += ROUND;
         }
         let outcome = sums.finish(self.plan.length_s(), &mut whole.extremes);
         let tally =
             Tally { extremes: whole.extremes, again: Vec::new(), forces: whole.forces, sums: Some(outcome) };
-        (tally, peaks)
+        (tally, humps)
     }
 
-    /// The gauges that are read at instants, by their places.
-    fn sampled(&self) -> Vec<usize> {
-        let is_sampled =
-            |at: &usize| matches!(LOAD_RULES[self.gauges[*at].rule].measure, Measure::Sampled { .. });
-        (0..self.gauges.len()).filter(is_sampled).collect()
-    }
-
-    /// The stretches that may hold the furthest of some gauges, with the places of these.
-    fn worth_again(&self, peaks: &[Vec<f32>]) -> Vec<(u64, Vec<usize>)> {
-        let mut found: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
-        for at in self.sampled() {
-            let used = |span: &Vec<f32>| span.get(at).copied().unwrap_or(0.0);
-            let most = peaks.iter().map(used).fold(0.0, f32::max);
-            let mut near: Vec<(usize, f32)> = peaks
-                .iter()
-                .map(used)
-                .enumerate()
-                .filter(|(_, used)| *used > 0.0 && f64::from(*used) >= NEAR * f64::from(most))
-                .collect();
-            near.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-            for (span, _) in near.iter().take(MOST_AGAIN) {
-                found.entry(*span as u64).or_default().push(at);
+    /// The windows that may hold the furthest of some gauges, with the places of these.
+    fn worth_again(&self, humps: &[Humps]) -> Vec<(Window, Vec<usize>)> {
+        let mut found: BTreeMap<Window, Vec<usize>> = BTreeMap::new();
+        for (at, (gauge, humps)) in self.gauges.iter().zip(humps).enumerate() {
+            let Some(every) = every(gauge) else { continue };
+            for index in humps.near() {
+                found.entry(Window { middle: index * self.stride(), every }).or_default().push(at);
             }
         }
         // What is read at few instants may have hidden more from the coarse grid, and is read wherever a look is taken.
-        let is_rare = |at: &usize| matches!(LOAD_RULES[self.gauges[*at].rule].measure, Measure::Sampled { every, .. } if every > 1);
-        let rare: Vec<usize> = self.sampled().into_iter().filter(is_rare).collect();
-        for gauges in found.values_mut() {
+        let is_rare = |at: &usize| every(&self.gauges[*at]).is_some_and(|every| every > 1);
+        let rare: Vec<usize> = (0..self.gauges.len()).filter(is_rare).collect();
+        for (_, gauges) in found.iter_mut().filter(|(window, _)| window.every == 1) {
             gauges.extend(&rare);
-            gauges.sort_unstable();
-            gauges.dedup();
         }
         found.into_iter().collect()
     }
 
-    /// Every sample of some stretches, for some gauges each.
-    fn fine(&self, spans: &[(u64, Vec<usize>)], workers: &impl Workers) -> Tally {
+    /// Some windows, for some gauges each.
+    fn fine(&self, windows: &[(Window, Vec<usize>)], workers: &impl Workers) -> Tally {
+        /// Windows that one worker takes at a time.
+        const TOGETHER: usize = 16;
+        let lots: Vec<_> = windows.chunks(TOGETHER).collect();
         let stride = self.stride();
-        let parts = workers.map(spans.len() as u64, |job| {
-            let (span, gauges) = &spans[job as usize];
-            (*span, Look::new(self).span(*span, stride, gauges, None))
+        let parts = workers.map(lots.len() as u64, |lot| {
+            let mut look = Look::new(self);
+            let lot = lots[lot as usize].iter();
+            lot.map(|(window, gauges)| (*window, look.fine(*window, stride, gauges))).collect::<Vec<_>>()
         });
         let mut whole = self.nothing();
         let mut again = Vec::new();
-        for (span, part) in parts {
-            whole.extremes.iter_mut().zip(&part.extremes).for_each(|(a, b)| a.merge(b));
-            again.push((span, part.extremes));
+        for (window, extremes) in parts.into_iter().flatten() {
+            whole.extremes.iter_mut().zip(&extremes).for_each(|(a, b)| a.merge(b));
+            again.push((window, extremes));
         }
         Tally { extremes: whole.extremes, again, forces: whole.forces, sums: None }
     }
@@ -214,24 +218,11 @@ impl Pass<'_> {
     }
 }
 
-fn merge_forces(into: &mut [[(f64, f64); 2]], from: &[[(f64, f64); 2]]) {
-    for ([low, high], [other_low, other_high]) in into.iter_mut().zip(from) {
-        if other_low.0 < low.0 {
-            *low = *other_low;
-        }
-        if other_high.0 > high.0 {
-            *high = *other_high;
-        }
-    }
-}
-
 /// Buffers for looking at stretches one after the other.
 struct Look<'a> {
     pass: &'a Pass<'a>,
     frames: Frames,
     moment: crate::rig::demand::Moment,
-    /// What standing level asks, once it was looked at: most of a long plan may be that.
-    at_rest: Option<(Part, Row)>,
     /// The last readings of every gauge, the newest last.
     before: Vec<[Option<(Reading, f64)>; 5]>,
 }
@@ -242,70 +233,103 @@ impl<'a> Look<'a> {
             pass,
             frames: pass.plan.frames(),
             moment: pass.setup.demands.moment(),
-            at_rest: None,
             before: vec![[None; 5]; pass.gauges.len()],
         }
     }
 
-    /// Some gauges over one stretch: on the coarse grid where it is to give `rows` for the sums, else on every sample.
-    fn span(&mut self, span: u64, stride: u64, gauges: &[usize], mut rows: Option<&mut Vec<Row>>) -> Part {
-        let (plan, mut part, fine) = (self.pass.plan, self.pass.nothing(), rows.is_none());
-        let first = span * SPAN as u64 * stride;
-        let last = (first + SPAN as u64 * stride).min(plan.samples());
-        // A fine stretch reaches into its neighbours, so that peaks on a seam have both sides.
-        let (first, last) =
-            if fine { (first.saturating_sub(2), (last + 2).min(plan.samples())) } else { (first, last) };
-        let step = if fine { 1 } else { stride };
-        let step_s = plan.rate().step_s() * step as f64;
-        self.before.fill([None; 5]);
-        let mut at = first;
-        while at < last {
-            let count = ((last - at).div_ceil(step) as usize).min(BLOCK);
-            let start_s = plan.rate().at_s(at);
-            if plan.is_idle(start_s, start_s + step_s * count as f64) {
-                self.idle(start_s, count, gauges, &mut part, rows.as_deref_mut());
-            } else {
-                plan.render_platform_sparse(start_s, step_s, count, &mut self.frames);
-                for k in 0..count {
-                    let at_s = start_s + step_s * k as f64;
-                    if self.sample(k) {
-                        self.read(gauges, (at / step) as usize + k, at_s, fine, &mut part);
-                    }
-                    if let Some(rows) = rows.as_deref_mut() {
-                        rows.push(Row::of(self.pass.setup, &self.moment));
-                    }
-                }
+    /// A range of coarse samples.
+    fn coarse(&mut self, steps: std::ops::Range<u64>, stride: u64) -> (Part, Vec<Humps>, Rows) {
+        let pass = self.pass;
+        let mut part = pass.nothing();
+        let mut humps = vec![Humps::new(); pass.gauges.len()];
+        let mut rows = Rows::new(pass.setup);
+        let (rate, step_s) = (pass.plan.rate(), pass.step_s());
+        let mut at_rest = None;
+        for from in steps.clone().step_by(SPAN as usize) {
+            let count = SPAN.min(steps.end - from);
+            let start_s = rate.at_s(from * stride);
+            if pass.plan.is_idle(start_s, start_s + step_s * count as f64) {
+                // Level and at rest all the time: one look stands for all. Most of a long plan may be that.
+                let (rest, row) = at_rest.get_or_insert_with(|| self.rest());
+                part.merge(&at(rest, start_s));
+                rows.repeat(row, count as usize);
+                humps.iter_mut().for_each(Humps::pause);
+                continue;
             }
-            at += count as u64 * step;
+            pass.plan.render_platform_sparse(start_s, step_s, count as usize, &mut self.frames);
+            for k in 0..count as usize {
+                let (index, at_s) = (from + k as u64, start_s + step_s * k as f64);
+                if self.sample(k) {
+                    self.survey(index, at_s, &mut part, &mut humps);
+                }
+                rows.push(pass.setup, &self.moment);
+            }
         }
-        part
+        humps.iter_mut().for_each(Humps::pause);
+        (part, humps, rows)
     }
 
-    /// Level and at rest all the time: one look stands for all.
-    fn idle(
-        &mut self,
-        start_s: f64,
-        count: usize,
-        gauges: &[usize],
-        part: &mut Part,
-        rows: Option<&mut Vec<Row>>,
-    ) {
-        if self.at_rest.is_none() {
-            self.moment.clone_from(&self.pass.setup.rest);
-            let mut part = self.pass.nothing();
-            self.read(gauges, 0, 0.0, false, &mut part);
-            self.at_rest = Some((part, Row::of(self.pass.setup, &self.moment)));
+    /// What standing level asks.
+    fn rest(&mut self) -> (Part, Rows) {
+        let setup = self.pass.setup;
+        self.moment.clone_from(&setup.rest);
+        let (mut part, mut row) = (self.pass.nothing(), Rows::new(setup));
+        let mut nowhere = vec![Humps::new(); self.pass.gauges.len()];
+        self.survey(0, 0.0, &mut part, &mut nowhere);
+        row.push(setup, &self.moment);
+        (part, row)
+    }
+
+    /// Takes every gauge and every force at the moment that was worked out last.
+    fn survey(&self, index: u64, at_s: f64, part: &mut Part, humps: &mut [Humps]) {
+        let sight = Sight::new(self.pass.setup, &self.moment);
+        let all = self.pass.gauges.iter().zip(&mut part.extremes).zip(humps);
+        for ((gauge, extreme), humps) in all {
+            let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };
+            if index.is_multiple_of(*every as u64) {
+                let reading = read(&sight, gauge);
+                take(extreme, reading, 0.0, at_s);
+                humps.push(index, reading.used);
+            }
         }
-        let Some((rest, row)) = &self.at_rest else { return };
-        for (extreme, rest) in part.extremes.iter_mut().zip(&rest.extremes) {
-            extreme.merge(&Extreme { at_s: start_s, ..*rest });
+        let cases = self.pass.setup.demands.cases().len();
+        for (case, forces) in self.moment.forces_n.iter().enumerate() {
+            for (leg, force) in forces.iter().enumerate() {
+                let Some([low, high]) = part.forces.get_mut(leg * cases + case) else { continue };
+                if *force < low.0 {
+                    *low = (*force, at_s);
+                }
+                if *force > high.0 {
+                    *high = (*force, at_s);
+                }
+            }
         }
-        for (forces, [low, high]) in part.forces.iter_mut().zip(&rest.forces) {
-            merge_forces(std::slice::from_mut(forces), &[[(low.0, start_s), (high.0, start_s)]]);
+    }
+
+    /// Some gauges within a window.
+    fn fine(&mut self, window: Window, stride: u64, gauges: &[usize]) -> Vec<Extreme> {
+        let plan = self.pass.plan;
+        let half = (stride + MARGIN) * window.every;
+        // The first is a multiple of `every`, as the middle is: rarely read gauges are met at the same samples.
+        let first = window.middle.saturating_sub(half);
+        let last = (window.middle + half).min(plan.samples().saturating_sub(1));
+        let step_s = plan.rate().step_s() * window.every as f64;
+        let mut extremes = self.pass.nothing().extremes;
+        self.before.fill([None; 5]);
+        let mut from = first;
+        while from <= last {
+            let count = ((last - from) / window.every + 1).min(BLOCK as u64);
+            let start_s = plan.rate().at_s(from);
+            plan.render_platform_sparse(start_s, step_s, count as usize, &mut self.frames);
+            for k in 0..count {
+                let at_s = start_s + step_s * k as f64;
+                if self.sample(k as usize) {
+                    self.read(gauges, from + k * window.every, at_s, &mut extremes);
+                }
+            }
+            from += count * window.every;
         }
-        if let Some(rows) = rows {
-            rows.extend(std::iter::repeat_n(row.clone(), count));
-        }
+        extremes
     }
 
     /// What sample `k` of the frames asks; `false` where the pose is singular.
@@ -321,42 +345,32 @@ impl<'a> Look<'a> {
         self.pass.setup.demands.at(&q[..axes], &rate[..axes], &up[..axes], &mut self.moment)
     }
 
-    /// Reads some gauges at the moment that was worked out last.
-    fn read(&mut self, gauges: &[usize], index: usize, at_s: f64, fine: bool, part: &mut Part) {
+    /// Reads some gauges at the moment that was worked out last, with what may stand between samples.
+    fn read(&mut self, gauges: &[usize], index: u64, at_s: f64, extremes: &mut [Extreme]) {
         let pass = self.pass;
         let sight = Sight::new(pass.setup, &self.moment);
         for at in gauges.iter().copied() {
             let gauge = &pass.gauges[at];
             let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };
-            if !index.is_multiple_of(*every) {
+            if !index.is_multiple_of(*every as u64) {
                 continue;
             }
             let reading = read(&sight, gauge);
-            let extreme = &mut part.extremes[at];
-            if fine {
-                let [_, a, b, c, d] = self.before[at];
-                self.before[at] = [a, b, c, d, Some((reading, at_s))];
-                if let [Some(a), Some(b), Some(c), Some(d), Some(e)] = self.before[at] {
-                    take(extreme, c.0, bend([a, b, c, d, e].map(|(reading, _)| reading.used)), c.1);
-                }
+            let [_, a, b, c, d] = self.before[at];
+            self.before[at] = [a, b, c, d, Some((reading, at_s))];
+            if let [Some(a), Some(b), Some(c), Some(d), Some(e)] = self.before[at] {
+                take(&mut extremes[at], c.0, bend([a, b, c, d, e].map(|(reading, _)| reading.used)), c.1);
             }
-            take(extreme, reading, 0.0, at_s);
+            take(&mut extremes[at], reading, 0.0, at_s);
         }
-        if fine {
-            return;
-        }
-        let cases = pass.setup.demands.cases().len();
-        for (case, forces) in self.moment.forces_n.iter().enumerate() {
-            for (leg, force) in forces.iter().enumerate() {
-                let Some([low, high]) = part.forces.get_mut(leg * cases + case) else { continue };
-                if *force < low.0 {
-                    *low = (*force, at_s);
-                }
-                if *force > high.0 {
-                    *high = (*force, at_s);
-                }
-            }
-        }
+    }
+}
+
+/// The same, later.
+fn at(rest: &Part, at_s: f64) -> Part {
+    Part {
+        extremes: rest.extremes.iter().map(|extreme| Extreme { at_s, ..*extreme }).collect(),
+        forces: rest.forces.iter().map(|[low, high]| [(low.0, at_s), (high.0, at_s)]).collect(),
     }
 }
 

@@ -4,35 +4,58 @@ use super::Setup;
 use super::gauge::{LoadGauge, Measure, Reading, Window, take};
 use crate::check::gauge::Extreme;
 use crate::check::rules::LOAD_RULES;
+use crate::motion::Workers;
 use crate::rig::demand::Moment;
 use crate::rig::mechanics::bearing::{ball_load_n, life_rev, life_s};
 use crate::rig::mechanics::drive_power::Ledger;
 use crate::rig::mechanics::rms_window::RmsWindow;
 use crate::rig::mechanics::thermal::{Play, Winding};
 use crate::rig::parts::MotorPart;
+use std::sync::{Mutex, PoisonError};
 
-/// What one coarse sample adds.
+/// What coarse samples add, one after the other.
 #[derive(Debug, Clone)]
-pub(super) struct Row {
-    /// For each leg and case (leg first): torque, N m, and force on the balls, N.
+pub(super) struct Rows {
+    legs: usize,
+    cases: usize,
+    /// For each sample, leg and case, in this order: torque, N m, and force on the balls, N.
     pairs: Vec<(f64, f64)>,
-    /// One a leg: turning rate of the motor, rad/s.
+    /// For each sample and leg: turning rate of the motor, rad/s.
     rates: Vec<f64>,
 }
 
-impl Row {
-    pub(super) fn of(setup: &Setup<'_>, moment: &Moment) -> Self {
-        let cases = setup.demands.cases().len();
-        let mut pairs = Vec::with_capacity(moment.legs.len() * cases);
-        let mut rates = Vec::with_capacity(moment.legs.len());
-        for (leg, now) in moment.legs.iter().enumerate() {
-            let drivetrain = setup.demands.drivetrains().get(leg).copied().flatten();
-            rates.push(drivetrain.map_or(0.0, |train| now.speed_m_s * train.screw.turn_rad_m()));
-            for case in 0..cases {
-                pairs.push((moment.torques_nm[case][leg], moment.forces_n[case][leg]));
+impl Rows {
+    pub(super) fn new(setup: &Setup<'_>) -> Self {
+        let (legs, cases) = (setup.rig.actuators.len(), setup.demands.cases().len());
+        Self { legs, cases, pairs: Vec::new(), rates: Vec::new() }
+    }
+
+    pub(super) fn push(&mut self, setup: &Setup<'_>, moment: &Moment) {
+        for (leg, (now, train)) in moment.legs.iter().zip(setup.demands.drivetrains()).enumerate() {
+            self.rates.push(train.map_or(0.0, |train| now.speed_m_s * train.screw.turn_rad_m()));
+            for (torques, forces) in moment.torques_nm.iter().zip(&moment.forces_n) {
+                self.pairs.push((torques[leg], forces[leg]));
             }
         }
-        Self { pairs, rates }
+    }
+
+    /// The one sample of `row`, `count` times.
+    pub(super) fn repeat(&mut self, row: &Self, count: usize) {
+        for _ in 0..count {
+            self.pairs.extend_from_slice(&row.pairs);
+            self.rates.extend_from_slice(&row.rates);
+        }
+    }
+
+    /// Torque, force and rate of a leg under a case, sample by sample.
+    fn of(&self, leg: usize, case: usize) -> impl Iterator<Item = (f64, f64, f64)> {
+        let pairs = self.pairs.iter().skip(leg * self.cases + case).step_by((self.legs * self.cases).max(1));
+        let rates = self.rates.iter().skip(leg).step_by(self.legs.max(1));
+        pairs.zip(rates).map(|((torque_nm, force_n), rate_rad_s)| (*torque_nm, *force_n, *rate_rad_s))
+    }
+
+    fn count(&self) -> usize {
+        self.rates.len() / self.legs.max(1)
     }
 }
 
@@ -57,9 +80,9 @@ pub(super) struct Sums<'a> {
     setup: &'a Setup<'a>,
     gauges: &'a [LoadGauge],
     step_s: f64,
-    running: Vec<Running>,
+    /// One a gauge, each fed by one worker at a time.
+    running: Vec<Mutex<Running>>,
     tick: u64,
-    shafts_w: Vec<f64>,
 }
 
 /// Samples of heat that share one memory of their largest: a second or so.
@@ -67,55 +90,63 @@ const REMEMBERED: u32 = 128;
 
 impl<'a> Sums<'a> {
     pub(super) fn new(setup: &'a Setup<'a>, gauges: &'a [LoadGauge], step_s: f64) -> Self {
-        let running = gauges.iter().map(|gauge| start(setup, gauge, step_s)).collect();
-        let shafts_w = vec![0.0; setup.rig.actuators.len()];
-        Self { setup, gauges, step_s, running, tick: 0, shafts_w }
+        let running = gauges.iter().map(|gauge| Mutex::new(start(setup, gauge, step_s))).collect();
+        Self { setup, gauges, step_s, running, tick: 0 }
     }
 
     /// Adds samples in their order.
-    pub(super) fn feed(&mut self, rows: &[Row]) {
-        let cases = self.setup.demands.cases().len();
-        for row in rows {
-            for (gauge, running) in self.gauges.iter().zip(&mut self.running) {
-                let (leg, case) = (gauge.leg.unwrap_or(0), gauge.case.unwrap_or(0));
-                let pair = || row.pairs.get(leg * cases + case).copied().unwrap_or_default();
-                let rate = || row.rates.get(leg).copied().unwrap_or_default();
-                match running {
-                    Running::Nothing => {}
-                    Running::Rms { window, per } => {
-                        window.push(pair().0 / *per);
-                    }
-                    Running::Heat { winding, part, ends, inside, most } => {
-                        winding.push(part.motor.heating(pair().0, rate()).min(1e6));
-                        *most = most.max(winding.share());
-                        *inside += 1;
-                        if *inside == REMEMBERED {
-                            let start_s =
-                                (self.tick + 1).saturating_sub(u64::from(REMEMBERED)) as f64 * self.step_s;
-                            ends.push((start_s, *most));
-                            (*inside, *most) = (0, f64::NEG_INFINITY);
-                        }
-                    }
-                    Running::Books(ledger) => {
-                        for (leg, power) in self.shafts_w.iter_mut().enumerate() {
-                            let torque = row.pairs.get(leg * cases + case).map_or(0.0, |pair| pair.0);
-                            *power = torque * row.rates.get(leg).copied().unwrap_or_default();
-                        }
-                        ledger.push(&self.shafts_w);
-                    }
-                    Running::Life { cubes, turned_rad } => {
-                        let life =
-                            self.setup.rig.actuators.get(leg).and_then(|leg| leg.parts.screw.as_ref()?.life);
-                        if let Some(life) = life {
-                            let turned = rate().abs() * self.step_s;
-                            let load = ball_load_n(pair().1, life.preload_n);
-                            *cubes += load * load * load * turned;
-                            *turned_rad += turned;
-                        }
+    pub(super) fn feed(&mut self, rows: &[Rows], workers: &impl Workers) {
+        workers.map(self.running.len() as u64, |at| {
+            let mut running = self.running[at as usize].lock().unwrap_or_else(PoisonError::into_inner);
+            let mut tick = self.tick;
+            for rows in rows {
+                self.feed_one(&self.gauges[at as usize], &mut running, rows, tick);
+                tick += rows.count() as u64;
+            }
+        });
+        self.tick += rows.iter().map(|rows| rows.count() as u64).sum::<u64>();
+    }
+
+    fn feed_one(&self, gauge: &LoadGauge, running: &mut Running, rows: &Rows, tick: u64) {
+        let (leg, case) = (gauge.leg.unwrap_or(0), gauge.case.unwrap_or(0));
+        match running {
+            Running::Nothing => {}
+            Running::Rms { window, per } => {
+                rows.of(leg, case).for_each(|(torque, ..)| window.push(torque / *per));
+            }
+            Running::Heat { winding, part, ends, inside, most } => {
+                for (tick, (torque, _, rate)) in (tick + 1..).zip(rows.of(leg, case)) {
+                    winding.push(part.motor.heating(torque, rate).min(1e6));
+                    *most = most.max(winding.share());
+                    *inside += 1;
+                    if *inside == REMEMBERED {
+                        let start_s = tick.saturating_sub(u64::from(REMEMBERED)) as f64 * self.step_s;
+                        ends.push((start_s, *most));
+                        (*inside, *most) = (0, f64::NEG_INFINITY);
                     }
                 }
             }
-            self.tick += 1;
+            Running::Books(ledger) => {
+                let mut shafts_w = vec![0.0; rows.legs];
+                let samples = rows.pairs.chunks_exact((rows.legs * rows.cases).max(1));
+                for (pairs, rates) in samples.zip(rows.rates.chunks_exact(rows.legs.max(1))) {
+                    let legs = shafts_w.iter_mut().zip(pairs.chunks_exact(rows.cases.max(1)));
+                    for ((power, of_leg), rate) in legs.zip(rates) {
+                        *power = of_leg.get(case).map_or(0.0, |pair| pair.0) * rate;
+                    }
+                    ledger.push(&shafts_w);
+                }
+            }
+            Running::Life { cubes, turned_rad } => {
+                let screw = self.setup.rig.actuators.get(leg).and_then(|leg| leg.parts.screw.as_ref());
+                let Some(life) = screw.and_then(|screw| screw.life) else { return };
+                for (_, force, rate) in rows.of(leg, case) {
+                    let turned = rate.abs() * self.step_s;
+                    let load = ball_load_n(force, life.preload_n);
+                    *cubes += load * load * load * turned;
+                    *turned_rad += turned;
+                }
+            }
         }
     }
 
@@ -126,7 +157,7 @@ impl<'a> Sums<'a> {
             self.gauges.iter().zip(self.running).zip(extremes).enumerate()
         {
             let limit = gauge.limit;
-            match running {
+            match running.into_inner().unwrap_or_else(PoisonError::into_inner) {
                 Running::Nothing => {}
                 Running::Rms { window, .. } => {
                     let at_s = window.peak_tick() as f64 * self.step_s;

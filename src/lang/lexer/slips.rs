@@ -123,7 +123,6 @@ impl Lexer<'_> {
             ';' => {
                 self.at += 1;
                 let place = self.span(start, self.at);
-                self.space_before = true;
                 self.report(
                     Diagnostic::error("syntax", place, "a line's end closes a statement, not `;`").fix(
                         "remove `;`",
@@ -135,7 +134,6 @@ impl Lexer<'_> {
             '\u{feff}' => self.at += 3,
             _ if found.is_whitespace() => {
                 self.at += found.len_utf8();
-                self.space_before = true;
                 let place = self.span(start, self.at);
                 let title = format!("this space is not a plain one (U+{:04X})", u32::from(found));
                 self.report(Diagnostic::error("syntax", place, title).fix("use a plain space", place, " "));

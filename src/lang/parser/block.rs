@@ -48,8 +48,8 @@ pub(super) fn statements<'a>(
     place: Place,
 ) -> (Tokens<'a>, Block) {
     let context = inner.context;
-    let base = context.pile.borrow().len();
-    let pile = |statement| context.pile.borrow_mut().push(statement);
+    let base = context.statements.open();
+    let pile = |statement| context.statements.push(statement);
     let mut here = Tokens { rounds: 0, depth: inner.depth, ..first };
     loop {
         here = here.at_start();
@@ -96,7 +96,7 @@ pub(super) fn statements<'a>(
             }
         }
     }
-    let all: Vec<Statement> = context.pile.borrow_mut().drain(base..).collect();
+    let all = context.statements.close(base);
     let span = Span { source: context.source, start: open.start, end: here.before().end.max(open.end) };
     (
         Tokens { rounds: 0, depth: inner.depth.saturating_sub(1), fresh: false, ..here },
@@ -104,10 +104,13 @@ pub(super) fn statements<'a>(
     )
 }
 
-/// Forgets what the statement before this one wanted.
+/// Forgets what the statement before this one wanted, and what it left unfinished.
 pub(super) fn start(input: Tokens<'_>) {
     input.context.furthest.set(Furthest::default());
     input.context.tallest.set(0);
+    input.context.args.clear();
+    input.context.params.clear();
+    input.context.suffixes.clear();
 }
 
 /// Reports a failure of the statement that starts at `start` (unless it was) and gives the place after it.

@@ -3,7 +3,7 @@
 use super::block::{Place, block, give_up, start, statements};
 use super::number::unit;
 use super::statement::{end, let_value, statement};
-use super::terminal::{name, operator, text, token, touching};
+use super::terminal::{commas, name, operator, text, token, touching};
 use super::value::{expr, round, value};
 use crate::diag::{Diagnostic, Span};
 use crate::lang::failure::Wanted;
@@ -12,7 +12,6 @@ use crate::lang::token::Kind;
 use crate::lang::tree::{Block, CueDefinition, Input, Item, Param, ParamKind, Scene};
 use nom::Parser;
 use nom::combinator::{cut, map};
-use nom::multi::separated_list0;
 use nom::sequence::{preceded, terminated};
 
 /// Every item of a text.
@@ -153,7 +152,7 @@ fn cue(input: Tokens<'_>) -> Out<'_, CueDefinition> {
     if rest.kind() == Kind::OpenRound {
         touching(rest, "the bracket of a cue touches its name");
     }
-    let params = |input| round(input, separated_list0(token(Kind::Comma), param));
+    let params = |input| round(input, |input| commas(input, &input.context.params, param));
     let (rest, (params, body)) = cut((params, body(Place::Body))).parse(rest)?;
     Ok((rest, CueDefinition { name, params, body, span: rest.span_from(input) }))
 }

@@ -2,15 +2,13 @@
 
 use super::terminal::touching;
 use crate::diag::{Diagnostic, Span};
-use crate::lang::failure::Wanted;
+use crate::lang::failure::{Wanted, firm};
 use crate::lang::stream::{Out, Tokens};
 use crate::lang::token::{Kind, Token};
 use crate::lang::tree::{Expr, ExprKind, UnitWord};
-use nom::Parser;
-use nom::combinator::cut;
-use std::sync::Arc;
 
 /// `number unit?`. Stands on the number.
+#[inline]
 pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
     let context = input.context;
     let token = input.token();
@@ -24,7 +22,7 @@ pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
     }
     let rest = input.next();
     let (rest, unit) = if starts_unit(rest) {
-        let (rest, unit) = cut(unit).parse(rest)?;
+        let (rest, unit) = unit(rest).map_err(firm)?;
         (rest, Some(unit))
     } else {
         rest.note(Wanted::UNIT);
@@ -35,6 +33,7 @@ pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
 
 /// The value of at most 15 digits with a point among them: the digits and the power of ten are both exact, so the
 /// one division rounds correctly (IEEE 754-2019, 5.4.1).
+#[inline]
 fn plain(written: &str) -> Option<f64> {
     const POWERS: [f64; 16] =
         [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
@@ -65,6 +64,7 @@ fn is_zero(written: &str) -> bool {
 
 /// Whether the next token is the unit of the number before it: a word on the same line that is not reserved,
 /// not called and not the name of the next argument.
+#[inline]
 fn starts_unit(input: Tokens<'_>) -> bool {
     let token = input.token();
     let next = input.ahead(1);
@@ -78,16 +78,17 @@ fn starts_unit(input: Tokens<'_>) -> bool {
 }
 
 /// `power ('*' power)* ('/' power)*`, without a space inside.
+#[inline]
 pub(super) fn unit(input: Tokens<'_>) -> Out<'_, UnitWord> {
     let context = input.context;
-    let (mut rest, (word, exponent)) = power(input)?;
-    let alone = context.slice(word);
-    if exponent == 1 && !matches!(rest.token().kind, Kind::Star | Kind::Slash) {
-        // Nearly every unit: nothing to gather, and mostly known already.
-        let powers = context.intern_unit(alone, || Arc::from([(context.intern(alone), 1)]));
-        return Ok((rest, UnitWord { powers, span: rest.span_from(input) }));
+    let alone = context.slice(input.token());
+    let is_alone = !matches!(input.ahead(1).kind, Kind::Star | Kind::Slash | Kind::Caret);
+    // Nearly every unit is one word that was looked at before.
+    if is_alone && let Some(powers) = context.known_unit(alone) {
+        return Ok((input.next(), UnitWord { powers, span: context.span(input.token()) }));
     }
-    let mut powers = vec![(context.intern(alone), exponent)];
+    let (mut rest, (word, exponent)) = power(input)?;
+    let mut powers = vec![(context.intern(context.slice(word)), exponent)];
     let mut sign = 1;
     loop {
         let joint = rest.token();
@@ -138,7 +139,7 @@ fn power(input: Tokens<'_>) -> Out<'_, (Token, i32)> {
     let rest = input.next();
     let caret = rest.token();
     if caret.kind == Kind::Caret && !caret.space_before {
-        let (rest, exponent) = cut(exponent).parse(rest.next())?;
+        let (rest, exponent) = exponent(rest.next()).map_err(firm)?;
         return Ok((rest, (word, exponent)));
     }
     Ok((rest, (word, 1)))

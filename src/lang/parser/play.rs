@@ -4,42 +4,53 @@ use super::block::{Place, block};
 use super::terminal::{name, token, touching};
 use super::value::{call, expr, is_called, span, value};
 use crate::diag::{Diagnostic, nearest};
-use crate::lang::failure::Wanted;
+use crate::lang::failure::{Wanted, firm};
 use crate::lang::stream::{Out, Tokens};
 use crate::lang::token::Kind;
 use crate::lang::tree::{Channel, Group, Line, Play, Repeat, Suffix, SuffixKind, What, When};
 use crate::lang::words;
-use nom::Parser;
 use nom::combinator::{cut, map, opt};
-use nom::multi::fold_many0;
 use nom::sequence::preceded;
+use nom::{Err, Parser};
 use std::mem::discriminant;
 
 /// `when? what suffix*`
 pub(super) fn play(input: Tokens<'_>) -> Out<'_, Play> {
     let (rest, when) = when(input)?;
-    let (rest, what) = cut(what).parse(rest)?;
-    let (rest, mut suffixes) = fold_many0(suffix, Vec::new, |mut all: Vec<Suffix>, suffix| {
-        if let Some(first) = all.iter().find(|one| discriminant(&one.kind) == discriminant(&suffix.kind)) {
+    let (rest, what) = what(rest).map_err(firm)?;
+    let (rest, suffixes) = suffixes(rest)?;
+    Ok((rest, Play { when, what, suffixes, span: rest.span_from(input) }))
+}
+
+/// `suffix*`, each at most once.
+fn suffixes(input: Tokens<'_>) -> Out<'_, Vec<Suffix>> {
+    let pile = &input.context.suffixes;
+    let base = pile.open();
+    let mut rest = input;
+    loop {
+        let (after, suffix) = match suffix(rest) {
+            Ok(found) => found,
+            Err(Err::Error(_)) => return Ok((rest, pile.close(base))),
+            Err(error) => return Err(error),
+        };
+        let same = |one: &Suffix| (discriminant(&one.kind) == discriminant(&suffix.kind)).then_some(one.span);
+        if let Some(first) = pile.find(base, same) {
             input.context.report(
                 Diagnostic::error("repeated-suffix", suffix.span, "this suffix stands here twice")
-                    .also(first.span, "first here")
+                    .also(first, "first here")
                     .help("keep one of them"),
             );
         }
-        all.push(suffix);
-        all
-    })
-    .parse(rest)?;
-    suffixes.shrink_to_fit();
-    Ok((rest, Play { when, what, suffixes, span: rest.span_from(input) }))
+        pile.push(suffix);
+        rest = after;
+    }
 }
 
 /// `'at' expr | ('during' span)? 'every' expr ('after' expr)? ('at' value)?`, or nothing.
 fn when(input: Tokens<'_>) -> Out<'_, Option<When>> {
     match input.kind() {
         Kind::At => {
-            let (rest, at) = cut(expr).parse(input.next())?;
+            let (rest, at) = expr(input.next()).map_err(firm)?;
             Ok((rest, Some(When::At(at))))
         }
         Kind::During | Kind::Every => map(cut(every), Some).parse(input),
@@ -137,14 +148,17 @@ fn line(input: Tokens<'_>) -> Out<'_, Line> {
 
 /// `('for' | 'rise' | 'fall' | 'gain') value | 'as' name`
 fn suffix(input: Tokens<'_>) -> Out<'_, Suffix> {
-    let after = input.next();
-    let (rest, kind) = match input.kind() {
-        Kind::For => map(cut(value), SuffixKind::For).parse(after)?,
-        Kind::Rise => map(cut(value), SuffixKind::Rise).parse(after)?,
-        Kind::Fall => map(cut(value), SuffixKind::Fall).parse(after)?,
-        Kind::Gain => map(cut(value), SuffixKind::Gain).parse(after)?,
-        Kind::As => map(cut(name), SuffixKind::As).parse(after)?,
+    let kind = match input.kind() {
+        Kind::For => SuffixKind::For,
+        Kind::Rise => SuffixKind::Rise,
+        Kind::Fall => SuffixKind::Fall,
+        Kind::Gain => SuffixKind::Gain,
+        Kind::As => {
+            let (rest, label) = name(input.next()).map_err(firm)?;
+            return Ok((rest, Suffix { kind: SuffixKind::As(label), span: rest.span_from(input) }));
+        }
         _ => return input.miss(Wanted::SUFFIX),
     };
-    Ok((rest, Suffix { kind, span: rest.span_from(input) }))
+    let (rest, value) = value(input.next()).map_err(firm)?;
+    Ok((rest, Suffix { kind: kind(value), span: rest.span_from(input) }))
 }

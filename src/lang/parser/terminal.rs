@@ -2,9 +2,11 @@
 
 use crate::diag::Diagnostic;
 use crate::lang::failure::Wanted;
+use crate::lang::pile::Pile;
 use crate::lang::stream::{DEEPEST, Out, Tokens};
 use crate::lang::token::{Kind, Token};
 use crate::lang::tree::{Name, Text};
+use nom::Err;
 use std::sync::Arc;
 
 /// Exactly this kind of token.
@@ -26,11 +28,13 @@ pub(super) fn operator<'a>(kind: Kind) -> impl Fn(Tokens<'a>) -> Out<'a, Token> 
 }
 
 /// A word that is not reserved.
+#[inline]
 pub(super) fn name(input: Tokens<'_>) -> Out<'_, Name> {
     if input.kind() == Kind::Word { Ok((input.next(), named(input))) } else { input.miss(Wanted::NAME) }
 }
 
 /// The next token as a name, whatever it is.
+#[inline]
 pub(super) fn named(input: Tokens<'_>) -> Name {
     let context = input.context;
     let token = input.token();
@@ -52,7 +56,33 @@ pub(super) fn text(input: Tokens<'_>) -> Out<'_, Text> {
     Ok((input.next(), Text { text: Arc::from(inner), span: context.span(token) }))
 }
 
+/// `(one (',' one)*)?`
+pub(super) fn commas<'a, T>(
+    input: Tokens<'a>,
+    pile: &Pile<T>,
+    one: impl Fn(Tokens<'a>) -> Out<'a, T>,
+) -> Out<'a, Vec<T>> {
+    let base = pile.open();
+    let (mut rest, mut next) = (input, input);
+    loop {
+        match one(next) {
+            Ok((after, found)) => {
+                pile.push(found);
+                rest = after;
+            }
+            Err(Err::Error(_)) => break,
+            Err(error) => return Err(error),
+        }
+        match token(Kind::Comma)(rest) {
+            Ok((after, _)) => next = after,
+            Err(_) => break,
+        }
+    }
+    Ok((rest, pile.close(base)))
+}
+
 /// One level deeper, or an error where the levels end.
+#[inline]
 pub(super) fn deeper(input: Tokens<'_>) -> Out<'_, ()> {
     if input.depth >= DEEPEST {
         let place = input.context.span(input.token());
@@ -66,6 +96,7 @@ pub(super) fn deeper(input: Tokens<'_>) -> Out<'_, ()> {
 }
 
 /// Reports an operator between two values that touches one of them. Stands on the operator.
+#[inline]
 pub(super) fn spaced(input: Tokens<'_>) {
     let operator = input.token();
     let (before, after) = (operator.space_before, input.ahead(1).space_before);
@@ -95,6 +126,7 @@ pub(super) fn spaced(input: Tokens<'_>) {
 }
 
 /// Reports a space before the next token, which must touch the one before it.
+#[inline]
 pub(super) fn touching(input: Tokens<'_>, what: &str) {
     let token = input.token();
     if !token.space_before {

@@ -1,15 +1,14 @@
 //! Values and expressions.
 
 use super::number::{clock, exponent, number};
-use super::terminal::{deeper, name, named, operator, spaced, text, token, touching};
+use super::terminal::{commas, deeper, name, named, operator, spaced, text, token, touching};
 use crate::diag::Diagnostic;
-use crate::lang::failure::Wanted;
+use crate::lang::failure::{Wanted, firm};
 use crate::lang::stream::{Out, Tokens};
 use crate::lang::token::Kind;
 use crate::lang::tree::{Arg, ArgValue, Call, Expr, ExprKind, Operator, SpanExpr, Value, ValueKind};
-use nom::combinator::{cut, map, opt};
-use nom::multi::separated_list0;
-use nom::sequence::{preceded, terminated};
+use nom::combinator::{cut, opt};
+use nom::sequence::preceded;
 use nom::{Err, Parser};
 
 /// Most levels of an expression's tree; each operator in a row is one. Later phases walk it by recursion.
@@ -24,11 +23,11 @@ pub(super) fn value(input: Tokens<'_>) -> Out<'_, Value> {
     let (rest, kind) = match rest.kind() {
         Kind::Arrow => {
             spaced(rest);
-            let (rest, second) = cut(expr).parse(rest.past_operator())?;
+            let (rest, second) = expr(rest.past_operator()).map_err(firm)?;
             (rest, ValueKind::Ramp(Box::new([first, second])))
         }
         Kind::DotDot => {
-            let (rest, second) = cut(expr).parse(rest.past_operator())?;
+            let (rest, second) = expr(rest.past_operator()).map_err(firm)?;
             (rest, ValueKind::Range(Box::new([first, second])))
         }
         _ => {
@@ -52,16 +51,21 @@ pub(super) fn span(input: Tokens<'_>) -> Out<'_, SpanExpr> {
 }
 
 /// `term (('+' | '-') term)*` with `term ::= factor (('*' | '/') factor)*`
+#[inline(always)]
 pub(super) fn expr(input: Tokens<'_>) -> Out<'_, Expr> {
-    let (rest, (expr, height)) = chain(input, false)?;
+    let (rest, first) = factor(input)?;
+    let (rest, (expr, height)) =
+        if rest.kind().is_operator() { chain(input, rest, first, false)? } else { (rest, first) };
+    rest.note(Wanted::OPERATOR);
     let tallest = &input.context.tallest;
     tallest.set(tallest.get().max(height));
     Ok((rest, expr))
 }
 
-/// Operands and operators, grouped from the left; `*` and `/` bind tighter. `tight` stops before `+` and `-`.
-fn chain(input: Tokens<'_>, tight: bool) -> Out<'_, Tall> {
-    let (mut rest, (mut left, mut height)) = factor(input)?;
+/// What follows the operand that was read from `input` to `rest`: operators and operands, grouped from the left; `*` and
+/// `/` bind tighter. `tight` stops before `+` and `-`.
+fn chain<'a>(input: Tokens<'a>, mut rest: Tokens<'a>, first: Tall, tight: bool) -> Out<'a, Tall> {
+    let (mut left, mut height) = first;
     loop {
         let operator = match rest.kind() {
             Kind::Star => Operator::Multiply,
@@ -73,48 +77,51 @@ fn chain(input: Tokens<'_>, tight: bool) -> Out<'_, Tall> {
         spaced(rest);
         let after = rest.past_operator();
         let (after, (right, right_height)) = match operator {
-            Operator::Multiply | Operator::Divide => cut(factor).parse(after)?,
-            Operator::Add | Operator::Subtract => cut(|input| chain(input, true)).parse(after)?,
+            Operator::Multiply | Operator::Divide => factor(after).map_err(firm)?,
+            Operator::Add | Operator::Subtract => {
+                let (rest, first) = factor(after).map_err(firm)?;
+                chain(after, rest, first, true)?
+            }
         };
         height = taller(input, height.max(right_height))?;
         rest = after;
         let span = rest.span_from(input);
-        left = Expr { kind: ExprKind::Binary(operator, Box::new(left), Box::new(right)), span };
+        left = Expr { kind: ExprKind::Binary(operator, Box::new([left, right])), span };
     }
-    rest.note(Wanted::OPERATOR);
     Ok((rest, (left, height)))
 }
 
 /// `'-'? atom ('^' '-'? integer)?`
+#[inline(always)]
 fn factor(input: Tokens<'_>) -> Out<'_, Tall> {
     if input.kind() != Kind::Minus {
         return powered(input);
     }
     let rest = input.next();
     touching(rest, "a minus sign touches its value");
-    let (rest, (inner, height)) = cut(powered).parse(rest.at_start())?;
+    let (rest, (inner, height)) = powered(rest.at_start()).map_err(firm)?;
     let span = rest.span_from(input);
     Ok((rest, (Expr { kind: ExprKind::Negative(Box::new(inner)), span }, taller(input, height)?)))
 }
 
-#[inline]
+#[inline(always)]
 fn powered(input: Tokens<'_>) -> Out<'_, Tall> {
     let (rest, (base, height)) = atom(input)?;
     if rest.kind() != Kind::Caret {
         return Ok((rest, (base, height)));
     }
     touching(rest, "`^` has no space beside it");
-    let (rest, exponent) = cut(exponent).parse(rest.next())?;
+    let (rest, exponent) = exponent(rest.next()).map_err(firm)?;
     let span = rest.span_from(input);
     Ok((rest, (Expr { kind: ExprKind::Power(Box::new(base), exponent), span }, taller(input, height)?)))
 }
 
 /// `number unit? | clock | call | name ('.' 'end')? | '(' value ')'`
-#[inline]
+#[inline(always)]
 fn atom(input: Tokens<'_>) -> Out<'_, Tall> {
     match input.kind() {
-        Kind::Number => map(number, |number| (number, 1)).parse(input),
-        Kind::Clock => map(clock, |clock| (clock, 1)).parse(input),
+        Kind::Number => number(input).map(|(rest, number)| (rest, (number, 1))),
+        Kind::Clock => clock(input).map(|(rest, clock)| (rest, (clock, 1))),
         Kind::OpenRound => {
             let outer = input.context.tallest.replace(0);
             let (rest, inner) = round(input, value)?;
@@ -136,7 +143,7 @@ fn atom(input: Tokens<'_>) -> Out<'_, Tall> {
             }
             touching(rest, "`.end` touches its label");
             touching(rest.next(), "`.end` has no space inside");
-            let (rest, _) = cut(token(Kind::EndWord)).parse(rest.next())?;
+            let (rest, _) = token(Kind::EndWord)(rest.next()).map_err(firm)?;
             let span = rest.span_from(input);
             Ok((rest, (Expr { kind: ExprKind::End(label), span }, 1)))
         }
@@ -166,20 +173,16 @@ pub(super) fn call(input: Tokens<'_>) -> Out<'_, Call> {
     if rest.kind() == Kind::OpenRound {
         touching(rest, "the bracket of a call touches its name");
     }
-    let (rest, mut args) = round(rest, separated_list0(token(Kind::Comma), arg))?;
-    args.shrink_to_fit();
+    let (rest, args) = round(rest, |input| commas(input, &input.context.args, arg))?;
     Ok((rest, Call { name, args, span: rest.span_from(input) }))
 }
 
 /// `'(' inner ')'`: line ends mean nothing inside.
-pub(super) fn round<'a, T>(
-    input: Tokens<'a>,
-    inner: impl Parser<Tokens<'a>, Output = T, Error = crate::lang::failure::Failure>,
-) -> Out<'a, T> {
+pub(super) fn round<'a, T>(input: Tokens<'a>, inner: impl Fn(Tokens<'a>) -> Out<'a, T>) -> Out<'a, T> {
     let (rest, _) = token(Kind::OpenRound)(input)?;
     let (rest, ()) = deeper(rest)?;
-    let (rest, inner) =
-        cut(terminated(inner, token(Kind::CloseRound))).parse(Tokens { rounds: input.rounds + 1, ..rest })?;
+    let (rest, inner) = inner(Tokens { rounds: input.rounds + 1, ..rest }).map_err(firm)?;
+    let (rest, _) = token(Kind::CloseRound)(rest).map_err(firm)?;
     Ok((Tokens { rounds: input.rounds, depth: input.depth, ..rest }, inner))
 }
 
@@ -207,7 +210,7 @@ fn arg(input: Tokens<'_>) -> Out<'_, Arg> {
     }
     rest.note(Wanted::ARGUMENT);
     let (rest, value) = match name {
-        Some(_) => cut(value).parse(rest)?,
+        Some(_) => value(rest).map_err(firm)?,
         None => value(rest)?,
     };
     Ok((rest, Arg { name, value: ArgValue::Value(value), span: rest.span_from(input) }))

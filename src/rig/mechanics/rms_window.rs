@@ -17,6 +17,7 @@ pub struct RmsWindow {
     sum: f64,
     /// Samples so far.
     tick: u64,
+    /// Sums of squares over the window: now, and the largest so far.
     now: f64,
     peak: f64,
     peak_tick: u64,
@@ -36,12 +37,12 @@ impl RmsWindow {
         };
         let square = before * before;
         let slots = (0..length).map(|k| square * (length - k) as f64).collect();
-        let now = before.abs();
+        let now = square * length as f64;
         Ok(Self { slots, filled: 0, sum: 0.0, tick: 0, now, peak: now, peak_tick: 0 })
     }
 
-    /// Adds a sample; returns the r.m.s. of the last window of samples, this one included.
-    pub fn push(&mut self, value: f64) -> f64 {
+    /// Adds a sample.
+    pub fn push(&mut self, value: f64) {
         let square = value * value;
         self.sum += square;
         if let Some(slot) = self.slots.get_mut(self.filled) {
@@ -49,7 +50,7 @@ impl RmsWindow {
         }
         self.filled += 1;
         let rest = self.slots.get(self.filled).copied().unwrap_or(0.0);
-        self.now = ((rest + self.sum) / self.slots.len() as f64).sqrt();
+        self.now = rest + self.sum;
         if self.now > self.peak {
             (self.peak, self.peak_tick) = (self.now, self.tick);
         }
@@ -62,17 +63,20 @@ impl RmsWindow {
             }
             (self.filled, self.sum) = (0, 0.0);
         }
-        self.now
     }
 
-    /// The r.m.s. now.
+    /// The r.m.s. of the last window of samples.
     pub fn now(&self) -> f64 {
-        self.now
+        self.mean(self.now)
     }
 
     /// The largest so far, what was before the first sample included.
     pub fn peak(&self) -> f64 {
-        self.peak
+        self.mean(self.peak)
+    }
+
+    fn mean(&self, squares: f64) -> f64 {
+        (squares / self.slots.len() as f64).sqrt()
     }
 
     /// The sample (from 0) at whose end the largest was reached.
@@ -111,9 +115,10 @@ mod tests {
             values in prop::collection::vec(-5.0..5.0_f64, 1..200), ticks in 1_u64..40, before in -2.0..2.0_f64,
         ) {
             let mut window = RmsWindow::new(ticks, before).unwrap();
-            let mut peak = before.abs();
+            let mut peak = window.peak();
             for k in 0..values.len() {
-                let found = window.push(values[k]);
+                window.push(values[k]);
+                let found = window.now();
                 let squares = (0..ticks as usize).map(|back| k.checked_sub(back).map_or(before, |at| values[at]));
                 let plain = (squares.map(|v| v * v).sum::<f64>() / ticks as f64).sqrt();
                 prop_assert!((found - plain).abs() <= 1e-12 * plain.max(1e-3), "{k}: {found} {plain}");

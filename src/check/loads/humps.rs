@@ -1,0 +1,128 @@
+//! The highest humps of a reading that was sampled coarsely: where a closer look is worth its time.
+
+/// Humps that are remembered for one reading, at most.
+const MOST: usize = 24;
+/// A hump that comes this near the highest may hide the furthest of all.
+const NEAR: f64 = 0.95;
+
+/// A sample that is higher than its neighbours.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Hump {
+    /// How high it may be beside the sample: a parabola through three samples rises by at most an eighth of their
+    /// second difference above the middle one.
+    used: f64,
+    index: u64,
+}
+
+/// The highest humps of one reading, and the slope that it left off on.
+#[derive(Debug, Clone)]
+pub(super) struct Humps {
+    /// Highest first, the earlier first of equals.
+    best: Vec<Hump>,
+    before: f64,
+    now: Option<(u64, f64)>,
+}
+
+impl Humps {
+    /// None yet.
+    pub(super) fn new() -> Self {
+        Self { best: Vec::new(), before: f64::NEG_INFINITY, now: None }
+    }
+
+    /// Takes the next sample.
+    #[inline]
+    pub(super) fn push(&mut self, index: u64, used: f64) {
+        if let Some((at, now)) = self.now {
+            if now >= self.before && now > used {
+                let second = 2.0 * now - self.before - used;
+                self.keep(Hump {
+                    used: now + if second.is_finite() { second / 8.0 } else { 0.0 },
+                    index: at,
+                });
+            }
+            self.before = now;
+        }
+        self.now = Some((index, used));
+    }
+
+    /// Ends a stretch: what rose to its last sample is a hump.
+    pub(super) fn pause(&mut self) {
+        if let Some((index, used)) = self.now.take()
+            && used >= self.before
+        {
+            self.keep(Hump { used, index });
+        }
+        self.before = f64::NEG_INFINITY;
+    }
+
+    /// Adds the humps of a later stretch.
+    pub(super) fn merge(&mut self, later: &Self) {
+        later.best.iter().for_each(|hump| self.keep(*hump));
+    }
+
+    /// Where the humps are that may hold the highest.
+    pub(super) fn near(&self) -> impl Iterator<Item = u64> {
+        let least = self.best.first().map_or(f64::INFINITY, |first| NEAR * first.used);
+        self.best.iter().take_while(move |hump| hump.used >= least).map(|hump| hump.index)
+    }
+
+    fn keep(&mut self, hump: Hump) {
+        let full = self.best.len() == MOST;
+        if hump.used <= 0.0 || full && self.best.last().is_some_and(|last| last.used >= hump.used) {
+            return;
+        }
+        if full {
+            self.best.pop();
+        }
+        let place = self.best.partition_point(|other| other.used >= hump.used);
+        self.best.insert(place, hump);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn humps(values: &[f64]) -> Humps {
+        let mut humps = Humps::new();
+        values.iter().enumerate().for_each(|(index, value)| humps.push(index as u64, *value));
+        humps.pause();
+        humps
+    }
+
+    #[test]
+    fn the_highest_are_found_with_what_may_stand_beside_them() {
+        // Both tops are 1; the first lies between its samples, the second on one.
+        let first = [-1.5, -0.5, 0.5, 1.5].map(|k: f64| libm::cos(k * 0.5));
+        let second = [-1.0, 0.0, 1.0].map(|k: f64| libm::cos(k * 0.5));
+        let found = humps(&[first.as_slice(), &[0.1], &second, &[0.0]].concat());
+        assert_eq!(found.near().collect::<Vec<_>>(), [6, 2]);
+        assert!(found.best[1].used > 0.995, "{:?}", found.best);
+    }
+
+    #[test]
+    fn ends_and_plateaus_count_once_and_low_ones_do_not() {
+        assert_eq!(humps(&[1.0, 0.5, 0.98]).near().collect::<Vec<_>>(), [0, 2]);
+        assert_eq!(humps(&[0.2, 1.0, 1.0, 1.0, 0.2]).near().collect::<Vec<_>>(), [3]);
+        assert_eq!(humps(&[0.2, 0.9, 0.2, 1.0, 0.2]).near().collect::<Vec<_>>(), [3]);
+        assert_eq!(humps(&[0.0, 0.0, 0.0]).near().count(), 0);
+        assert_eq!(humps(&[]).near().count(), 0);
+    }
+
+    #[test]
+    fn what_is_kept_is_bounded_and_the_order_of_stretches_does_not_matter() {
+        let comb: Vec<f64> =
+            (0..400).map(|k| if k % 2 == 1 { 1.0 + f64::from(k) * 1e-6 } else { 0.0 }).collect();
+        let whole = humps(&comb);
+        assert_eq!(whole.best.len(), MOST);
+        let mut parts = Humps::new();
+        for from in [0, 100, 200, 300] {
+            let mut part = Humps::new();
+            (from..from + 100).for_each(|k| part.push(k as u64, comb[k]));
+            part.pause();
+            parts.merge(&part);
+        }
+        assert_eq!(parts.near().next(), Some(399));
+        assert_eq!(parts.best.len(), MOST);
+    }
+}
