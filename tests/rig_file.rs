@@ -6,6 +6,7 @@ use cueloom::diag::{Diagnostic, Severity, SourceText, Sources, render_short};
 use cueloom::rig::{self, Axis, Loaded};
 use proptest::prelude::*;
 use serde_json::Value;
+use std::collections::BTreeSet;
 
 const DEMO: &str = include_str!("../profiles/rigs/club-two-axis.toml");
 
@@ -169,6 +170,106 @@ fn the_demo_fits_the_schema_and_broken_ones_do_not() {
     assert_eq!(broken("[\"0 m\", \"0 m\", \"-0.20 m\"]", "[\"0 m\"]"), "rig.seat.point: 1 entries");
 }
 
+/// Every path of keys that a schema knows: `screw.whirl.ends`.
+fn known_keys(root: &Value, schema: &Value, at: &str, found: &mut BTreeSet<String>) {
+    if let Some(path) = schema.get("$ref").and_then(Value::as_str) {
+        return known_keys(root, root.pointer(path.trim_start_matches('#')).unwrap(), at, found);
+    }
+    let choices = ["allOf", "anyOf", "oneOf"].iter().filter_map(|key| schema.get(*key)?.as_array()).flatten();
+    choices.chain(schema.get("items")).for_each(|part| known_keys(root, part, at, found));
+    for (key, inner) in schema.get("properties").and_then(Value::as_object).into_iter().flatten() {
+        let path = format!("{at}{key}");
+        known_keys(root, inner, &format!("{path}."), found);
+        found.insert(path);
+    }
+}
+
+/// Every path of keys that a file uses.
+fn used_keys(value: &Value, at: &str, found: &mut BTreeSet<String>) {
+    match value {
+        Value::Array(list) => list.iter().for_each(|item| used_keys(item, at, found)),
+        Value::Object(table) => table.iter().for_each(|(key, inner)| {
+            let path = format!("{at}{key}");
+            used_keys(inner, &format!("{path}."), found);
+            found.insert(path);
+        }),
+        _ => {}
+    }
+}
+
+/// The template with every sleeping line awake, as its head says: `# key = …` and `# [table]` without the `# `.
+fn awake(template: &str) -> String {
+    let is_key = |line: &str| {
+        let word = line.split_once('=').map_or("", |(key, _)| key.trim_end());
+        !word.is_empty() && word.chars().all(|c| c.is_ascii_lowercase() || c == '_')
+    };
+    let wake = |line: &str| {
+        let inside = line.strip_prefix("# ").filter(|rest| rest.starts_with('[') || is_key(rest));
+        inside.unwrap_or(line).to_string() + "\n"
+    };
+    template.lines().map(wake).collect()
+}
+
+/// What `cueloom rig new` writes cannot fall behind: asleep and awake it is a rig, and it holds every key there is.
+#[test]
+fn the_template_knows_every_key() {
+    assert_eq!(report(rig::TEMPLATE), "a rig\n");
+    let text = awake(rig::TEMPLATE);
+    assert_eq!(report(&text), "a rig\n");
+    assert_eq!(against_schema(&text), Vec::<String>::new());
+    let (schema, mut known, mut used) = (rig::schema(), BTreeSet::new(), BTreeSet::new());
+    known_keys(&schema, &schema, "", &mut known);
+    used_keys(&toml::from_str(&text).unwrap(), "", &mut used);
+    assert!(known.contains("screw.whirl.ends") && known.contains("obstacle.plane.free"), "{known:?}");
+    let left: Vec<&str> = known.difference(&used).map(String::as_str).collect();
+    // These exclude a key that is there; the words around say when to write them.
+    let instead = [
+        "actuator.shortest",
+        "actuator.stroke",
+        "brake.legs",
+        "end_stop.legs",
+        "joint.heave",
+        "joint.heave.max",
+        "joint.heave.min",
+        "joint.surge",
+        "joint.surge.max",
+        "joint.surge.min",
+        "joint.sway",
+        "joint.sway.max",
+        "joint.sway.min",
+        "joint.yaw",
+        "joint.yaw.max",
+        "joint.yaw.min",
+        "motor.legs",
+        "screw.legs",
+    ];
+    assert_eq!(left, instead);
+    for key in instead {
+        let word = key.split('.').nth(1).unwrap();
+        let said = rig::TEMPLATE.lines().any(|line| line.starts_with('#') && line.contains(word));
+        assert!(said, "no word of {key}");
+    }
+}
+
+/// One line on where to read each number that sleeps: beside it, or above it.
+#[test]
+fn what_sleeps_in_the_template_says_where_to_look() {
+    let awake = awake(rig::TEMPLATE);
+    let mut above = "";
+    for (before, after) in rig::TEMPLATE.lines().zip(awake.lines()) {
+        let is_prose = before.starts_with("# ") && before == after;
+        if is_prose {
+            above = before;
+        } else if before.is_empty() {
+            above = "";
+        } else if before != after && !after.starts_with('[') {
+            let remark = after.rsplit_once("# ").map_or("", |(_, remark)| remark);
+            let is_name = after.starts_with("name ");
+            assert!(is_name || !remark.trim().is_empty() || !above.is_empty(), "{before}");
+        }
+    }
+}
+
 #[test]
 fn heave_counts_up_in_the_file_and_down_inside() {
     let text = DEMO.replace("order = [\"pitch\", \"roll\"]", "order = [\"heave\", \"roll\"]").replace(
@@ -312,10 +413,9 @@ fn every_rule_is_explained() {
     let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
     let sources = files.chain([format!("{folder}.rs").into()]);
     let text: String = sources.map(|path| std::fs::read_to_string(path).unwrap()).collect();
-    let said: std::collections::BTreeSet<&str> =
+    let said: BTreeSet<&str> =
         text.split('"').filter(|part| part.starts_with("rig-") && part.len() < 30).collect();
-    let explained: std::collections::BTreeSet<&str> =
-        rig::explain::RULES.iter().map(|rule| rule.slug).collect();
+    let explained: BTreeSet<&str> = rig::explain::RULES.iter().map(|rule| rule.slug).collect();
     assert_eq!(said, explained);
     assert_eq!(explained.len(), rig::explain::RULES.len());
     for rule in rig::explain::RULES {

@@ -8,6 +8,7 @@
 //! Cannot: change motion, write a finding's words (the rules do).
 
 mod blame;
+mod emergency;
 mod findings;
 mod fits;
 mod gauge;

@@ -53,6 +53,16 @@ pub enum Quantity {
     PowerOffJolt,
     /// Work of a brake in a power failure, J. Model only.
     BrakeWork,
+    /// Energy into an end stop in a power failure, J. Model only.
+    EndStop,
+    /// Length of a leg in a stop under control, m. Model only.
+    EmergencyTravel,
+    /// Time until rest in a stop under control, s. Model only.
+    EmergencyTime,
+    /// Deceleration of the head in a stop under control, m/s^2. Model only.
+    EmergencyDeceleration,
+    /// Sudden change of the head's acceleration when brakes drop after it, m/s^2. Model only.
+    EmergencyJolt,
 }
 
 impl Quantity {
@@ -82,6 +92,11 @@ impl Quantity {
             Quantity::PowerOffTravel => "power-off travel*",
             Quantity::PowerOffJolt => "power-off jolt*",
             Quantity::BrakeWork => "brake work*",
+            Quantity::EndStop => "end stop*",
+            Quantity::EmergencyTravel => "emergency travel*",
+            Quantity::EmergencyTime => "emergency time*",
+            Quantity::EmergencyDeceleration => "emergency brake*",
+            Quantity::EmergencyJolt => "emergency jolt*",
         }
     }
 

@@ -10,6 +10,11 @@ pub(super) mod buckling;
 pub(super) mod clearance;
 pub(super) mod cycle;
 pub(super) mod drive_current;
+pub(super) mod emergency_deceleration;
+pub(super) mod emergency_jolt;
+pub(super) mod emergency_time;
+pub(super) mod emergency_travel;
+pub(super) mod end_stop;
 pub(super) mod expect;
 pub(super) mod jerk;
 pub(super) mod joint;
@@ -35,7 +40,7 @@ pub(super) mod thrust;
 pub(super) mod torque_speed;
 
 use super::gauge::{Extreme, Gauge, Part};
-use super::loads::{LoadGauge, LoadRule, Setup, Sight};
+use super::loads::{LoadGauge, LoadRule, Reading, Setup, Sight};
 use super::{Quantity, Unchecked};
 use crate::diag::{Rule, Span};
 use crate::rig::parts::{MotorPart, ScrewPart};
@@ -74,6 +79,11 @@ pub(super) const LOAD_RULES: &[LoadRule] = &[
     power_off_travel::RULE,
     power_off_jolt::RULE,
     brake_work::RULE,
+    end_stop::RULE,
+    emergency_travel::RULE,
+    emergency_time::RULE,
+    emergency_deceleration::RULE,
+    emergency_jolt::RULE,
 ];
 
 /// The long texts of all rules of this module.
@@ -107,6 +117,11 @@ pub const RULES: &[Rule] = &[
     power_off_travel::RULE.rule,
     power_off_jolt::RULE.rule,
     brake_work::RULE.rule,
+    end_stop::RULE.rule,
+    emergency_travel::RULE.rule,
+    emergency_time::RULE.rule,
+    emergency_deceleration::RULE.rule,
+    emergency_jolt::RULE.rule,
     bandwidth::RULE,
     lost_motion::RULE,
     resonance::RULE,
@@ -169,6 +184,33 @@ fn lacks_motor(rig: &Rig) -> Option<&'static str> {
 fn lacks_brake(rig: &Rig) -> Option<&'static str> {
     let lacks = rig.actuators.iter().any(|leg| leg.parts.brake.is_none());
     if lacks { Some("[brake] for every actuator") } else { lacks_motor(rig) }
+}
+
+/// How much of the way from level to its mechanical ends a leg takes that gets so short and so long, m.
+fn between_ends(sight: &Sight<'_>, gauge: &LoadGauge, (short, long): (f64, f64)) -> Option<Reading> {
+    let actuator = sight.setup.rig.actuators.get(gauge.leg?)?;
+    let level = sight.setup.rest.legs.get(gauge.leg?)?.length_m;
+    let used_short = (level - short) / (level - actuator.min_m);
+    let used_long = (long - level) / (actuator.max_m - level);
+    Some(if used_short > used_long {
+        Reading { value: short, used: used_short.max(0.0) }
+    } else {
+        Reading { value: long, used: used_long.max(0.0) }
+    })
+}
+
+/// One gauge a load, where the rig file has this limit.
+fn one_a_case(setup: &Setup<'_>, limit: Option<f64>) -> Vec<LoadGauge> {
+    let gauge = |case| Some(LoadGauge { rule: 0, leg: None, case: Some(case), item: 0, limit: limit? });
+    (0..setup.demands.cases().len()).filter_map(gauge).collect()
+}
+
+/// Where a stop under control is felt: `head` or `seat`.
+pub(super) fn emergency_point(rig: &Rig) -> &'static str {
+    match rig.parts.emergency.and_then(|part| part.head_p_m) {
+        Some(_) => "head",
+        None => "seat",
+    }
 }
 
 /// `what` where some screw lacks it.

@@ -5,10 +5,11 @@ use super::output::Failure;
 use super::progress::Progress;
 use super::view::{Measured, RigView, View};
 use crate::check::{Finding, Report};
-use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources};
+use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources, Span};
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
 use crate::motion::Plan;
 use crate::rig::Rig;
+use crate::rig::advice::look_again;
 use crate::scenario::Scenario;
 use crate::threads::Threads;
 use crate::{lang, scenario};
@@ -57,6 +58,8 @@ pub(super) struct FoundRig {
     pub(super) path: PathBuf,
     /// `None` when its file has errors; they are among the diagnostics.
     pub(super) rig: Option<Arc<Rig>>,
+    /// What looks like a mistake in it, as notes.
+    pub(super) doubts: Vec<Diagnostic>,
 }
 
 /// Finds and reads the rig file: `named`, else what the settings near the profile name.
@@ -68,8 +71,11 @@ pub(super) fn find_rig(compiled: &mut Compiled, named: Option<&Path>) -> Result<
         Some(path) => path.to_path_buf(),
         None => rig_in_settings(compiled)?.ok_or_else(|| Failure(advice(&compiled.profile)))?,
     };
-    let (_, rig) = read_rig(&path, &mut compiled.sources, &mut compiled.diagnostics)?;
-    Ok(FoundRig { path, rig })
+    let (source, rig) = read_rig(&path, &mut compiled.sources, &mut compiled.diagnostics)?;
+    let doubts = rig.as_deref().map_or_else(Vec::new, |rig| {
+        look_again(rig).iter().map(|doubt| doubt.note(Span::new(source, 0, 0))).collect()
+    });
+    Ok(FoundRig { path, rig, doubts })
 }
 
 /// Reads one rig file into `sources`.
@@ -165,7 +171,7 @@ pub(super) fn examine(
         progress.finish();
     }
     let Compiled { profile, sources, scenario, diagnostics } = compiled;
-    let mut findings: Vec<_> = diagnostics.into_iter().map(Finding::unmeasured).collect();
+    let mut findings: Vec<_> = diagnostics.into_iter().chain(found.doubts).map(Finding::unmeasured).collect();
     let measured = report.as_ref().zip(scenario.as_deref()).map(|(report, scenario)| {
         findings.extend(report.findings.iter().cloned());
         Measured::of(report, scenario)

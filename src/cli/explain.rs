@@ -5,10 +5,11 @@ use crate::diag::{Rule, nearest};
 
 /// Every rule of every phase, in the order of the phases.
 pub fn rules() -> Vec<&'static Rule> {
-    let phases: [&'static [Rule]; 5] = [
+    let phases: [&'static [Rule]; 6] = [
         crate::lang::RULES,
         crate::scenario::RULES,
         crate::rig::explain::RULES,
+        crate::rig::advice::RULES,
         crate::check::RULES,
         crate::files::RULES,
     ];

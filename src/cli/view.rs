@@ -3,6 +3,7 @@
 use crate::check::{Finding, LayerSummary, Margin, Report, Unchecked};
 use crate::diag::{Severity, Sources, Span};
 use crate::lang::tree::Line;
+use crate::rig::advice::RULES;
 use crate::scenario::Scenario;
 use crate::units::Dimension;
 
@@ -71,6 +72,12 @@ pub(super) struct LayerView {
 }
 
 impl View {
+    /// Takes away what looks odd in the rig file: it was said under another profile.
+    pub(super) fn forget_doubts(&mut self) {
+        let is_doubt = |finding: &Finding| RULES.iter().any(|rule| rule.slug == finding.diagnostic.rule);
+        self.findings.retain(|finding| !is_doubt(finding));
+    }
+
     /// Whether something must be changed before it can be played; `strict` counts warnings.
     pub(super) fn has_findings(&self, strict: bool) -> bool {
         let least = if strict { Severity::Warning } else { Severity::Error };

@@ -10,7 +10,7 @@ mod square;
 
 pub use moment::{LegNow, Moment};
 
-use super::dynamics::MAX_LEGS;
+use super::dynamics::{MAX_LEGS, coordinates};
 use super::kinematics::{MAX_AXES, Pose, along_r_m};
 use super::mechanics::screw::{BallScrew, LegState, MovingParts};
 use super::{Payload, Rig};
@@ -82,6 +82,7 @@ impl<'r> Demands<'r> {
     pub fn at(&self, q: &[f64], rate: &[f64], acceleration: &[f64], out: &mut Moment) -> bool {
         let pose = Pose::at(self.rig, q);
         out.pose = pose;
+        out.state = [q, rate, acceleration].map(coordinates);
         let n = pose.count;
         if self.rig.actuators.len() != n || n > MAX_LEGS {
             return false;

@@ -333,8 +333,8 @@ Write instead
     Rule {
         slug: "rig-part",
         text: r#"What it checks
-  that what is said of screws, brakes, supply, springs and obstacles agrees with itself: smaller numbers where
-  the smaller ones belong, one table a leg, names of legs that there are
+  that what is said of screws, brakes, stops, supply, springs and obstacles agrees with itself: smaller
+  numbers where the smaller ones belong, one table a leg, names of legs that there are
 
 Why it matters
   two numbers that are swapped look right one by one

@@ -18,6 +18,7 @@ mod reader;
 mod schema;
 mod schema_parts;
 mod sections;
+mod stops;
 mod structure;
 mod weight;
 

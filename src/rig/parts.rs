@@ -23,6 +23,8 @@ pub const ONLY_CASE: &str = "payload";
 pub struct RigParts {
     /// What may be carried: the cases of `[[load]]`, after `[payload]` where both stand. Empty: [`Rig::payload`] alone.
     pub loads: Vec<LoadCase>,
+    /// The table `[payload]`, where it stands.
+    pub payload_span: Option<Span>,
     /// Current limits of every drive.
     pub currents: Option<DriveCurrents>,
     /// The bus that feeds all drives.
@@ -33,6 +35,8 @@ pub struct RigParts {
     pub backlash_m: Option<Measured>,
     /// Frequency up to which the platform follows, as measured, Hz.
     pub bandwidth_hz: Option<Measured>,
+    /// The hard-wired stop under control (category 1).
+    pub emergency: Option<EmergencyStop>,
     /// Points of the platform that must keep away from obstacles.
     pub points: Vec<ClearancePoint>,
     /// What they must keep away from.
@@ -59,6 +63,8 @@ pub struct LegParts {
     pub motor: Option<MotorPart>,
     /// Its holding brake.
     pub brake: Option<BrakePart>,
+    /// What its end stops take.
+    pub end_stop: Option<EndStop>,
     /// How far its lower end joint may swing from level, rad.
     pub base_swing_rad: Option<Measured>,
     /// How far its upper end joint may swing from level, rad.
@@ -157,6 +163,32 @@ pub struct BrakePart {
     /// Largest acceleration of a leg in a stop that the builder accepts, m/s^2.
     pub jolt_m_s2: f64,
     /// The table.
+    pub span: Span,
+}
+
+/// A stop under control with power taken away afterwards: category 1 of IEC 60204-1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EmergencyStop {
+    /// From the button until the drives begin to brake, s.
+    pub delay_s: f64,
+    /// From the button until power is taken away, s.
+    pub power_s: f64,
+    /// Largest deceleration that is accepted where it is felt, m/s^2.
+    pub deceleration_m_s2: Option<Measured>,
+    /// Largest sudden change of acceleration there when the brakes drop, m/s^2.
+    pub jolt_m_s2: Option<Measured>,
+    /// Where it is felt, platform frame; at the seat's point where the file does not say.
+    pub head_p_m: Option<Vector3<f64>>,
+    /// The table.
+    pub span: Span,
+}
+
+/// Rubber or the like at the mechanical ends of a leg.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndStop {
+    /// Energy that either end takes without harm, J.
+    pub energy_j: f64,
+    /// Where the file says so.
     pub span: Span,
 }
 

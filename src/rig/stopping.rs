@@ -40,6 +40,10 @@ pub struct StopNow {
     pub slowest_leg: usize,
     /// Deceleration that this leg has left at this pose and load, m/s^2.
     pub left_m_s2: f64,
+    /// Rates of the coordinates when braking begins, rad/s or m/s.
+    pub onset: [f64; MAX_AXES],
+    /// Largest deceleration of the coordinates, as a part of these rates a second, 1/s.
+    pub peak_per_s: f64,
 }
 
 impl StopNow {
@@ -99,6 +103,8 @@ pub fn stop_now(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Opt
         time_s: delay + easing + brake.time_s,
         slowest_leg: brake.leg,
         left_m_s2: brake.left_m_s2,
+        onset: from,
+        peak_per_s: brake.peak_per_s,
     })
 }
 
@@ -160,6 +166,7 @@ struct Brake {
     time_s: f64,
     leg: usize,
     left_m_s2: f64,
+    peak_per_s: f64,
 }
 
 impl Brake {
@@ -192,13 +199,14 @@ impl Brake {
             Some(if by_load.is_finite() && by_load > 0.0 { by_limit.min(by_load) } else { by_limit })
         };
         if !jerk.0.is_finite() && !pace.0.is_finite() {
-            return Some(Self { time_s: 0.0, leg: 0, left_m_s2: left(0)? });
+            return Some(Self { time_s: 0.0, leg: 0, left_m_s2: left(0)?, peak_per_s: 0.0 });
         }
         if pace.0 * pace.0 <= jerk.0 {
             let time_s = 1.0 / pace.0 + pace.0 / jerk.0;
-            return Some(Self { time_s, leg: pace.1, left_m_s2: left(pace.1)? });
+            return Some(Self { time_s, leg: pace.1, left_m_s2: left(pace.1)?, peak_per_s: pace.0 });
         }
-        Some(Self { time_s: 2.0 / jerk.0.sqrt(), leg: jerk.1, left_m_s2: left(jerk.1)? })
+        let peak_per_s = jerk.0.sqrt();
+        Some(Self { time_s: 2.0 / peak_per_s, leg: jerk.1, left_m_s2: left(jerk.1)?, peak_per_s })
     }
 }
 

@@ -5,7 +5,7 @@ use super::fits::Failing;
 use super::gauge::LoadGauge;
 use super::pass::{Pass, Tally};
 use crate::check::gauge::Extreme;
-use crate::check::rules::{LOAD_RULES, reversal};
+use crate::check::rules::{LOAD_RULES, emergency_point, reversal};
 use crate::check::verdict::advise_layer;
 use crate::check::{Blame, Finding, Margin, Quantity, Unchecked};
 use crate::diag::{Diagnostic, Severity, Sources, Span};
@@ -57,13 +57,15 @@ pub(super) fn margins(pass: &Pass<'_>, tally: &Tally) -> Vec<Margin> {
         .collect()
 }
 
-/// The limit on the side of what was found: a leg without power may run on to either end.
+/// The limit on the side of what was found: a leg may run on to either end.
 fn limit(pass: &Pass<'_>, gauge: &LoadGauge, extreme: &Extreme) -> f64 {
     let leg = gauge.leg.and_then(|leg| pass.setup.rig.actuators.get(leg).zip(pass.setup.rest.legs.get(leg)));
     match leg {
         Some((leg, rest))
-            if LOAD_RULES[gauge.rule].quantity == Quantity::PowerOffTravel
-                && extreme.peak < rest.length_m =>
+            if matches!(
+                LOAD_RULES[gauge.rule].quantity,
+                Quantity::PowerOffTravel | Quantity::EmergencyTravel
+            ) && extreme.peak < rest.length_m =>
         {
             leg.min_m
         }
@@ -82,7 +84,14 @@ fn part(pass: &Pass<'_>, gauge: &LoadGauge) -> String {
             format!("{leg}, {} joint", if gauge.item == 0 { "lower" } else { "upper" })
         }
         (Some(_), _) => leg.to_string(),
-        (None, Some(_)) => format!("supply, {}", pass.setup.case_name(gauge.case)),
+        (None, Some(_)) => {
+            let what = match LOAD_RULES[gauge.rule].quantity {
+                Quantity::EmergencyTime => "platform",
+                Quantity::EmergencyDeceleration | Quantity::EmergencyJolt => emergency_point(pass.setup.rig),
+                _ => "supply",
+            };
+            format!("{what}, {}", pass.setup.case_name(gauge.case))
+        }
         (None, None) => crate::check::rules::clearance::pair_name(pass.setup.rig, gauge.item),
     }
 }

@@ -1,6 +1,7 @@
 //! Load gauges: one limit of one part under one load each.
 
 use super::Setup;
+use super::emergency::{self, Controlled};
 use crate::check::Quantity;
 use crate::check::gauge::Extreme;
 use crate::check::rules::LOAD_RULES;
@@ -53,11 +54,13 @@ pub(in crate::check) struct Sight<'a> {
     pub(in crate::check) moment: &'a Moment,
     /// Stops without power from here, one a pair of leg and case: several rules ask for them.
     stops: OnceCell<Vec<Option<WorstStops>>>,
+    /// Stops under control from here, one a case.
+    controlled: OnceCell<Vec<Option<Controlled>>>,
 }
 
 impl<'a> Sight<'a> {
     pub(super) fn new(setup: &'a Setup<'a>, moment: &'a Moment) -> Self {
-        Self { setup, moment, stops: OnceCell::new() }
+        Self { setup, moment, stops: OnceCell::new(), controlled: OnceCell::new() }
     }
 
     /// How a gauge's leg would stop without power under its load. `None` without screw, motor or brake.
@@ -65,6 +68,14 @@ impl<'a> Sight<'a> {
         let all = || self.setup.pairs().map(|(leg, case)| self.setup.stops(self.moment, leg, case)).collect();
         let place = gauge.leg? * self.setup.demands.cases().len() + gauge.case?;
         *self.stops.get_or_init(all).get(place)?
+    }
+
+    /// How the platform would be stopped under control under a gauge's load. `None` where some leg has nothing left to
+    /// brake with.
+    pub(in crate::check) fn controlled(&self, gauge: &LoadGauge) -> Option<&Controlled> {
+        let cases = 0..self.setup.demands.cases().len();
+        let all = || cases.map(|case| emergency::stop(self.setup, self.moment, case)).collect();
+        self.controlled.get_or_init(all).get(gauge.case?)?.as_ref()
     }
 }
 

@@ -3,7 +3,7 @@
 use crate::rig::demand::{Demands, Drivetrain};
 use crate::rig::kinematics::jacobian;
 use crate::rig::mechanics::power_off::Unpowered;
-use crate::rig::mechanics::stop_loads::{WorstStops, worst_stops};
+use crate::rig::mechanics::stop_loads::{Leaving, WorstStops, worst_stops};
 use crate::rig::parts::BrakePart;
 use crate::rig::{Rig, demand::Moment};
 use nalgebra::DMatrix;
@@ -16,6 +16,8 @@ pub(in crate::check) struct Setup<'r> {
     pub(in crate::check) rest: Moment,
     /// For each case, one a leg: least and most mass that it feels of the platform, kg.
     carried_kg: Vec<Vec<(f64, f64)>>,
+    /// One a case, where the file has a stop under control: the rig with that load, braking at once.
+    pub(super) braked: Vec<Rig>,
 }
 
 impl<'r> Setup<'r> {
@@ -24,7 +26,9 @@ impl<'r> Setup<'r> {
         let mut rest = demands.moment();
         demands.at(&[], &[], &[], &mut rest);
         let carried_kg = carried(rig, &demands);
-        Self { rig, demands, rest, carried_kg }
+        let cases = demands.cases().iter().filter(|_| rig.parts.emergency.is_some());
+        let braked = cases.map(|(_, payload)| super::emergency::braked(rig, payload)).collect();
+        Self { rig, demands, rest, carried_kg, braked }
     }
 
     /// The name of a case.
@@ -47,7 +51,14 @@ impl<'r> Setup<'r> {
     pub(super) fn stops(&self, moment: &Moment, leg: usize, case: usize) -> Option<WorstStops> {
         let now = moment.legs.get(leg)?;
         let (cases, part) = self.unpowered(moment, leg, case)?;
-        worst_stops(&cases, &part.brake, now.speed_m_s, now.acceleration_m_s2)
+        let actuator = self.rig.actuators.get(leg)?;
+        let rooms = (actuator.min_m - now.length_m, actuator.max_m - now.length_m);
+        let leaving = Leaving {
+            speed_m_s: now.speed_m_s,
+            acceleration_m_s2: now.acceleration_m_s2,
+            ends_m: actuator.parts.end_stop.map(|_| (rooms.0.min(0.0), rooms.1.max(0.0))),
+        };
+        worst_stops(&cases, &part.brake, leaving)
     }
 
     /// A leg without power at some instant: as light and as heavy as it may feel. `None` without screw, motor or brake.

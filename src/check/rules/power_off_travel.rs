@@ -56,18 +56,7 @@ fn reach(sight: &Sight<'_>, gauge: &LoadGauge) -> Option<(f64, f64)> {
 }
 
 fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
-    let found = gauge.leg.and_then(|leg| {
-        let actuator = sight.setup.rig.actuators.get(leg)?;
-        let level = sight.setup.rest.legs.get(leg)?.length_m;
-        let (short, long) = reach(sight, gauge)?;
-        let used_short = (level - short) / (level - actuator.min_m);
-        let used_long = (long - level) / (actuator.max_m - level);
-        Some(if used_short > used_long {
-            Reading { value: short, used: used_short.max(0.0) }
-        } else {
-            Reading { value: long, used: used_long.max(0.0) }
-        })
-    });
+    let found = reach(sight, gauge).and_then(|reach| super::between_ends(sight, gauge, reach));
     found.unwrap_or(Reading { value: 0.0, used: 0.0 })
 }
 

@@ -1,6 +1,6 @@
 //! Ends of legs that look swapped, mirrored or mistyped.
 
-use super::length;
+use super::{Doubt, length};
 use crate::rig::kinematics::lengths_m;
 use crate::rig::{Actuator, Rig};
 use nalgebra::Vector3;
@@ -12,13 +12,16 @@ const SEEN_M: f64 = 0.010;
 /// Two legs cross when, exchanged, their ends would be nearer by this share of what they are now. Own choice.
 const NEARER: f64 = 0.15;
 
-pub(super) fn look(rig: &Rig) -> Vec<String> {
-    let mut out: Vec<String> = all_hang(rig).into_iter().collect();
-    out.extend(rig.actuators.iter().filter_map(wrong_side));
+pub(super) fn look(rig: &Rig) -> Vec<Doubt> {
+    let at = |leg: &Actuator, words: String| Doubt::new(leg.spans.table, words);
+    let first = rig.actuators.first();
+    let mut out: Vec<Doubt> =
+        first.zip(all_hang(rig)).map(|(leg, words)| at(leg, words)).into_iter().collect();
+    out.extend(rig.actuators.iter().filter_map(|leg| Some(at(leg, wrong_side(leg)?))));
     for (k, one) in rig.actuators.iter().enumerate() {
         for other in rig.actuators.iter().skip(k + 1) {
-            out.extend(crossed(one, other));
-            out.extend(half_mirrored(one, other));
+            let found = crossed(one, other).into_iter().chain(half_mirrored(one, other));
+            out.extend(found.map(|words| at(other, words)));
         }
     }
     out

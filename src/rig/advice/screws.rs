@@ -1,6 +1,6 @@
 //! Leads that do not go with the speed of the leg.
 
-use super::names;
+use super::{Doubt, names};
 use crate::rig::{Actuator, Rig};
 use crate::units::{Dimension, show};
 
@@ -13,8 +13,8 @@ const USUAL_RPM: f64 = 3000.0;
 /// Leads that are sold, m. Source: common practice.
 const LEADS_M: [f64; 7] = [0.002, 0.004, 0.005, 0.010, 0.016, 0.020, 0.025];
 
-pub(super) fn look(rig: &Rig) -> Vec<String> {
-    let mut out: Vec<String> = Vec::new();
+pub(super) fn look(rig: &Rig) -> Vec<Doubt> {
+    let mut out: Vec<Doubt> = Vec::new();
     let odd = |leg: &&Actuator| !(SLOWEST_RPM..=FASTEST_RPM).contains(&(leg.motor_hz() * 60.0));
     let mut seen: Vec<&Actuator> = Vec::new();
     for leg in rig.actuators.iter().filter(odd) {
@@ -27,7 +27,7 @@ pub(super) fn look(rig: &Rig) -> Vec<String> {
         let rpm = leg.motor_hz() * 60.0;
         let way = if rpm < SLOWEST_RPM { "only " } else { "" };
         let unlike = if rpm < SLOWEST_RPM { "coarse" } else { "fine" };
-        out.push(format!(
+        let words = format!(
             "{} with a lead of {} turns its motor at {way}{rpm:.0} rpm at {}, which is {unlike} for a ball screw: servo \
              motors run {SLOWEST_RPM:.0} to {FASTEST_RPM:.0} rpm, and {} would give about {USUAL_RPM:.0}. Turn the \
              screw ten times by hand and measure how far the nut goes",
@@ -35,7 +35,8 @@ pub(super) fn look(rig: &Rig) -> Vec<String> {
             show(leg.lead_m, Dimension::LENGTH),
             show(leg.speed_m_s, Dimension::SPEED),
             show(nearest_lead_m(leg.speed_m_s / (USUAL_RPM / 60.0)), Dimension::LENGTH),
-        ));
+        );
+        out.push(Doubt::new(leg.spans.table, words));
     }
     out.extend(uneven(rig));
     out
@@ -48,14 +49,15 @@ fn nearest_lead_m(wanted_m: f64) -> f64 {
 }
 
 /// Legs that are the same but for their leads.
-fn uneven(rig: &Rig) -> Option<String> {
+fn uneven(rig: &Rig) -> Option<Doubt> {
     let (first, rest) = rig.actuators.split_first()?;
     let other = rest.iter().find(|leg| leg.lead_m != first.lead_m && leg.speed_m_s == first.speed_m_s)?;
-    Some(format!(
+    let words = format!(
         "`{}` has a lead of {} and `{}` one of {} at the same speed; look whether their screws really differ",
         first.name,
         show(first.lead_m, Dimension::LENGTH),
         other.name,
         show(other.lead_m, Dimension::LENGTH)
-    ))
+    );
+    Some(Doubt::new(other.spans.table, words))
 }

@@ -1,7 +1,7 @@
 //! The numbers of one instant.
 
 use crate::rig::Rig;
-use crate::rig::kinematics::Pose;
+use crate::rig::kinematics::{MAX_AXES, Pose};
 
 /// What a leg does.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -21,6 +21,8 @@ pub struct LegNow {
 pub struct Moment {
     /// Where the platform is.
     pub(crate) pose: Pose,
+    /// Coordinates, their rates and their accelerations: what it was worked out for.
+    pub(crate) state: [[f64; MAX_AXES]; 3],
     /// One a leg.
     pub legs: Vec<LegNow>,
     /// For each case, one a leg: with which the leg pushes its ends apart, N, without the leg's own masses.
@@ -38,6 +40,7 @@ impl Moment {
         let table = vec![vec![0.0; legs]; cases];
         Self {
             pose: Pose::at(rig, &[]),
+            state: [[0.0; MAX_AXES]; 3],
             legs: vec![LegNow::default(); legs],
             forces_n: table.clone(),
             still_n: table.clone(),

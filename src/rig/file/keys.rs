@@ -31,6 +31,8 @@ pub(super) const ROOT: &[Key] = &[
     key("screw", "[screw]"),
     key("motor", "[motor]"),
     key("brake", "[brake]"),
+    key("end_stop", "[end_stop]"),
+    key("emergency_stop", "[emergency_stop]"),
     key("supply", "[supply]"),
     key("stiffness", "[stiffness]"),
     key("measured", "[measured]"),
@@ -182,6 +184,18 @@ pub(super) const BRAKE: &[Key] = &[
     key("stop_work", "\"20 J\""),
     key("stops", "1000"),
     key("jolt", "\"15 m/s^2\""),
+];
+
+/// `[end_stop]`
+pub(super) const END_STOP: &[Key] = &[key("legs", "[\"left\"]"), key("energy", "\"8 J\"")];
+
+/// `[emergency_stop]`
+pub(super) const EMERGENCY_STOP: &[Key] = &[
+    key("delay", "\"20 ms\""),
+    key("power_off", "\"500 ms\""),
+    key("deceleration", "\"10 m/s^2\""),
+    key("jolt", "\"10 m/s^2\""),
+    key("head", "[\"0 m\", \"0 m\", \"-0.90 m\"]"),
 ];
 
 /// `[supply]`

@@ -1,4 +1,4 @@
-//! `[screw]`, `[motor]`, `[brake]`: one table for all legs, or one for each kind with the names of its `legs`.
+//! `[screw]`, `[motor]`, `[brake]`, `[end_stop]`: one table for all legs, or one for each kind with the names of its `legs`.
 
 use super::keys::{self, Key};
 use super::legs::Draft;
@@ -15,13 +15,16 @@ use crate::rig::mechanics::whirl::Shaft;
 use crate::rig::parts::{BrakePart, LegParts, ScrewLife, ScrewPart};
 use crate::units::Dimension;
 
-/// Reads the three tables into the legs that they speak of. What a leg lacks stays absent.
+/// Reads these tables into the legs that they speak of. What a leg lacks stays absent.
 pub(super) fn powertrain(reader: &mut Reader, root: &Section<'_>, drafts: &mut [Draft]) {
     each(reader, root, drafts, ("screw", keys::SCREW), screw, |parts, part| parts.screw = Some(part));
     each(reader, root, drafts, ("motor", keys::MOTOR), super::motor::motor, |parts, part| {
         parts.motor = Some(part);
     });
     each(reader, root, drafts, ("brake", keys::BRAKE), brake, |parts, part| parts.brake = Some(part));
+    each(reader, root, drafts, ("end_stop", keys::END_STOP), super::stops::end_stop, |parts, part| {
+        parts.end_stop = Some(part);
+    });
     // The lead stands with the leg.
     for actuator in drafts.iter_mut().flat_map(|draft| [&mut draft.actuator, &mut draft.geometry]).flatten() {
         if let Some(screw) = &mut actuator.parts.screw {

@@ -92,6 +92,10 @@ struct RigFile {
     motor: Option<OneOrMore<parts::Motor>>,
     /// The holding brakes.
     brake: Option<OneOrMore<parts::Brake>>,
+    /// What takes the end of a leg's travel.
+    end_stop: Option<OneOrMore<parts::EndStop>>,
+    /// The hard-wired stop under control (category 1).
+    emergency_stop: Option<parts::EmergencyStop>,
     /// The bus that feeds all drives.
     supply: Option<parts::Supply>,
     /// Springs of legs and joint.
@@ -401,6 +405,8 @@ mod tests {
         check(&["screw", "life"], keys::LIFE);
         check(&["motor"], keys::MOTOR);
         check(&["brake"], keys::BRAKE);
+        check(&["end_stop"], keys::END_STOP);
+        check(&["emergency_stop"], keys::EMERGENCY_STOP);
         check(&["supply"], keys::SUPPLY);
         check(&["supply", "resistor"], keys::RESISTOR);
         check(&["stiffness"], keys::STIFFNESS);

@@ -166,6 +166,34 @@ pub(super) struct Brake {
     jolt: Acceleration,
 }
 
+/// What takes the ends of all legs, or of those under `legs`: rubber, or a bumper that is crushed once.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct EndStop {
+    /// Names of the legs; all without it.
+    legs: Option<Vec<String>>,
+    /// Energy that either end takes, the weaker one where they differ.
+    energy: Energy,
+}
+
+/// The hard-wired stop: the drives brake, then power is taken away and the brakes drop (category 1).
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct EmergencyStop {
+    /// From the button until the drives begin to brake.
+    delay: Time,
+    /// From the button until the relay takes power away.
+    power_off: Time,
+    /// Largest deceleration at the head that you accept.
+    deceleration: Option<Acceleration>,
+    /// Largest sudden change of acceleration at the head, when the brakes drop, that you accept.
+    jolt: Option<Acceleration>,
+    /// Where both are felt: x forward, y right, z DOWN from the joint; the seat's point without it.
+    head: Option<[Length; 3]>,
+}
+
 /// The bus that feeds all drives.
 #[derive(JsonSchema)]
 #[schemars(deny_unknown_fields)]

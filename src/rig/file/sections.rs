@@ -8,7 +8,7 @@ use super::loads::loads;
 use super::names::proper_name;
 use super::powertrain::powertrain;
 use super::reader::{Reader, Section};
-use super::{clearance, judge, keys, structure, weight};
+use super::{clearance, judge, keys, stops, structure, weight};
 use crate::rig::parts::RigParts;
 use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
 use nalgebra::{Matrix3, Vector3};
@@ -37,11 +37,13 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
     let (backlash_m, bandwidth_hz) = structure::measured(reader, &root);
     let parts = RigParts {
         loads: Vec::new(),
+        payload_span: root.get("payload").map(|value| reader.span(value.span())),
         currents: structure::currents(reader, &root),
         supply: structure::supply(reader, &root),
         stiffness: structure::stiffness(reader, &root),
         backlash_m,
         bandwidth_hz,
+        emergency: stops::emergency(reader, &root),
         points: clearance::points(reader, &root),
         obstacles: clearance::obstacles(reader, &root),
     };

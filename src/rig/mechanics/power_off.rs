@@ -5,6 +5,9 @@
 
 use super::screw::BallScrew;
 
+/// What a jolt must last to count in full, s. Own choice: about what a phone's accelerometer takes the mean of.
+pub const FELT_S: f64 = 0.01;
+
 /// Most stages that a stop can have: coast, turn back, brake, and room for more.
 const MOST_STAGES: usize = 8;
 
@@ -146,11 +149,22 @@ impl PowerOff {
 
     /// Largest sudden change of acceleration, m/s^2, from `before_m_s2` when power goes to rest: the jolt.
     pub fn jolt_m_s2(&self, before_m_s2: f64) -> f64 {
+        self.jolt(before_m_s2, |stage| stage.acceleration_m_s2)
+    }
+
+    /// The same from rest as something feels it that takes [`FELT_S`] to notice: a shorter stage counts by its share of
+    /// that time, so that a leg caught from a creep is no hard jolt.
+    pub fn felt_m_s2(&self) -> f64 {
+        self.jolt(0.0, |stage| stage.acceleration_m_s2 * (stage.length_s / FELT_S).min(1.0))
+    }
+
+    fn jolt(&self, before_m_s2: f64, acceleration_m_s2: impl Fn(&Stage) -> f64) -> f64 {
         let mut last = before_m_s2;
         let mut most = 0.0_f64;
         for stage in &self.stages {
-            most = most.max((stage.acceleration_m_s2 - last).abs());
-            last = stage.acceleration_m_s2;
+            let now = acceleration_m_s2(stage);
+            most = most.max((now - last).abs());
+            last = now;
         }
         if self.stops { most.max(last.abs()) } else { most }
     }

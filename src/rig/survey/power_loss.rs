@@ -8,7 +8,7 @@ use crate::rig::demand::Demands;
 use crate::rig::kinematics::jacobian;
 use crate::rig::mechanics::controlled_stop::StopLimits;
 use crate::rig::mechanics::power_off::Unpowered;
-use crate::rig::mechanics::stop_loads::{WorstStops, worst_stops};
+use crate::rig::mechanics::stop_loads::{Leaving, WorstStops, worst_stops};
 use crate::rig::parts::BrakePart;
 use nalgebra::DVector;
 
@@ -74,7 +74,8 @@ fn one(rig: &Rig, demands: &Demands<'_>, still_n: &[Vec<f64>], leg: usize) -> Op
     let heaviest = cases.iter().map(|case| case.load_n).max_by(|a, b| a.abs().total_cmp(&b.abs()))?;
     let speed_m_s = actuator.speed_m_s.copysign(heaviest);
     let part: Option<BrakePart> = actuator.parts.brake;
-    let stops = part.and_then(|part| worst_stops(&cases, &part.brake, speed_m_s, 0.0));
+    let leaving = Leaving { speed_m_s, acceleration_m_s2: 0.0, ends_m: None };
+    let stops = part.and_then(|part| worst_stops(&cases, &part.brake, leaving));
     let name = |at: usize| demands.cases().get(at).map_or(String::new(), |(name, _)| name.clone());
     let delay_s = rig.drive.detection_s + rig.drive.link_s + rig.drive.delay_s;
     let controlled = StopLimits {
