@@ -8,6 +8,7 @@ use super::play::{FOLDER, How, entries, refusal};
 use super::{json, played};
 use crate::audition::{Entry, Key, Load, Rung, missing, motion_hash};
 use crate::files;
+#[cfg(feature = "serial")]
 use crate::link::can::{self, CanLink};
 use crate::link::wire::UdpWire;
 use crate::link::{DriveLink, FrameLink};

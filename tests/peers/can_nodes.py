@@ -387,8 +387,9 @@ class World:
 
 def bridge(one, other):
     """Whatever goes in at one end comes out at the other: the adapter and the bus."""
-    while True:
-        ready, _, _ = select.select([one, other], [], [])
+    parent = os.getppid()
+    while os.getppid() == parent:
+        ready, _, _ = select.select([one, other], [], [], 0.5)
         for end in ready:
             try:
                 data = os.read(end, 4096)
@@ -396,6 +397,7 @@ def bridge(one, other):
             except OSError:
                 # Nobody has the terminal open just now.
                 time.sleep(0.01)
+    os._exit(0)
 
 
 def main():

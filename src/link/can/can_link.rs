@@ -61,6 +61,8 @@ pub struct CanLink<W: CanWire> {
     beaten_us: Option<u64>,
     sent_us: Option<u64>,
     polled_us: Option<u64>,
+    /// When it listened again after it was away.
+    resumed_us: u64,
     excused_us: u64,
     kind: OrderKind,
     waiting: VecDeque<u64>,
@@ -146,6 +148,7 @@ impl<W: CanWire> CanLink<W> {
             beaten_us: None,
             sent_us: None,
             polled_us: None,
+            resumed_us: 0,
             excused_us: 0,
             kind: OrderKind::Off,
             waiting: VecDeque::with_capacity(MOST_WAITING),
@@ -338,8 +341,10 @@ impl<W: CanWire> DriveLink for CanLink<W> {
             // What came meanwhile is not the drives' silence but this program's.
             for node in &mut self.nodes {
                 (node.heard.report_us, node.heard.alive_us, node.heard.reports) = (now.0, now.0, 0);
+                node.heard.second = None;
             }
             self.waiting.clear();
+            self.resumed_us = now.0;
         }
         self.polled_us = Some(now.0);
         for node in &mut self.nodes {
@@ -347,6 +352,11 @@ impl<W: CanWire> DriveLink for CanLink<W> {
         }
         let round_trip_us = self.answered(now);
         let lost = self.nodes.iter().filter(|node| node.is_lost(now)).count();
+        // Forces and inputs come after positions: without them a report would say that nothing is known.
+        let begins = now.0.saturating_sub(self.resumed_us) <= self.silence_us;
+        if begins && self.nodes.iter().any(|node| node.heard.second.is_none()) {
+            return Ok(None);
+        }
         // One that is lost is a fault of its own, and the others must not wait for it; all lost are a lost link.
         let some_lost = lost > 0 && lost < self.nodes.len();
         Ok((round_trip_us.is_some() || some_lost).then(|| self.report(now, round_trip_us)))

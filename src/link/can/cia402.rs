@@ -216,7 +216,7 @@ mod tests {
 
     #[test]
     fn homing_is_told_by_three_bits() {
-        let of = |status| Homing::of(status | 0x0237);
+        let of = |status: u16| Homing::of(status | 0x0237);
         assert_eq!(of(0x1400), Homing::Reached);
         assert_eq!(of(0x1000), Homing::Attained);
         assert_eq!([of(0x2000), of(0x2400), of(0x3400)], [Homing::Failed; 3]);

@@ -191,7 +191,7 @@ pub fn abort_words(code: u32) -> &'static str {
 }
 
 /// Whether an abort code says that the object is not there at all.
-pub fn is_absent(code: u32) -> bool {
+pub(super) fn is_absent(code: u32) -> bool {
     matches!(code, 0x0602_0000 | 0x0609_0011)
 }
 

@@ -53,7 +53,9 @@ impl Node {
         let (state, word) = (self.state(), self.heard.status.unwrap_or(0));
         let live = &self.live;
         let on = state == DriveState::OperationEnabled;
-        let left = live.enabled && !live.closing && !on;
+        let fell = live.astray_us[1] == Some(0);
+        // One that follows something else is told to stop, and then leaves by order.
+        let left = live.enabled && !live.closing && !on && !fell;
         let fell_back = on && live.enabled && self.heard.mode != live.mode && !self.changes_mode();
         let follows = match live.mode {
             mode if mode == Mode::Homing.number() => true,
@@ -76,6 +78,10 @@ impl Node {
             };
         }
         if over {
+            if self.live.astray_us[1].is_none() && self.heard.mode != self.live.mode && !self.changes_mode() {
+                // It fell back: told anew, before anything is enabled again.
+                self.live.mode = self.heard.mode;
+            }
             if self.live.home == Home::Failed {
                 self.live.home = Home::None;
             }
@@ -102,6 +108,14 @@ impl Node {
                 "",
             );
         }
+        let state = self.state();
+        let code = match (heard.emergency, self.live.error) {
+            (0, Some(error)) if state.is_fault() => error,
+            (code, _) => code,
+        };
+        if code != 0 && !(excused && fault_of(code) == FrameFault::Silence) {
+            return wrong(fault_of(code), "emergency", u32::from(code), emergency_words(code));
+        }
         if self.is_lost(now) {
             return wrong(FrameFault::Drive, "the drive sends no reports any more", 0, "");
         }
@@ -110,14 +124,6 @@ impl Node {
         }
         if heard.nmt.is_some_and(|nmt| nmt != NmtState::Operational) {
             return wrong(FrameFault::Drive, "the drive left the operational state of CANopen", 0, "");
-        }
-        let state = self.state();
-        let code = match (heard.emergency, self.live.error) {
-            (0, Some(error)) if state.is_fault() => error,
-            (code, _) => code,
-        };
-        if code != 0 && !(excused && fault_of(code) == FrameFault::Silence) {
-            return wrong(fault_of(code), "emergency", u32::from(code), emergency_words(code));
         }
         if state.is_fault() && !excused {
             return wrong(FrameFault::Drive, "the statusword says", 0, state.words());

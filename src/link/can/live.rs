@@ -272,6 +272,7 @@ impl Node {
 
     /// No torque; a fault is left by an edge, now and then.
     fn off(&mut self, now: DriveTime, state: DriveState) -> u16 {
+        let lost = self.is_lost(now);
         let live = &mut self.live;
         live.power_us = None;
         live.off_us.get_or_insert(now.0);
@@ -279,7 +280,7 @@ impl Node {
         if live.home != Home::Failed {
             live.home = Home::None;
         }
-        let wrong = state == DriveState::Fault || self.heard.emergency != 0;
+        let wrong = !lost && (state == DriveState::Fault || self.heard.emergency != 0);
         if live.pulse > 0 {
             live.pulse -= 1;
             if live.pulse == 0 && !state.is_fault() {

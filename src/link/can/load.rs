@@ -144,7 +144,6 @@ mod tests {
 
     #[test]
     fn forces_are_reported_less_often_where_they_do_not_fit_and_then_it_is_refused() {
-        // 500 kbit/s, 3 ms: 805 and 97.5 (195 every 6 ms... every 10 ms / 3 = 3 ms: 195) of 1500 bits; 230 fit too.
         let half = Traffic { bit_rate: 500_000, legs: 2, detection_s: 0.2 };
         // 2 ms, life every 66 ms: 805 + 5.909 + 230 / every of 1000 bits: 89.0 % needs every third cycle.
         let usage = half.usage(2000).unwrap();
