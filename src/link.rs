@@ -5,6 +5,7 @@
 //! of its own: a link that only listens is a [`Link`]; engaging it gives an [`EngagedLink`], and only that takes
 //! set-points.
 
+pub mod can;
 mod drives;
 pub mod frame;
 mod frame_link;
@@ -14,7 +15,7 @@ mod sim;
 pub mod wire;
 
 pub use crate::commissioning::FarEnd;
-pub use drives::{DriveLink, DriveOrder, DriveReport};
+pub use drives::{Asking, DriveLink, DriveOrder, DriveReport};
 pub use frame_link::FrameLink;
 pub use sim::SimRig;
 
@@ -94,6 +95,9 @@ pub enum LinkFault {
     /// The drives report a fault and cannot be engaged.
     #[error("the drives report a fault")]
     Drives,
+    /// Something about drives on a CAN bus.
+    #[error(transparent)]
+    Can(can::CanFault),
 }
 
 /// A link that listens.

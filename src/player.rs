@@ -94,6 +94,8 @@ pub struct Progress {
     pub gain: f64,
     /// On drives: where the run is, why, what it sees, and what could be asked for.
     pub run: Option<crate::safety::operation::Operation>,
+    /// On drives: what exactly is wrong with one of them.
+    pub cause: Option<crate::record::DriveCause>,
     /// Set-points, m; at rest on drives where the legs were measured.
     pub legs_m: Legs,
 }
@@ -273,6 +275,7 @@ impl Run<'_> {
             on_scene: view.task == Some(crate::safety::Task::Scene),
             gain: view.gain,
             run: view.run,
+            cause: view.cause,
             legs_m: view.set_points_m,
         }
     }

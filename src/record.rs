@@ -5,6 +5,7 @@
 mod container;
 mod container_read;
 mod csv;
+mod drive_cause;
 mod histogram;
 mod read;
 mod row;
@@ -13,6 +14,7 @@ mod tracking;
 pub use container::Container;
 pub use container_read::{Logged, LoggedCycle, is_container, read_container};
 pub use csv::{Header, write_header, write_note, write_row};
+pub use drive_cause::DriveCause;
 pub use histogram::Histogram;
 pub use read::{Log, LogError, read};
 pub use row::{Cause, DriveRow, Note, Row, What};

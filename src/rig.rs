@@ -3,6 +3,7 @@
 //! Cannot: know a profile, clamp, touch a file.
 
 pub mod advice;
+pub mod can;
 pub mod crank;
 pub mod demand;
 mod dynamics;

@@ -6,6 +6,8 @@
 
 mod far {
     pub(crate) mod bench;
+    #[cfg(feature = "serial")]
+    mod can;
     pub(crate) mod desk;
     mod faults;
 }

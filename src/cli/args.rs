@@ -78,6 +78,8 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
   cueloom play evening.cues --gain 50%             everything at half strength
   cueloom play evening.cues --link udp --to 192.168.7.2:7750 --seat vacant --level -12dB
                                                    on drives: read docs/first-motion.md before
+  cueloom play evening.cues --link can --to /dev/ttyACM0 --seat vacant --level -12dB
+                                                   on CiA 402 drives: read docs/can.md too
 
 Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.
 Exit code 1 also for a run that was stopped before its end; 2 for one that ended in a fault.")]
@@ -261,7 +263,7 @@ pub(super) struct DriveArgs {
     /// What carries set-points to drives
     #[arg(long, value_enum, default_value_t = LinkKind::Sim)]
     pub(super) link: LinkKind,
-    /// Where the far end is: HOST:PORT for udp, PORT or PORT@BAUD for serial
+    /// Where the far end is: HOST:PORT for udp, PORT or PORT@BAUD for serial and can
     #[arg(long, value_name = "ADDRESS")]
     pub(super) to: Option<String>,
     /// Where commissioning and audition are kept
@@ -278,6 +280,8 @@ pub(super) enum LinkKind {
     Udp,
     /// The open frame over a serial line
     Serial,
+    /// CiA 402 drives over CANopen, through an slcan adapter (docs/can.md)
+    Can,
 }
 
 /// What sits in the seat.

@@ -8,6 +8,8 @@ use super::play::{FOLDER, How, entries, refusal};
 use super::{json, played};
 use crate::audition::{Entry, Key, Load, Rung, missing, motion_hash};
 use crate::files;
+#[cfg(feature = "serial")]
+use crate::link::can::{self, CanLink};
 use crate::link::wire::UdpWire;
 use crate::link::{DriveLink, FrameLink};
 use crate::player::{self, Options, Order, Played, Record, run_number, today, wait};
@@ -51,7 +53,9 @@ pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Box<dyn DriveLink>, 
     let silence_ms = silence_ms.min(f64::from(u16::MAX)) as u16;
     let failed = |e: std::io::Error| Failure(format!("cannot open the link: {e}"));
     match drives.link {
-        LinkKind::Sim => Err(Failure("the simulated rig has no drives: give --link udp or serial".into())),
+        LinkKind::Sim => {
+            Err(Failure("the simulated rig has no drives: give --link udp, serial or can".into()))
+        }
         LinkKind::Udp => {
             let wire = UdpWire::to(address("192.168.7.2:7750")?).map_err(failed)?;
             Ok(Box::new(FrameLink::new(wire, session, legs, silence_ms)))
@@ -62,8 +66,32 @@ pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Box<dyn DriveLink>, 
                 crate::link::wire::StreamWire::serial(address("/dev/ttyACM0@921600")?).map_err(failed)?;
             Ok(Box::new(FrameLink::new(wire, session, legs, silence_ms)))
         }
+        #[cfg(feature = "serial")]
+        LinkKind::Can => {
+            // What the rig file lacks is said before a port is looked for.
+            let usage = can::usage(rig).map_err(|e| Failure(e.to_string()))?;
+            let to = address("/dev/ttyACM0")?;
+            if !(to.contains(['/', '\\']) || to.to_ascii_uppercase().starts_with("COM")) {
+                return Err(Failure(format!(
+                    "`{to}` looks like a SocketCAN interface, and those are not spoken to yet: give the serial port of an slcan adapter, for instance --to /dev/ttyACM0"
+                )));
+            }
+            let bit_rate = rig.parts.can.as_ref().map_or(0, |part| part.bit_rate);
+            let wire = can::SlcanWire::serial(to, bit_rate).map_err(failed)?;
+            let link = CanLink::new(wire, rig).map_err(|e| Failure(e.to_string()))?;
+            tell(&format!(
+                "CAN at {bit_rate} bit/s: at most {:.0} % of the bus is used; forces and inputs every {} of {} us",
+                usage.share * 100.0,
+                usage.every,
+                rig.drive.cycle_us
+            ));
+            can::unknown(rig).iter().for_each(|words| tell(&format!("not known: {words}")));
+            Ok(Box::new(link))
+        }
         #[cfg(not(feature = "serial"))]
-        LinkKind::Serial => Err(Failure("this program was built without the feature `serial`".into())),
+        LinkKind::Serial | LinkKind::Can => {
+            Err(Failure("this program was built without the feature `serial`".into()))
+        }
     }
 }
 
@@ -203,9 +231,11 @@ fn play(
 ) -> Result<Played, Failure> {
     let mut told = String::new();
     let rig = cleared.plan().rig();
+    let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
     let played = player::drive(cleared, connected, options, permit, orders, record, &mut |now| {
         let Some(run) = &now.run else { return };
-        let words = format!("{}{}", words(run), stands(rig, run, &now.legs_m));
+        let cause = now.cause.map_or_else(String::new, |cause| format!("\n  cause: {}", cause.words(&names)));
+        let words = format!("{}{cause}{}", words(run), stands(rig, run, &now.legs_m));
         if words != told {
             tell(&words);
             told = words;

@@ -3,6 +3,7 @@
 use super::frame::{FrameFault, OrderKind, PowerState};
 use super::{DriveTime, LinkFault};
 use crate::commissioning::FarEnd;
+use crate::record::DriveCause;
 use crate::safety::Legs;
 use crate::safety::operation::{Brakes, Inputs};
 
@@ -44,6 +45,8 @@ pub struct DriveReport {
     pub moving: bool,
     /// What is wrong, and on which leg.
     pub fault: Option<(FrameFault, Option<usize>)>,
+    /// The same more exactly, where the link knows.
+    pub cause: Option<DriveCause>,
     /// Measured, m.
     pub lengths_m: Legs,
     /// Measured, m/s.
@@ -54,6 +57,15 @@ pub struct DriveReport {
     pub temperatures_c: Legs,
     /// Orders that the far end dropped so far.
     pub rejected: u32,
+}
+
+/// How a link wants to be asked who is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Asking {
+    /// Time between two questions, microseconds.
+    pub every_us: u64,
+    /// Without an answer for so long nobody is there, microseconds.
+    pub most_us: u64,
 }
 
 /// A link to drives.
@@ -76,6 +88,11 @@ pub trait DriveLink: Send {
     /// When it is not fit to send, or does not go out.
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault>;
 
+    /// How [`DriveLink::identify`] is to be called.
+    fn asking(&self) -> Asking {
+        Asking { every_us: 20_000, most_us: 3_000_000 }
+    }
+
     /// What was dropped because it was damaged, stale or a stranger's.
     fn dropped(&self) -> u64 {
         0
@@ -91,6 +108,9 @@ impl<L: DriveLink + ?Sized> DriveLink for Box<L> {
     }
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
         (**self).send(now, order)
+    }
+    fn asking(&self) -> Asking {
+        (**self).asking()
     }
     fn dropped(&self) -> u64 {
         (**self).dropped()

@@ -108,6 +108,7 @@ fn report(feedback: &Feedback, now: DriveTime) -> DriveReport {
         homed: feedback.homed,
         moving: feedback.moving,
         fault: feedback.fault.map(|fault| (fault, (leg < feedback.legs).then_some(leg))),
+        cause: None,
         lengths_m: of(&|leg| leg.position_nm as f64 / 1e9),
         speeds_m_s: of(&|leg| f64::from(leg.speed_um_s) / 1e6),
         forces_n: of(&|leg| f64::from(leg.force_mn) / 1e3),

@@ -148,16 +148,22 @@ impl StreamWire<serial2::SerialPort> {
     /// # Errors
     /// When the port cannot be opened or set up.
     pub fn serial(port: &str) -> std::io::Result<Self> {
-        let (name, baud) = port.split_once('@').unwrap_or((port, "115200"));
-        let baud: u32 = baud.parse().map_err(|_| {
-            std::io::Error::new(ErrorKind::InvalidInput, format!("`{baud}` is no number of baud"))
-        })?;
-        let mut port = serial2::SerialPort::open(name, baud)?;
-        port.set_read_timeout(std::time::Duration::ZERO)?;
-        port.set_write_timeout(std::time::Duration::ZERO)?;
-        port.discard_buffers()?;
-        Ok(Self::over(port))
+        Ok(Self::over(open_serial(port)?))
     }
+}
+
+/// The port that such words name, set up so that it never blocks.
+#[cfg(feature = "serial")]
+pub(super) fn open_serial(port: &str) -> std::io::Result<serial2::SerialPort> {
+    let (name, baud) = port.split_once('@').unwrap_or((port, "115200"));
+    let baud: u32 = baud.parse().map_err(|_| {
+        std::io::Error::new(ErrorKind::InvalidInput, format!("`{baud}` is no number of baud"))
+    })?;
+    let mut port = serial2::SerialPort::open(name, baud)?;
+    port.set_read_timeout(std::time::Duration::ZERO)?;
+    port.set_write_timeout(std::time::Duration::ZERO)?;
+    port.discard_buffers()?;
+    Ok(port)
 }
 
 /// One end of two queues: the hand-cranked twin of every wire.

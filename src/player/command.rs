@@ -2,6 +2,7 @@
 
 use super::gain::GainRamp;
 use super::travel::Move;
+use crate::record::DriveCause;
 use crate::safety::operation::{Operation, Request};
 use crate::safety::{Legs, Refusal, State, Task};
 
@@ -63,4 +64,6 @@ pub(super) struct View {
     pub(super) starved: bool,
     /// On drives: where the run is, why, and what it sees.
     pub(super) run: Option<Operation>,
+    /// On drives: what exactly is wrong with one of them.
+    pub(super) cause: Option<DriveCause>,
 }

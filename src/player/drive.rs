@@ -17,9 +17,6 @@ use crate::safety::operation::Permit;
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
-/// How long to wait for an answer before nobody is there.
-const ANSWER: Duration = Duration::from_secs(3);
-
 /// Cycles over which round trips are measured.
 const MEASURED: usize = 250;
 
@@ -94,14 +91,15 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
     let clock: Box<dyn Clock> =
         if cranked { Box::new(TickingClock::default()) } else { Box::new(SystemClock::start()) };
     let us = |clock: &dyn Clock| clock.now().as_micros() as u64;
+    let asking = link.asking();
     let far = loop {
         if let Some(far) = link.identify(DriveTime(us(&*clock)))? {
             break far;
         }
-        if clock.now() > ANSWER {
+        if us(&*clock) > asking.most_us {
             return Err(crate::link::LinkFault::Silent.into());
         }
-        clock.wait_until(clock.now() + Duration::from_millis(20));
+        clock.wait_until(clock.now() + Duration::from_micros(asking.every_us));
     };
     let (legs, cycle_us) = (rig.actuators.len(), u64::from(rig.drive.cycle_us));
     if far.legs != legs || u64::from(far.cycle_us) != cycle_us {

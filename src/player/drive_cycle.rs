@@ -12,7 +12,7 @@ use super::thresholds::*;
 use super::window::Frames;
 use crate::link::frame::{FrameFault, OrderKind, PowerState};
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
-use crate::record::{DriveRow, Note, Row, What};
+use crate::record::{DriveCause, DriveRow, Note, Row, What};
 use crate::safety::operation::{
     Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing, Trouble,
 };
@@ -30,6 +30,8 @@ pub(super) struct DriveCycle<L> {
     /// What the session does once brakes are off.
     pending: Option<Command>,
     report: Option<DriveReport>,
+    /// What exactly is wrong, as the drives say now, and what of it came first and waits to be acknowledged.
+    cause: [Option<DriveCause>; 2],
     /// Cycles since the last report.
     age: u32,
     /// Cycles after which a link without a report is silent.
@@ -72,6 +74,7 @@ impl<L: DriveLink> DriveCycle<L> {
             watchdog: Watchdog::default(),
             pending: None,
             report: Some(report),
+            cause: [None; 2],
             age: 0,
             latest_us: silence_us.max(3 * setup.cycle_us),
             patience: u32::try_from(silence_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX).max(3),
@@ -348,9 +351,10 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             taken: 0,
             starved: false,
             run: None,
+            cause: None,
         };
         let view = self.session.as_ref().map_or(blank, Session::view);
-        View { tick: self.tick, taken: self.taken, run: Some(self.run), ..view }
+        View { tick: self.tick, taken: self.taken, run: Some(self.run), cause: self.cause[1], ..view }
     }
 
     fn is_done(&self) -> bool {
@@ -369,6 +373,9 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             Ok(None) => self.age = self.age.saturating_add(1),
             Err(_) => self.age = u32::MAX,
         }
+        let (cause, [before, first]) = (self.report.and_then(|report| report.cause), self.cause);
+        cause.filter(|_| cause != before).into_iter().for_each(|cause| self.note(What::Drives(cause)));
+        self.cause = [cause, if self.run.is_latched() { first.or(cause) } else { cause }];
         let seen = self.seen(at.late_us());
         self.event(Event::Cycle(seen));
         let mut to_path = [None; 4];

@@ -44,6 +44,7 @@ impl Obedient {
             homed: true,
             moving: false,
             fault: None,
+            cause: None,
             lengths_m: legs(at_m),
             speeds_m_s: legs(0.0),
             forces_n: legs(f64::NAN),

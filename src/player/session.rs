@@ -128,6 +128,7 @@ impl Session {
             taken: self.taken,
             starved: self.starved,
             run: None,
+            cause: None,
         }
     }
 

@@ -1,5 +1,6 @@
 //! What a cycle leaves behind: one row, and now and then a note.
 
+use super::DriveCause;
 use crate::safety::operation;
 use crate::safety::{Hold, Legs, MAX_AXES, Outcome, Refusal, State, Trip};
 
@@ -135,6 +136,8 @@ pub enum What {
     },
     /// On drives: what was asked for begins.
     Asked(operation::Request),
+    /// On drives: what exactly is wrong with one of them.
+    Drives(DriveCause),
     /// What the system granted the cycle thread.
     Granted {
         /// A real-time priority (`SCHED_FIFO`).
@@ -184,6 +187,7 @@ impl What {
             }
             What::NotNow { request, why } => format!("refused: {}: {}", request.word(), why.words()),
             What::Asked(request) => format!("asked: {}", request.word()),
+            What::Drives(cause) => cause.words(leg_names),
             What::Granted { priority, locked } => {
                 let word = |granted: &bool| if *granted { "granted" } else { "refused" };
                 format!("cycle thread: real-time priority {}, memory lock {}", word(priority), word(locked))

@@ -347,6 +347,24 @@ Write instead
 "#,
     },
     Rule {
+        slug: "rig-can",
+        text: r#"What it checks
+  that [can] and its [[can.leg]] tables agree with themselves and with the legs: one table a leg, node ids that
+  differ, inputs that mean one thing each, both contacts of a brake or none, a homing method only where drives
+  home, a thrust for every leg, lengths that a drive's counter can hold
+
+Why it matters
+  a swapped node id moves the other leg; a torque limit can only be set where the thrust is known
+
+Example
+  [[can.leg]] of `left` and of `right`, both with node = 1
+
+Write instead
+  node = 1 for `left` and node = 2 for `right`, as the drives' own switches say
+  docs/can.md says where each number comes from
+"#,
+    },
+    Rule {
         slug: "rig-weight",
         text: r#"What it checks
   that every leg holds its part of every load while the platform is level and still: against its thrust, and,

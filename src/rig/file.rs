@@ -3,6 +3,7 @@
 //! The text is read leniently into tables with spans, then section by section; every section reports all that is wrong
 //! with it, and what can still be judged about the whole is judged. A rig comes out only when there is no error.
 
+mod can;
 mod clearance;
 mod drive;
 mod joint;

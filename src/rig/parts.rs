@@ -3,6 +3,7 @@
 //!
 //! Cannot: compute; put in a missing number.
 
+use super::can::CanPart;
 use super::mechanics::brake::Brake;
 use super::mechanics::column::Column;
 use super::mechanics::drive_power::Supply;
@@ -41,6 +42,8 @@ pub struct RigParts {
     pub points: Vec<ClearancePoint>,
     /// What they must keep away from.
     pub obstacles: Vec<Obstacle>,
+    /// Drives on a CAN bus.
+    pub can: Option<CanPart>,
 }
 
 /// One thing that may be carried.

@@ -55,13 +55,17 @@ pub(crate) struct Bench {
 impl Bench {
     pub(crate) fn start(kind: &str, folder: &Path, arguments: &[&str]) -> Self {
         let truth = folder.join("truth.csv");
-        let mut command = Command::new(built());
+        let mut command = match kind {
+            "can" => Command::new(root().join(".venv/bin/python")),
+            _ => Command::new(built()),
+        };
         match kind {
             "udp" => command.args(["--udp", "0"]),
+            "can" => command.arg(root().join("tests/peers/can_nodes.py")),
             _ => command.arg("--pty"),
         };
         command.arg("--truth").arg(&truth).args(arguments);
-        let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().unwrap();
+        let mut child = command.stdin(Stdio::piped()).stdout(Stdio::piped()).spawn().expect("see .ci/setup");
         let mut out = BufReader::new(child.stdout.take().unwrap());
         let mut first = String::new();
         out.read_line(&mut first).unwrap();

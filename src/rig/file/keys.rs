@@ -28,6 +28,7 @@ pub(super) const ROOT: &[Key] = &[
     key("avoid", "[[avoid]]"),
     key("drive", "[drive]"),
     key("link", "[link]"),
+    key("can", "[can]"),
     key("screw", "[screw]"),
     key("motor", "[motor]"),
     key("brake", "[brake]"),
@@ -131,6 +132,44 @@ pub(super) const DRIVE: &[Key] = &[
 
 /// `[link]`
 pub(super) const LINK: &[Key] = &[key("detection", "\"10 ms\""), key("delay", "\"1 ms\"")];
+
+/// `[can]`
+pub(super) const CAN: &[Key] = &[
+    key("bit_rate", "\"1 Mbit/s\""),
+    key("host", "127"),
+    key("mode", "\"cyclic synchronous position\""),
+    key("reference", "\"absolute\""),
+    key("homing_method", "17"),
+    key("following_error", "\"5 mm\""),
+    key("presence", TERMINAL_LINE),
+    key("gate", TERMINAL_LINE),
+    key("mat", TERMINAL_LINE),
+    key("belt", TERMINAL_LINE),
+    key("stop", TERMINAL_LINE),
+    key("warning", TERMINAL_LINE),
+    key("leg", "[[can.leg]]"),
+];
+
+const TERMINAL_LINE: &str = "{ leg = \"left\", bit = 16 }";
+
+/// A bit of a drive's inputs or outputs.
+pub(super) const CAN_TERMINAL: &[Key] = &[key("leg", "\"left\""), key("bit", "16")];
+
+/// `[[can.leg]]`
+pub(super) const CAN_LEG: &[Key] = &[
+    key("name", "\"left\""),
+    key("node", "1"),
+    key("vendor", "0x0000009A"),
+    key("product", "0x00030924"),
+    key("serial", "1000"),
+    key("counts_per_turn", "10000"),
+    key("direction", "\"longer\""),
+    key("zero", "\"430 mm\""),
+    key("rated_torque", "\"0.64 N*m\""),
+    key("brake_set", "20"),
+    key("brake_released", "21"),
+    key("homed_bit", "15"),
+];
 
 /// `[screw]`
 pub(super) const SCREW: &[Key] = &[

@@ -238,25 +238,23 @@ impl Reader {
         }
     }
 
-    /// A whole number without a unit, within a range.
+    /// A whole number from zero without a unit, within a range.
     pub(super) fn count(&mut self, section: &Section<'_>, name: &str, range: Range<u32>) -> Option<u32> {
+        let number = self.whole(section, name, range.start.into()..range.end.into())?;
+        u32::try_from(number).ok()
+    }
+
+    /// A whole number without a unit, within a range.
+    pub(super) fn whole(&mut self, section: &Section<'_>, name: &str, range: Range<i64>) -> Option<i64> {
         let value = self.required(section, name)?;
-        let number = match value.get_ref() {
-            DeValue::Integer(number) => i64::from_str_radix(number.as_str(), number.radix()).ok(),
-            other => {
-                let example = assign(name, section.example(name));
-                self.wrong_kind(
-                    value,
-                    &format!("`{name}`"),
-                    "a whole number without quotes",
-                    kind(other),
-                    &example,
-                );
-                return None;
-            }
+        let DeValue::Integer(number) = value.get_ref() else {
+            let example = assign(name, section.example(name));
+            let (what, found) = (format!("`{name}`"), kind(value.get_ref()));
+            self.wrong_kind(value, &what, "a whole number without quotes", found, &example);
+            return None;
         };
-        let number =
-            number.and_then(|number| u32::try_from(number).ok()).filter(|number| range.contains(number));
+        let number = i64::from_str_radix(number.as_str(), number.radix()).ok();
+        let number = number.filter(|number| range.contains(number));
         if number.is_none() {
             let title = format!("`{name}` must be from {} to {}", range.start, range.end - 1);
             self.push(Diagnostic::error("rig-range", self.span(value.span()), title));

@@ -86,6 +86,8 @@ struct RigFile {
     drive: Drive,
     /// Between this program and the drives.
     link: Link,
+    /// Drives on a CAN bus (docs/can.md).
+    can: Option<parts::Can>,
     /// The ball screws.
     screw: Option<OneOrMore<parts::Screw>>,
     /// The motors.
@@ -398,6 +400,9 @@ mod tests {
         check(&["avoid"], keys::AVOID);
         check(&["drive"], keys::DRIVE);
         check(&["link"], keys::LINK);
+        check(&["can"], keys::CAN);
+        check(&["can", "presence"], keys::CAN_TERMINAL);
+        check(&["can", "leg"], keys::CAN_LEG);
         check(&["load"], keys::LOAD);
         check(&["screw"], keys::SCREW);
         check(&["screw", "whirl"], keys::SLENDER);

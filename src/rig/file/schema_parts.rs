@@ -322,3 +322,128 @@ struct Cuboid {
     /// Its largest coordinates.
     max: [Length; 3],
 }
+
+/// Drives on a CAN bus: CiA 402 over CANopen, one drive a leg (docs/can.md).
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+pub(super) struct Can {
+    /// Of the bus; every drive must be set to it.
+    bit_rate: BitRate,
+    /// Node id of this program: one that no drive has.
+    #[schemars(range(min = 1, max = 127))]
+    host: u32,
+    /// How set-points reach the drives.
+    mode: PositionMode,
+    /// How a drive knows where its leg is; `homing` goes with `homing_method`.
+    reference: Reference,
+    /// The drive's own homing method (object 0x6098), from its manual.
+    #[schemars(range(min = -128, max = 127))]
+    homing_method: Option<i32>,
+    /// A leg further than this from its set-point is a fault of its drive.
+    following_error: Length,
+    /// Closed while the operator holds the key, button or pedal. Without it nothing moves.
+    presence: Option<Terminal>,
+    /// Closed while every gate of the fence is. Without it nothing moves.
+    gate: Option<Terminal>,
+    /// Closed while nobody stands on a mat. Without it nothing moves.
+    mat: Option<Terminal>,
+    /// Closed while the seat's belt is. Without it nothing moves.
+    belt: Option<Terminal>,
+    /// Closed while no stop device is actuated. Without it nothing moves.
+    stop: Option<Terminal>,
+    /// The output that sounds the warning before a motion: bits 16 to 31.
+    warning: Option<Terminal>,
+    /// One table a leg.
+    #[schemars(length(min = 1, max = 12))]
+    leg: Vec<CanLeg>,
+}
+
+#[derive(JsonSchema)]
+#[schemars(inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum BitRate {
+    #[schemars(rename = "1 Mbit/s")]
+    Thousand,
+    #[schemars(rename = "500 kbit/s")]
+    FiveHundred,
+    #[schemars(rename = "250 kbit/s")]
+    TwoHundredFifty,
+    #[schemars(rename = "125 kbit/s")]
+    HundredTwentyFive,
+    #[schemars(rename = "50 kbit/s")]
+    Fifty,
+}
+
+#[derive(JsonSchema)]
+#[schemars(inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum PositionMode {
+    #[schemars(rename = "cyclic synchronous position")]
+    Cyclic,
+    #[schemars(rename = "interpolated position")]
+    Interpolated,
+}
+
+#[derive(JsonSchema)]
+#[schemars(rename_all = "lowercase", inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum Reference {
+    Absolute,
+    Homing,
+}
+
+/// A bit of the digital inputs (0x60FD) or outputs (0x60FE) of a leg's drive; a one is closed, or on.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields, inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct Terminal {
+    /// Name of the leg.
+    leg: String,
+    /// Which bit.
+    #[schemars(range(min = 0, max = 31))]
+    bit: u32,
+}
+
+/// One leg's drive.
+#[derive(JsonSchema)]
+#[schemars(deny_unknown_fields)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+struct CanLeg {
+    /// Name of the leg.
+    name: String,
+    /// Node id of its drive.
+    #[schemars(range(min = 1, max = 127))]
+    node: u32,
+    /// Vendor (object 0x1018:01).
+    vendor: u32,
+    /// Product (object 0x1018:02).
+    product: u32,
+    /// Serial number (object 0x1018:04).
+    serial: Option<u32>,
+    /// The drive's position counts for a turn of the screw.
+    #[schemars(range(min = 1, max = 16_777_216))]
+    counts_per_turn: u32,
+    /// What counting up does to the leg.
+    direction: Direction,
+    /// Length of the leg at count zero.
+    zero: Length,
+    /// What 100 % of the drive's torque is (object 0x6076).
+    rated_torque: Torque,
+    /// Input bit of the contact that closes when the brake is on; goes with the other.
+    #[schemars(range(min = 0, max = 31))]
+    brake_set: Option<u32>,
+    /// Input bit of the contact that closes when the brake is off.
+    #[schemars(range(min = 0, max = 31))]
+    brake_released: Option<u32>,
+    /// Statusword bit that says that the reference is known: 8, 14 or 15, from the drive's manual.
+    homed_bit: Option<u32>,
+}
+
+#[derive(JsonSchema)]
+#[schemars(rename_all = "lowercase", inline)]
+#[allow(dead_code, reason = "read by schemars' derive only")]
+enum Direction {
+    Longer,
+    Shorter,
+}

@@ -8,7 +8,7 @@ use super::loads::loads;
 use super::names::proper_name;
 use super::powertrain::powertrain;
 use super::reader::{Reader, Section};
-use super::{clearance, judge, keys, stops, structure, weight};
+use super::{can, clearance, judge, keys, stops, structure, weight};
 use crate::rig::parts::RigParts;
 use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
 use nalgebra::{Matrix3, Vector3};
@@ -46,6 +46,7 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
         emergency: stops::emergency(reader, &root),
         points: clearance::points(reader, &root),
         obstacles: clearance::obstacles(reader, &root),
+        can: can::can(reader, &root, drafts.as_deref().unwrap_or_default()),
     };
     let actuators = drafts?.into_iter().map(|draft| draft.actuator).collect::<Option<Vec<_>>>();
     let (payload, loads) = loads?;

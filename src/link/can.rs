@@ -1,0 +1,26 @@
+//! Drives of CiA 402 over CANopen, one a leg, on a CAN bus (docs/can.md). The builder's drives control themselves here:
+//! this program is the network's manager, sends set-points and listens.
+//!
+//! From the wire upwards: `wire` and `slcan` carry frames, `load` weighs them, `network` and `sdo` are CANopen,
+//! `cia402` is what drives say and are told, `setup` and `node` make a drive ready, `live` and `judge` run it, and
+//! [`CanLink`] is all of it behind [`DriveLink`](super::DriveLink).
+
+mod can_link;
+pub mod cia402;
+mod fault;
+mod judge;
+mod live;
+pub mod load;
+pub mod network;
+mod node;
+pub mod sdo;
+mod setup;
+pub mod slcan;
+#[cfg(test)]
+mod tests;
+mod wire;
+
+pub use can_link::{CanLink, CanSetupError, unknown, usage};
+pub use fault::{CanFault, Object, abort_words};
+pub use slcan::SlcanWire;
+pub use wire::{CanFrame, CanWire, QueueCan};
