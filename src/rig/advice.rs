@@ -33,7 +33,7 @@ impl Doubt {
 
     /// As a note at its place; `file` is the place of what is about the whole file.
     pub fn note(&self, file: Span) -> Diagnostic {
-        Diagnostic::note(LOOK_AGAIN.slug, self.span.unwrap_or(file), self.words.clone())
+        Diagnostic::note("look-again", self.span.unwrap_or(file), self.words.clone())
             .help("a check holds for the rig in the file; `cueloom rig FILE` says all that looks odd in it")
     }
 }

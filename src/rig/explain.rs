@@ -349,9 +349,9 @@ Write instead
     Rule {
         slug: "rig-can",
         text: r#"What it checks
-  that [can] and its [[can.leg]] tables agree with themselves and with the legs: one table a leg, node ids that
-  differ, inputs that mean one thing each, both contacts of a brake or none, a homing method only where drives
-  home, a thrust for every leg, lengths that a drive's counter can hold
+  that [can] and its [[can.leg]] tables agree with themselves and with the legs: one table a leg, node ids
+  that differ, inputs that mean one thing each, both contacts of a brake or none, a homing method only where
+  drives home, a thrust for every leg, lengths that a drive's counter can hold
 
 Why it matters
   a swapped node id moves the other leg; a torque limit can only be set where the thrust is known

@@ -169,14 +169,13 @@ struct Fault {
     says: [&'static str; 2],
 }
 
-const FAULTS: [Fault; 4] = [
+const FAULTS: [Fault; 3] = [
     Fault { word: "mute 2", says: ["a drive reports a fault", "right: the drive sends no reports any more"] },
     Fault {
         word: "emergency 1 0x3210",
         says: ["a drive reports a fault", "left: emergency 0x3210: over-voltage of the DC link"],
     },
     Fault { word: "mode 1 1", says: ["a drive reports a fault", "left: the drive fell back to mode 0x0001"] },
-    Fault { word: "deaf 2", says: ["", "right: "] },
 ];
 
 fn provoke(fault: &Fault) {

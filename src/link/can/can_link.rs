@@ -319,13 +319,17 @@ impl<W: CanWire> DriveLink for CanLink<W> {
 
     fn identify(&mut self, now: DriveTime) -> Result<Option<FarEnd>, LinkFault> {
         self.listen(now)?;
+        // Reports come with SYNC, and that only once every drive is set up: one that is does not wait for the others.
+        let waits = self.nodes.iter().all(|node| node.is_live() || node.is_starting());
         for node in &mut self.nodes {
+            if !waits {
+                node.start_later(now);
+            }
             node.set_up(now, &mut self.wire)?;
         }
         if self.is_live() {
             return Ok(Some(self.far_end()));
         }
-        let waits = self.nodes.iter().all(|node| node.is_live() || node.is_starting());
         let due = self.sent_us.is_none_or(|at| now.0.saturating_sub(at) >= u64::from(self.cycle_us));
         if waits && due {
             let off = self.off(now);

@@ -116,6 +116,13 @@ impl Node {
         matches!(self.stage, Stage::Starting(_))
     }
 
+    /// Its time to give a first report begins now.
+    pub(super) fn start_later(&mut self, now: DriveTime) {
+        if self.is_starting() {
+            self.stage = Stage::Starting(now.0);
+        }
+    }
+
     pub(super) fn state(&self) -> DriveState {
         self.heard.status.map_or(DriveState::Unknown, DriveState::of)
     }

@@ -105,7 +105,8 @@ impl Fake {
             (0x7, 0x21 | 0x23 | 0x27) => 0x233,
             (0xF, 0x23 | 0x27) => 0x1237 | (self.status & 0x2400),
             (0x2, 0x27) => 0x217,
-            (0x2, _) => self.status,
+            // Neither enables a drive that stops quickly by itself.
+            (0x2, _) | (0xF, 0x07) => self.status,
             _ => 0x240,
         };
     }
