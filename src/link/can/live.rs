@@ -163,8 +163,9 @@ impl Node {
     pub(super) fn is_homed(&self) -> bool {
         let said = self.leg.homed_bit.map(|bit| self.heard.status.unwrap_or(0) >> bit & 1 == 1);
         let by_itself = self.shared.homing.is_none();
-        let running = matches!(self.live.home, Home::Running(_) | Home::Broken | Home::Failed);
-        !running && !(self.heard.booted && !by_itself) && said.unwrap_or(by_itself || self.live.homed)
+        let unsettled = matches!(self.live.home, Home::Running(_) | Home::Broken | Home::Failed);
+        let forgot = self.heard.booted && !by_itself;
+        !(unsettled || forgot) && said.unwrap_or(by_itself || self.live.homed)
     }
 
     /// Whether it shows the homing mode.

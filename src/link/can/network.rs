@@ -105,7 +105,7 @@ pub fn emergency_words(code: u16) -> &'static str {
         0x3220..=0x322F => "under-voltage of the DC link",
         0x4210 => "drive too hot",
         0x4310 => "motor too hot",
-        0x5441 | 0x5442 | 0x5443 | 0x5444 => "a limit or stop input of the drive",
+        0x5441..=0x5444 => "a limit or stop input of the drive",
         0x6320 => "parameter error",
         0x7121 => "motor blocked",
         0x7300..=0x73FF => "encoder",

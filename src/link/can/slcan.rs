@@ -229,19 +229,26 @@ mod tests {
     use std::collections::VecDeque;
     use std::sync::{Arc, Mutex};
 
-    /// What was written, and what is there to be read; both a few bytes at a time.
+    /// An adapter that takes and gives a few bytes at a time.
     #[derive(Clone, Default)]
-    struct Stream(Arc<Mutex<(Vec<u8>, VecDeque<u8>, usize)>>);
+    struct Stream(Arc<Mutex<Slow>>);
+
+    #[derive(Default)]
+    struct Slow {
+        written: Vec<u8>,
+        to_read: VecDeque<u8>,
+        writes: usize,
+    }
 
     impl Write for Stream {
         fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
             let mut inner = self.0.lock().unwrap();
-            inner.2 += 1;
-            if bytes.len() > 2 && inner.2.is_multiple_of(3) {
+            inner.writes += 1;
+            if bytes.len() > 2 && inner.writes.is_multiple_of(3) {
                 return Err(ErrorKind::WouldBlock.into());
             }
             let some = bytes.len().min(5);
-            inner.0.extend(&bytes[..some]);
+            inner.written.extend(&bytes[..some]);
             Ok(some)
         }
         fn flush(&mut self) -> std::io::Result<()> {
@@ -252,11 +259,11 @@ mod tests {
     impl Read for Stream {
         fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
             let mut inner = self.0.lock().unwrap();
-            let count = to.len().min(7).min(inner.1.len());
+            let count = to.len().min(7).min(inner.to_read.len());
             if count == 0 {
                 return Err(ErrorKind::WouldBlock.into());
             }
-            to.iter_mut().zip(inner.1.drain(..count)).for_each(|(to, from)| *to = from);
+            to.iter_mut().zip(inner.to_read.drain(..count)).for_each(|(to, from)| *to = from);
             Ok(count)
         }
     }
@@ -295,7 +302,7 @@ mod tests {
         }
         let long = "t".repeat(300);
         let text = format!("\r\x07t1811AA\rt1811A\r{long}\rt1812\x01\x7F\rt1811BB\r\x07garbage\rt1811CC\r");
-        stream.0.lock().unwrap().1.extend(text.as_bytes());
+        stream.0.lock().unwrap().to_read.extend(text.as_bytes());
         let mut came = Vec::new();
         for _ in 0..100 {
             came.extend(wire.receive().unwrap().map(|frame| frame.data()[0]));
@@ -305,7 +312,7 @@ mod tests {
             wire.flush().unwrap();
         }
         drop(wire);
-        let written = String::from_utf8(stream.0.lock().unwrap().0.clone()).unwrap();
+        let written = String::from_utf8(stream.0.lock().unwrap().written.clone()).unwrap();
         assert!(
             written.starts_with("\rC\rS8\rO\rt201100\rt201101\r") && written.ends_with("t201113\rC\r"),
             "{written}"
