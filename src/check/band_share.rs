@@ -153,16 +153,17 @@ impl Windows {
     }
 }
 
-/// Samples of the plan in a step of the analysis: four steps or more in the shortest period of its layers and of the
-/// bands, and 100 a second at least for what has no frequency. What folds back from beyond is then next to nothing.
+/// Samples of the plan in a step of the analysis: two and a half steps or more in the shortest period of its layers and
+/// of the bands, which leaves a fifth for their edges, and 100 a second at least for what has no frequency. What folds
+/// back from beyond is then next to nothing.
 fn stride(plan: &Plan) -> u64 {
     let layers = plan.scenario().layers.iter().filter_map(|layer| match &layer.content {
         Content::Signal(signal) if axis(layer.line).is_some() => plan.band_hz(signal).map(|(_, high)| high),
         _ => None,
     });
     let bands = plan.rig().avoid.iter().map(|band| band.high_hz);
-    let highest_hz = layers.chain(bands).fold(25.0, f64::max);
-    ((f64::from(plan.rate().hz()) / (4.0 * highest_hz)) as u64).max(1)
+    let highest_hz = layers.chain(bands).fold(40.0, f64::max);
+    ((f64::from(plan.rate().hz()) / (2.5 * highest_hz)) as u64).max(1)
 }
 
 /// Whether a layer can have anything in a band: by its own band and a fifth around it, for its edges; what has no

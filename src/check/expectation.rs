@@ -45,13 +45,14 @@ fn order(expectation: &Expectation) -> usize {
 
 impl Sum {
     /// Whether the samples of a block have to be seen: not outside the stretch, and not for a peak that a first look
-    /// shows to be below one that is known or below all that is allowed.
+    /// shows to be below one that is known, here or elsewhere, or below all that is allowed.
     pub(super) fn needs_samples(
         &mut self,
         plan: &Plan,
         expectation: &Expectation,
         block: u64,
         (between, coarse): (&Between, &Coarse),
+        known: f64,
     ) -> bool {
         let Some(at) = coordinate(plan, expectation) else { return false };
         let first = block * BLOCK as u64;
@@ -64,7 +65,7 @@ impl Sum {
         }
         let (low, high) = coarse.range(between, Part::Axis(at), order(expectation));
         let most = low.abs().max(high.abs());
-        if most <= self.peak {
+        if most <= self.peak.max(known) {
             return false;
         }
         let is_allowed = expectation.at_most && most <= expectation.bound;

@@ -9,15 +9,19 @@ use super::gauge::{Extreme, Gauge, Part};
 use super::{Quantity, band_share, expectation, stopping_room};
 use crate::motion::{Frames, Plan, Workers};
 use crate::rig::kinematics;
-use crate::signal::{BLOCK, Jet};
+use crate::signal::{BLOCK, Jet, Majorant};
+use std::ops::Range;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Blocks in a stretch: 3.8 s at 1 kHz, so that mistakes apart in time are found apart. A first look at all of it,
 /// sixteen instants a block and some around, fits one block.
 pub(super) const STRETCH: u64 = 15;
 
-/// Stretches that one worker takes at a time.
-const BATCH: u64 = 4;
+/// Batches that a plan is cut into at most, whatever its length: each leaves a tally in memory.
+const BATCHES: u64 = 128;
+
+/// Stretches whose spectra one worker takes at a time: neighbouring windows share a half, ends of a lot do not.
+const LOT: u64 = 8;
 
 /// Stretches that go further than this are kept one by one, for blame and for the search of a gain that fits.
 const KEPT: f64 = 1.0;
@@ -51,23 +55,36 @@ impl Tally {
     }
 }
 
-/// How far every gauge has been used by any stretch so far, shared between threads. It only lets work be skipped that
-/// cannot matter to the result, so it never shows there.
-struct Floor(Vec<AtomicU64>);
+/// How far every gauge has been used, and the peak that every expectation has seen, by any stretch so far: shared between
+/// threads. It only lets work be skipped that cannot matter to the result, so it never shows there.
+struct Floor {
+    gauges: Vec<AtomicU64>,
+    peaks: Vec<AtomicU64>,
+}
 
 impl Floor {
-    fn new(gauges: usize) -> Self {
-        Self((0..gauges).map(|_| AtomicU64::new(0)).collect())
+    fn new(sweep: &Sweep<'_>) -> Self {
+        let zeros = |count| (0..count).map(|_| AtomicU64::new(0)).collect();
+        Self { gauges: zeros(sweep.gauges.len()), peaks: zeros(sweep.plan.scenario().expectations.len()) }
     }
 
-    fn get(&self, gauge: usize) -> f64 {
-        f64::from_bits(self.0[gauge].load(Ordering::Relaxed))
+    fn of(slot: &AtomicU64) -> f64 {
+        f64::from_bits(slot.load(Ordering::Relaxed))
     }
 
     /// Bits of non-negative floats are in the order of the floats.
-    fn raise(&self, gauge: usize, used: f64) {
-        self.0[gauge].fetch_max(used.max(0.0).to_bits(), Ordering::Relaxed);
+    fn raise(slot: &AtomicU64, value: f64) {
+        slot.fetch_max(value.max(0.0).to_bits(), Ordering::Relaxed);
     }
+}
+
+/// What one worker looks at next.
+#[derive(Debug, Clone, PartialEq)]
+enum Look {
+    /// Gauges and expectations over some stretches.
+    Stretches(Range<u64>),
+    /// Spectra of the windows that begin in some blocks.
+    Windows(Range<u64>),
 }
 
 impl Sweep<'_> {
@@ -82,35 +99,95 @@ impl Sweep<'_> {
         workers: &impl Workers,
         progress: &(dyn Fn(f64) + Sync),
     ) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
-        let (floor, done) = (Floor::new(self.gauges.len()), AtomicU64::new(0));
-        let batches = self.stretches().div_ceil(BATCH);
-        let parts = workers.map(batches, |batch| {
-            let (mut sum, mut near) = (self.nothing(), Vec::new());
-            for stretch in batch * BATCH..((batch + 1) * BATCH).min(self.stretches()) {
-                let tally = self.stretch(stretch, &floor);
-                sum.merge(&tally);
-                if tally.extremes.iter().any(|extreme| extreme.used > KEPT) {
-                    near.push((stretch, tally.extremes));
-                }
-            }
-            if let Some(mut windows) = self.whole.then(|| band_share::Windows::new(self.plan)).flatten() {
-                let blocks = batch * BATCH * STRETCH..((batch + 1) * BATCH * STRETCH).min(self.plan.blocks());
-                windows.of_blocks(self.plan, blocks, &mut sum.bands);
-            }
-            progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / batches as f64);
-            (sum, near)
+        let (floor, done) = (Floor::new(self), AtomicU64::new(0));
+        let looks = self.looks();
+        let parts = workers.map(looks.len() as u64, |at| {
+            let part = match &looks[at as usize] {
+                Look::Stretches(stretches) => self.batch(stretches.clone(), &floor),
+                Look::Windows(blocks) => (self.windows(blocks.clone()), Vec::new()),
+            };
+            progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / looks.len() as f64);
+            part
         });
+        let start = |look: &Look| match look {
+            Look::Stretches(range) | Look::Windows(range) => range.start,
+        };
+        // Sums of squares are added in the order of time, whatever was looked at first.
+        let mut parts: Vec<_> = looks.iter().map(start).zip(parts).collect();
+        parts.sort_by_key(|(start, _)| *start);
         let (mut whole, mut near) = (self.nothing(), Vec::new());
-        for (sum, part) in parts {
+        for (_, (sum, part)) in parts {
             whole.merge(&sum);
             near.extend(part);
         }
         (whole, near)
     }
 
+    /// All looks: spectra, then what may go furthest, so that less has to be seen of the rest, which comes in its order.
+    fn looks(&self) -> Vec<Look> {
+        let stretches = self.stretches();
+        let mut looks = Vec::new();
+        if self.whole && !self.plan.rig().avoid.is_empty() {
+            let (lot, blocks) = (LOT * STRETCH, self.plan.blocks());
+            let lots = (0..blocks.div_ceil(lot)).map(|k| k * lot..((k + 1) * lot).min(blocks));
+            looks.extend(lots.map(Look::Windows));
+        }
+        let batch = stretches.div_ceil(BATCHES).max(1);
+        let batches: Vec<_> =
+            (0..stretches.div_ceil(batch)).map(|k| k * batch..((k + 1) * batch).min(stretches)).collect();
+        let mut leads = vec![false; batches.len()];
+        self.leaders(&batches).into_iter().for_each(|at| leads[at] = true);
+        for wanted in [true, false] {
+            let of_kind = batches.iter().zip(&leads).filter(|(_, leads)| **leads == wanted);
+            looks.extend(of_kind.map(|(batch, _)| Look::Stretches(batch.clone())));
+        }
+        looks
+    }
+
+    /// For each coordinate and derivative, the batch whose layers' envelopes allow most.
+    fn leaders(&self, batches: &[Range<u64>]) -> Vec<usize> {
+        let stretch_s = (STRETCH * BLOCK as u64) as f64 * self.plan.rate().step_s();
+        let axes = self.plan.rig().axes.len();
+        let mut best = vec![[(0.0, 0); 4]; axes];
+        let mut sup = vec![Majorant::default(); axes];
+        for (at, batch) in batches.iter().enumerate() {
+            self.plan.majorants(batch.start as f64 * stretch_s, batch.end as f64 * stretch_s, &mut sup);
+            for (best, sup) in best.iter_mut().zip(&sup) {
+                for (best, value) in best.iter_mut().zip(sup.0) {
+                    if value > best.0 {
+                        *best = (value, at);
+                    }
+                }
+            }
+        }
+        best.into_iter().flatten().filter(|(value, _)| *value > 0.0).map(|(_, at)| at).collect()
+    }
+
+    /// Some stretches, and those of them that come near a limit.
+    fn batch(&self, stretches: Range<u64>, floor: &Floor) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
+        let (mut sum, mut near) = (self.nothing(), Vec::new());
+        for stretch in stretches {
+            let tally = self.stretch(stretch, floor);
+            sum.merge(&tally);
+            if tally.extremes.iter().any(|extreme| extreme.used > KEPT) {
+                near.push((stretch, tally.extremes));
+            }
+        }
+        (sum, near)
+    }
+
+    /// The windows that begin in some blocks.
+    fn windows(&self, blocks: Range<u64>) -> Tally {
+        let mut sum = self.nothing();
+        if let Some(mut windows) = band_share::Windows::new(self.plan) {
+            windows.of_blocks(self.plan, blocks, &mut sum.bands);
+        }
+        sum
+    }
+
     /// How far the furthest gauge is used in some stretches.
     pub(super) fn most_used(&self, stretches: &[u64], workers: &impl Workers) -> f64 {
-        let floor = Floor::new(self.gauges.len());
+        let floor = Floor::new(self);
         let used = workers.map(stretches.len() as u64, |job| {
             let tally = self.stretch(stretches[job as usize], &floor);
             tally.extremes.iter().fold(0.0, |most: f64, extreme| most.max(extreme.used))
@@ -139,9 +216,9 @@ impl Sweep<'_> {
 
     fn stretch(&self, stretch: u64, floor: &Floor) -> Tally {
         let mut tally = self.nothing();
-        for (at, gauge) in self.gauges.iter().enumerate() {
+        for ((extreme, gauge), known) in tally.extremes.iter_mut().zip(self.gauges).zip(&floor.gauges) {
             // Only what can be the furthest of all, or pass a limit, matters.
-            tally.extremes[at] = Extreme::ignoring(gauge, floor.get(at).min(KEPT));
+            *extreme = Extreme::ignoring(gauge, Floor::of(known).min(KEPT));
         }
         let mut walk = Walk {
             sweep: self,
@@ -164,7 +241,7 @@ impl Sweep<'_> {
             walk.between.set(self.plan, block);
             let due = walk.due(block);
             let looked_at = due.iter().any(|due| *due);
-            let watching = if self.whole { walk.watching(block) } else { Vec::new() };
+            let watching = if self.whole { walk.watching(block, floor) } else { Vec::new() };
             if looked_at || !watching.is_empty() {
                 self.plan.render(block, &mut walk.frames);
             }
@@ -176,9 +253,12 @@ impl Sweep<'_> {
             }
         }
         walk.finish_curve();
-        for (at, (extreme, gauge)) in walk.tally.extremes.iter_mut().zip(self.gauges).enumerate() {
+        for ((extreme, gauge), known) in walk.tally.extremes.iter_mut().zip(self.gauges).zip(&floor.gauges) {
             extreme.settle(gauge);
-            floor.raise(at, extreme.used);
+            Floor::raise(known, extreme.used);
+        }
+        for (sum, known) in walk.tally.expectations.iter().zip(&floor.peaks) {
+            Floor::raise(known, sum.peak);
         }
         walk.tally
     }
@@ -232,14 +312,17 @@ impl Walk<'_> {
     }
 
     /// The expectations that every sample of a block has to be held against.
-    fn watching(&mut self, block: u64) -> Vec<usize> {
+    fn watching(&mut self, block: u64, floor: &Floor) -> Vec<usize> {
         let plan = self.sweep.plan;
         if plan.scenario().expectations.iter().any(|expectation| expectation.line.is_some()) {
             self.coarse.look(plan, block);
         }
         let seen = (&self.between, &self.coarse);
-        let sums = self.tally.expectations.iter_mut().zip(&plan.scenario().expectations).enumerate();
-        sums.filter_map(|(at, (sum, e))| sum.needs_samples(plan, e, block, seen).then_some(at)).collect()
+        let sums = self.tally.expectations.iter_mut().zip(&plan.scenario().expectations).zip(&floor.peaks);
+        let needed = |((sum, e), known): ((&mut expectation::Sum, _), _)| {
+            sum.needs_samples(plan, e, block, seen, Floor::of(known))
+        };
+        sums.map(needed).enumerate().filter_map(|(at, needed)| needed.then_some(at)).collect()
     }
 
     fn expectations(&mut self, block: u64, watching: &[usize]) {

@@ -2,6 +2,7 @@
 
 use super::header::{columns, shown};
 use super::{LEAST_ROWS, Recording, TraceError, screen};
+use memchr::{memchr_iter, memchr2_iter};
 
 /// Largest file, bytes.
 const LARGEST_BYTES: usize = 512 << 20;
@@ -33,25 +34,22 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
         return Err(TraceError::new(1, "the file is in UTF-16; save it as UTF-8"));
     }
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    let mut reader = csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes);
-    let mut record = csv::ByteRecord::new();
-    let mut place = Place::default();
-    if !place.next(&mut reader, &mut record, bytes)? {
+    let mut place = Place::new(bytes);
+    let Some((row, header)) = place.next()? else {
         return Err(TraceError::new(1, "the file is empty; expected a header and rows of numbers"));
-    }
-    let header = record.clone();
+    };
+    let header: Vec<Vec<u8>> = (0..header.len()).map(|field| header.get(field).to_vec()).collect();
     let names: Vec<&str> = header
         .iter()
         .map(|name| {
             std::str::from_utf8(name.trim_ascii())
-                .map_err(|_| TraceError::new(place.row, "the header is not UTF-8"))
+                .map_err(|_| TraceError::new(row, "the header is not UTF-8"))
         })
         .collect::<Result<_, _>>()?;
     let columns = columns(&names, column)?;
     let (mut time_s, mut value, mut rows) = (Vec::new(), Vec::new(), Vec::<u32>::new());
     let mut before: Option<f64> = None;
-    while place.next(&mut reader, &mut record, bytes)? {
-        let row = place.row;
+    while let Some((row, record)) = place.next()? {
         if record.len() != names.len() {
             let (found, expected) = (record.len(), names.len());
             return Err(TraceError::new(
@@ -104,8 +102,8 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
 }
 
 /// The number in a field.
-fn number(record: &csv::ByteRecord, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
-    let field = record.get(column).unwrap_or_default().trim_ascii();
+fn number(record: &Record<'_>, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
+    let field = record.get(column).trim_ascii();
     let read = std::str::from_utf8(field).ok().and_then(|text| text.parse().ok());
     if let Some(number) = read.filter(|number: &f64| number.is_finite()) {
         return Ok(number);
@@ -127,9 +125,14 @@ fn number(record: &csv::ByteRecord, column: usize, name: &str, row: u64) -> Resu
     Err(TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(&text))))
 }
 
-/// Which row of the file was read last.
-#[derive(Default)]
-struct Place {
+/// A file that is read record by record, and the row that was read last.
+struct Place<'a> {
+    bytes: &'a [u8],
+    /// `None` for a file without quotes and lone carriage returns, as most are: its records are its lines.
+    reader: Option<csv::Reader<&'a [u8]>>,
+    record: csv::ByteRecord,
+    /// Where the commas of a line are, in bytes from its start.
+    commas: Vec<usize>,
     row: u64,
     /// Where counting stands, in bytes.
     byte: usize,
@@ -137,34 +140,97 @@ struct Place {
     lines: u64,
 }
 
-impl Place {
-    /// Reads the next record; `false` at the end.
-    fn next(
-        &mut self,
-        reader: &mut csv::Reader<&[u8]>,
-        record: &mut csv::ByteRecord,
-        bytes: &[u8],
-    ) -> Result<bool, TraceError> {
-        let more = reader
-            .read_byte_record(record)
-            .map_err(|error| TraceError::new(self.row + 1, error.to_string()))?;
-        if more {
-            // The reader gives the place where it began to look, which may lie before blank lines.
-            let began = record.position().map_or(self.byte, |position| position.byte() as usize);
-            let blank = bytes
-                .get(began..)
-                .unwrap_or_default()
-                .iter()
-                .take_while(|b| matches!(b, b'\n' | b'\r'))
-                .count();
-            let start = (began + blank).max(self.byte);
-            let passed = bytes.get(self.byte..start).unwrap_or_default();
-            self.lines += line_ends(passed);
-            self.byte = start;
-            self.row = self.lines + 1;
+/// One record.
+enum Record<'r> {
+    /// A line, and where its commas are.
+    Line(&'r [u8], &'r [usize]),
+    Quoted(&'r csv::ByteRecord),
+}
+
+impl<'r> Record<'r> {
+    fn len(&self) -> usize {
+        match self {
+            Self::Line(_, commas) => commas.len() + 1,
+            Self::Quoted(record) => record.len(),
         }
-        Ok(more)
     }
+
+    fn get(&self, field: usize) -> &'r [u8] {
+        match self {
+            Self::Line(line, commas) => {
+                let start = field.checked_sub(1).and_then(|before| commas.get(before)).map_or(0, |at| at + 1);
+                let end = commas.get(field).copied().unwrap_or(line.len());
+                line.get(start..end).unwrap_or_default()
+            }
+            Self::Quoted(record) => record.get(field).unwrap_or_default(),
+        }
+    }
+}
+
+impl<'a> Place<'a> {
+    fn new(bytes: &'a [u8]) -> Self {
+        let is_plain =
+            !bytes.contains(&b'"') && memchr_iter(b'\r', bytes).all(|at| bytes.get(at + 1) == Some(&b'\n'));
+        let reader = || csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes);
+        Self {
+            bytes,
+            reader: (!is_plain).then(reader),
+            record: csv::ByteRecord::new(),
+            commas: Vec::new(),
+            row: 0,
+            byte: 0,
+            lines: 0,
+        }
+    }
+
+    /// Reads the next record, and gives its row; `None` at the end.
+    fn next(&mut self) -> Result<Option<(u64, Record<'_>)>, TraceError> {
+        let Some(reader) = &mut self.reader else { return Ok(self.next_line()) };
+        let more = reader
+            .read_byte_record(&mut self.record)
+            .map_err(|error| TraceError::new(self.row + 1, error.to_string()))?;
+        if !more {
+            return Ok(None);
+        }
+        // The reader gives the place where it began to look, which may lie before blank lines.
+        let began = self.record.position().map_or(self.byte, |position| position.byte() as usize);
+        let rest = self.bytes.get(began..).unwrap_or_default();
+        let start = (began + blank(rest)).max(self.byte);
+        let passed = self.bytes.get(self.byte..start).unwrap_or_default();
+        self.lines += line_ends(passed);
+        self.byte = start;
+        self.row = self.lines + 1;
+        Ok(Some((self.row, Record::Quoted(&self.record))))
+    }
+
+    /// The same where records are lines.
+    fn next_line(&mut self) -> Option<(u64, Record<'_>)> {
+        let rest = self.bytes.get(self.byte..).unwrap_or_default();
+        let (passed, rest) = rest.split_at(blank(rest));
+        self.lines += memchr_iter(b'\n', passed).count() as u64;
+        self.byte += passed.len();
+        if rest.is_empty() {
+            return None;
+        }
+        self.commas.clear();
+        let mut end = rest.len();
+        for at in memchr2_iter(b',', b'\n', rest) {
+            if rest.get(at) == Some(&b'\n') {
+                end = at;
+                break;
+            }
+            self.commas.push(at);
+        }
+        self.byte += end;
+        self.row = self.lines + 1;
+        let line = rest.get(..end).unwrap_or_default();
+        Some((self.row, Record::Line(line.strip_suffix(b"\r").unwrap_or(line), &self.commas)))
+    }
+}
+
+/// How many bytes of line ends a text begins with.
+fn blank(text: &[u8]) -> usize {
+    text.iter().take_while(|byte| matches!(byte, b'\n' | b'\r')).count()
 }
 
 /// Line ends in a text: `\n`, `\r\n`, or `\r` alone.

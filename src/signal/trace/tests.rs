@@ -195,6 +195,18 @@ proptest! {
         let _ = read_csv(&bytes, "pitch").map(|r| r.spline(5.0));
     }
 
+    /// Quotes ask for the library's reader, which the plain one must agree with.
+    #[test]
+    fn lines_are_read_as_the_library_reads_them(
+        cells in prop::collection::vec("[0-9]{1,2}|,|,|\n|\n| |x", 0..60),
+        rows in 0..12_usize,
+    ) {
+        let text = format!("\n\ntime,pitch,\n{}\n{}", (0..rows).map(|k| format!("{k},{},\n", k % 3)).collect::<String>(), cells.concat());
+        let plain = read_csv(text.as_bytes(), "pitch");
+        prop_assert_eq!(&plain, &read_csv(text.replace('\n', "\r\n").as_bytes(), "pitch"));
+        prop_assert_eq!(&plain, &read_csv(text.replace("time,pitch", "time,\"pitch\"").as_bytes(), "pitch"));
+    }
+
     #[test]
     fn any_table_ends_in_a_spline_or_a_row(
         cells in prop::collection::vec(("[0-9]{1,3}(\\.[0-9]{1,3})?|1e[0-9]{1,3}|-|\"|", "[0-9.\"\n;e-]{0,5}"), 0..40),
