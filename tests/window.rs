@@ -163,6 +163,23 @@ fn open<'a>(screen: &'a Screen, state: &Path, profile: Option<&Path>) -> Program
     program
 }
 
+/// A page once it is written; saving is one step, so it is never half of one.
+fn written(path: &Path) -> String {
+    for _ in 0..480 {
+        if let Ok(page) = std::fs::read_to_string(path) {
+            return page;
+        }
+        pause(250);
+    }
+    panic!("nobody wrote {}", path.display());
+}
+
+/// What a page begins to say, its style left out.
+fn head(page: &str) -> &str {
+    let body = page.split("<h1>").nth(1).unwrap_or(page);
+    body.get(..body.floor_char_boundary(600)).unwrap_or("")
+}
+
 #[test]
 fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     let (screen, state) = (Screen::new("1280x800"), tempfile::tempdir().unwrap());
@@ -187,6 +204,20 @@ fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     let changed = text.replace("touchdown(sink: 1.1", "touchdown(sink: 1.2");
     assert_eq!(std::fs::read_to_string(&profile).unwrap(), changed);
 
+    // The report, by its key and the path that its dialog proposes: the page that the command line writes.
+    program.keys(&["ctrl+p"]);
+    screen.picture("7-report.png");
+    program.keys(&["Return"]);
+    let page = written(&profile.with_extension("html"));
+    assert!(page.contains("<p>It fits the rig file.</p>"), "{}", head(&page));
+    let own = state.path().join("own.html");
+    let output = Command::new(env!("CARGO_BIN_EXE_cueloom"))
+        .args(["report".as_ref(), profile.as_os_str(), "-o".as_ref(), own.as_os_str()])
+        .output()
+        .unwrap();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
+    assert!(page == written(&own), "the same page:\n{}\n{}", head(&page), head(&written(&own)));
+
     // Play, and more gain until it does not fit, and what fits.
     screen.keys(&["F5"]);
     screen.wait(&["rehearsing"]);
@@ -195,6 +226,10 @@ fn from_the_first_start_to_a_rehearsed_and_changed_profile() {
     screen.picture("3-too-much.png");
     screen.keys(&["Escape"]);
     program.settle();
+    std::fs::remove_file(profile.with_extension("html")).unwrap();
+    program.keys(&["ctrl+p", "Return"]);
+    let page = written(&profile.with_extension("html"));
+    assert!(page.contains("gain 1.5, ") && page.contains("It does not fit the rig file"), "{}", head(&page));
     program.keys(&["F8", "ctrl+period"]);
     let title = screen.wait(&["writing", ", fits the rig file"]);
     assert!(!title.contains("gain 150 %"), "{title}");
