@@ -220,6 +220,25 @@ fn a_text_of_nothing_and_a_folder_without_a_rig_say_what_to_do() {
 }
 
 #[test]
+fn what_was_saved_is_drawn_dashed_and_its_peaks_are_told() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    assert!(desk.harness.query_by_label_contains("as saved").is_none());
+    desk.key(Modifiers::NONE, Key::F9);
+    assert!(desk.harness.query_by_label("as saved: nothing to compare").is_some());
+    assert!(desk.harness.query_by_label_contains(", was ").is_none());
+    desk.edit("touchdown(sink: 1.1", "touchdown(sink: 1.6");
+    assert!(desk.app().studio().ghost().is_some());
+    assert!(desk.harness.query_by_label_contains("dashed: as saved; ").is_some());
+    let row = desk.app().studio().margins().iter().find(|row| row.name == "left jerk").unwrap();
+    let change = desk.app().studio().change(row).unwrap().words();
+    assert!(change.starts_with("was 80 %, now "), "{change}");
+    assert!(desk.harness.query_by_label_contains(&format!("used, {change}, ")).is_some());
+    desk.press("Compare");
+    assert!(desk.harness.query_by_label_contains("as saved").is_none());
+    assert!(desk.harness.query_by_label_contains(", was ").is_none());
+}
+
+#[test]
 fn every_key_of_the_list_is_one_that_the_window_knows() {
     for key in cueloom::desk::keys::KEYS {
         assert!(Key::from_name(key.key).is_some(), "{}: `{}`", key.words, key.key);

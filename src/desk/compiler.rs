@@ -138,6 +138,11 @@ impl Compiler {
         self.asked
     }
 
+    /// Gives up what is under way: enough is known.
+    pub fn rest(&self) {
+        self.stale.store(true, Ordering::Relaxed);
+    }
+
     /// News of the newest request, and of no older one.
     pub fn news(&self) -> Option<News> {
         while let Ok((number, news)) = self.news.try_recv() {

@@ -389,6 +389,7 @@ impl Cueloom {
             Act::ZoomWhole => studio.zoom_whole(),
             Act::Silence => studio.kept.silent = !studio.kept.silent,
             Act::Report => self.view.dialog = Some(dialogs::Dialog::report(studio)),
+            Act::Compare => studio.toggle_compare(),
             Act::Look => {
                 studio.kept.look = studio.kept.look.next();
                 theme::choose(ctx, studio.kept.look);

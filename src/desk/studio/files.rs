@@ -157,6 +157,7 @@ impl Studio {
             Err(words) => words,
         });
         if saved {
+            self.look_back();
             self.keep_unsaved();
         }
         saved

@@ -243,6 +243,9 @@ impl Studio {
         else {
             return true;
         };
+        if self.comparing.is_working() {
+            return true;
+        }
         let ends_there = understood.has_errors() || understood.rig.is_none() || understood.scenario.is_none();
         !ends_there && !self.refused && (self.motion_is == Fresh::Old || self.checked_is == Fresh::Old)
     }

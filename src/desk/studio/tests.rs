@@ -1,4 +1,5 @@
 use super::*;
+use crate::desk::compare::Against;
 use crate::desk::document::OnDisk;
 use crate::desk::findings::Remedy;
 use crate::desk::variant::Part;
@@ -214,4 +215,44 @@ fn formatting_and_bad_words_are_said() {
     assert!(room.studio.said().unwrap().starts_with("not formatted"));
     room.studio.set_gain(f64::NAN);
     assert_eq!(room.studio.variant().gain, 1.0);
+}
+
+#[test]
+fn the_text_as_saved_stands_beside_the_present_one() {
+    let mut room = Room::new();
+    room.studio.toggle_compare();
+    room.settle();
+    assert_eq!(room.studio.against(), Against::AsSaved);
+    let saved = room.studio.margins()[0].clone();
+    assert!(room.studio.ghost().is_none() && room.studio.change(&saved).is_none());
+    let whole = |motion: &Motion| motion.traces.extent(0, 0, motion.traces.samples).unwrap();
+    let (extent, text) = (whole(room.studio.motion().unwrap()), room.studio.document().text.clone());
+
+    room.edit("touchdown(sink: 1.1", "touchdown(sink: 1.6");
+    assert_eq!(room.studio.against(), Against::There);
+    let (ghost, shown) = (room.studio.ghost().unwrap().clone(), room.studio.motion().unwrap().clone());
+    assert_eq!(ghost.understood.sources.get(ghost.understood.profile).text(), text);
+    assert!(whole(&ghost) == extent && whole(&shown) != extent);
+    let now = room.studio.margins().iter().find(|row| row.name == saved.name).unwrap();
+    let change = room.studio.change(now).unwrap();
+    assert!(change.was == saved.used && change.now == now.used && now.used > saved.used, "{change:?}");
+    assert!(room.studio.compared().contains("peaks higher"), "{}", room.studio.compared());
+
+    // At the gain that is rehearsed, both.
+    room.studio.set_gain(0.5);
+    room.settle();
+    let now = room.studio.margins().iter().find(|row| row.name == saved.name).unwrap();
+    assert!((room.studio.change(now).unwrap().was - saved.used / 2.0).abs() < 0.01);
+
+    assert!(room.studio.save(false));
+    assert_eq!((room.studio.against(), room.studio.ghost().is_none()), (Against::AsSaved, true));
+    room.edit("touchdown(sink: 1.6", "tuochdown(sink: 1.6");
+    assert!(room.studio.save(false));
+    room.edit("tuochdown(sink: 1.6", "touchdown(sink: 1.6");
+    assert_eq!(room.studio.against(), Against::NoMotion);
+    room.studio.new_document();
+    room.settle();
+    assert_eq!(room.studio.against(), Against::NeverSaved);
+    room.studio.toggle_compare();
+    assert_eq!((room.studio.against(), room.studio.compared().as_str()), (Against::Off, ""));
 }
