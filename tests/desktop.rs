@@ -25,6 +25,15 @@ impl Desk {
         Self::on(&profile, folder, width, height)
     }
 
+    /// Over a short text of its own on the demo's rig.
+    fn with(text: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let demo = cueloom::desk::demo::unpack(&folder.path().join("demo")).unwrap();
+        let profile = demo.with_file_name("short.cues");
+        std::fs::write(&profile, text).unwrap();
+        Self::on(&profile, folder, 1280.0, 800.0)
+    }
+
     fn on(profile: &Path, folder: tempfile::TempDir, width: f32, height: f32) -> Self {
         let document = Document::open(profile).unwrap();
         let (kept, mut document) = (folder.path().join("kept"), Some(document));
@@ -236,6 +245,25 @@ fn what_was_saved_is_drawn_dashed_and_its_peaks_are_told() {
     desk.press("Compare");
     assert!(desk.harness.query_by_label_contains("as saved").is_none());
     assert!(desk.harness.query_by_label_contains(", was ").is_none());
+}
+
+#[test]
+fn what_does_not_fit_says_so_beside_the_controls_that_play_it() {
+    let mut desk = Desk::with("scene \"held\" {\n    at 1 s  roll pulse(9 deg, 0.5 s)  as up\n    at 1 s  roll pulse(-9 deg, 0.5 s)  as down\n}\n");
+    assert!(desk.harness.query_by_label_contains("does not fit").is_none());
+    desk.press("Parts…");
+    desk.harness.get_all_by_label("Mute").last().unwrap().click();
+    desk.harness.run_steps(2);
+    desk.settle();
+    assert!(desk.harness.query_by_label("This does not fit the rig: only the drawing can play it").is_some());
+    assert!(desk.harness.query_by_label_contains("(short.cues:").is_some());
+    desk.key(Modifiers::NONE, Key::F5);
+    assert_eq!(desk.app().studio().mode(), Mode::Rehearsing);
+    assert!(desk.harness.query_by_label("This does not fit the rig: only the drawing plays it").is_some());
+    desk.press("Show the line");
+    assert!(desk.app().studio().selected().is_some());
+    desk.press("As written");
+    assert!(desk.harness.query_by_label_contains("does not fit").is_none());
 }
 
 #[test]

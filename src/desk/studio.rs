@@ -5,6 +5,7 @@ mod edit;
 mod files;
 mod look;
 mod rehearse;
+mod verdict;
 
 use super::axis::TimeAxis;
 use super::compiler::{Checked, Compiler, Motion, News, Request};
@@ -22,6 +23,7 @@ use std::sync::Arc;
 
 pub use look::{Mode, Standing};
 pub use rehearse::{MOST_GAIN, TEMPOS};
+pub use verdict::Verdict;
 
 /// What the background has to do with the text that is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -257,6 +259,7 @@ impl Studio {
         self.margins_are = Fresh::Current;
         self.checked = Some(checked);
         self.checked_is = Fresh::Current;
+        self.warn();
     }
 
     /// Says something to the user.

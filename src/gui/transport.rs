@@ -1,17 +1,20 @@
 //! Play, pause, loop, speed, parts, sound: the controls of a rehearsal, and in words what is rehearsed.
 
 use super::app::Cueloom;
+use super::canvas;
 use super::theme::Palette;
 use crate::desk::clock;
 use crate::desk::kept::{LATENCY_MS, MASTER_DB};
 use crate::desk::keys::{Act, name};
-use crate::desk::studio::TEMPOS;
+use crate::desk::studio::{Mode, TEMPOS, Verdict};
 use crate::desk::variant::{Part, tempo_word};
+use crate::diag::Severity;
 use egui::{RichText, ScrollArea};
 use std::collections::BTreeSet;
 
 pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     ui.add_space(3.0);
+    verdict(ui, app, palette);
     ui.horizontal_wrapped(|ui| {
         let (playing, looping) = (app.studio().transport().playing, app.studio().transport().looping);
         let play = egui::Button::new(if playing { "Pause" } else { "Play" }).min_size(egui::vec2(58.0, 0.0));
@@ -58,6 +61,39 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     });
     ui.add_space(2.0);
     parts(ui.ctx(), app);
+}
+
+/// That what is played, or would be, does not fit: a bar of its own, with a shape, the line, and the way to it.
+fn verdict(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    let (words, finding) = match app.studio().verdict() {
+        Verdict::TooMuch { words, finding } => (words, finding),
+        Verdict::Open if app.studio().transport().playing => {
+            ui.label(RichText::new("Not yet checked against the rig file").color(palette.warning));
+            return;
+        }
+        _ => return,
+    };
+    let frame = egui::Frame::new()
+        .fill(palette.beyond)
+        .stroke(egui::Stroke::new(2.0, palette.error))
+        .inner_margin(egui::Margin::symmetric(6, 3));
+    frame.show(ui, |ui| {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(egui::vec2(14.0, 16.0), egui::Sense::hover());
+            canvas::mark(ui.painter(), rect.center(), 5.5, Severity::Error, palette);
+            let head = match app.studio().mode() {
+                Mode::Rehearsing => "This does not fit the rig: only the drawing plays it",
+                Mode::Writing => "This does not fit the rig: only the drawing can play it",
+            };
+            ui.label(RichText::new(head).color(palette.error).strong());
+            if let Some(at) = finding
+                && ui.button("Show the line").on_hover_text(&words).clicked()
+            {
+                app.studio_mut().select(at);
+            }
+            ui.add(egui::Label::new(&words).truncate()).on_hover_text(&words);
+        });
+    });
 }
 
 fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {

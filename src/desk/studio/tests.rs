@@ -256,3 +256,41 @@ fn the_text_as_saved_stands_beside_the_present_one() {
     room.studio.toggle_compare();
     assert_eq!((room.studio.against(), room.studio.compared().as_str()), (Against::Off, ""));
 }
+
+/// Two pulses that take each other's speed away; either alone is too much for the demo's rig.
+const HELD: &str = "scene \"held\" {\n    at 1 s  roll pulse(9 deg, 0.5 s)  as up\n    at 1 s  roll pulse(-9 deg, 0.5 s)  as down\n}\n";
+
+#[test]
+fn a_part_left_out_that_held_another_back_is_told_with_its_line_while_it_plays() {
+    let mut room = Room::new();
+    room.studio.replace_text(HELD.to_string());
+    room.settle();
+    assert_eq!((room.studio.standing(), room.studio.verdict()), (Standing::Fits, Verdict::Fits));
+    room.studio.play_pause();
+    assert!(!room.studio.said().unwrap_or("").contains("does not fit"));
+    room.studio.toggle_muted(Part::Placement("down".to_string()));
+    assert_eq!(room.studio.verdict(), Verdict::Open, "what is not checked is not called good");
+    room.settle();
+    let Verdict::TooMuch { words, finding } = room.studio.verdict() else {
+        panic!("{:?}", room.studio.rows());
+    };
+    assert!(words.contains("evening-circuit.cues:2)"), "{words}");
+    assert!(room.studio.transport().playing && room.studio.said().unwrap().ends_with(&words));
+    room.studio.select(finding.unwrap());
+    let jump = room.studio.take_jump().unwrap();
+    assert!(room.studio.document().text[jump].contains("9 deg"));
+    room.studio.as_written();
+    room.settle();
+    assert_eq!(room.studio.verdict(), Verdict::Fits);
+    // Half the speed of a motion is no worse, half the gain neither; half as much again is.
+    room.studio.replace_text("scene \"s\" { at 1 s  pitch pulse(3 deg, 2 s) }".to_string());
+    for (gain, tempo, fits) in [(1.0, 0.5, true), (0.5, 1.0, true), (1.5, 1.0, true)] {
+        room.studio.set_gain(gain);
+        room.studio.set_tempo(tempo);
+        room.settle();
+        assert_eq!(room.studio.verdict() == Verdict::Fits, fits, "{gain} {tempo} {:?}", room.studio.rows());
+    }
+    room.studio.replace_text("scene \"s\" {".to_string());
+    room.settle();
+    assert_eq!(room.studio.verdict(), Verdict::Nothing);
+}
