@@ -55,10 +55,9 @@ impl Change {
     }
 }
 
-/// The change of the limit called `now.name`; `None` when there is none worth speaking of. A limit that one of the two
-/// did not have counts as unused there.
+/// The change of the limit called `now.name`; `None` when there is none worth speaking of, or nothing to compare with.
 pub fn change(before: &[MarginRow], now: &MarginRow) -> Option<Change> {
-    let was = before.iter().find(|row| row.name == now.name).map_or(0.0, |row| row.used);
+    let was = before.iter().find(|row| row.name == now.name)?.used;
     let differs = (was - now.used).abs() >= LEAST && percent(was) != percent(now.used);
     differs.then_some(Change { was, now: now.used })
 }
@@ -97,8 +96,12 @@ mod tests {
         assert_eq!(told("left jerk", 0.40).as_deref(), Some("was 71 %, now 40 %"));
         assert_eq!(told("right jerk", 0.506), None, "less than half a percent");
         assert_eq!(told("right jerk", 0.498), None, "both are 50 % to the reader");
-        assert_eq!(told("roll stopping", 1.004).as_deref(), Some("was 99 %, now 101 %"), "never rounded to fit");
-        assert_eq!(told("left heat", 0.2).as_deref(), Some("was 0 %, now 20 %"));
+        assert_eq!(
+            told("roll stopping", 1.004).as_deref(),
+            Some("was 99 %, now 101 %"),
+            "never rounded to fit"
+        );
+        assert_eq!(told("left heat", 0.2), None, "a limit that was not measured is not called unused");
     }
 
     #[test]

@@ -54,6 +54,8 @@ pub struct Studio {
     variant: Variant,
     /// Which scene, by title.
     scene: Option<String>,
+    /// Counts changes of settings and rig file.
+    files: u64,
     understood: Option<Arc<Understood>>,
     understood_is: Fresh,
     /// The text cannot be planned on the rig.
@@ -119,6 +121,7 @@ impl Studio {
             folder,
             variant: Variant::default(),
             scene: None,
+            files: 0,
             understood: None,
             understood_is: Fresh::Old,
             refused: false,
@@ -173,6 +176,7 @@ impl Studio {
             path: document.path().to_path_buf(),
             text: text(document),
             open,
+            files: self.files,
             scene: self.scene.clone(),
             variant: self.variant.clone(),
             in_view_s: (self.axis.from_s / tempo, self.axis.to_s / tempo),
@@ -223,6 +227,7 @@ impl Studio {
         } else if understood.rig.is_none() {
             self.no_play("there is no rig to rehearse on");
         }
+        self.say_of_rig(&understood);
         self.understood = Some(understood);
         self.understood_is = Fresh::Current;
     }

@@ -18,6 +18,9 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
         if studio.motion_is_old() && studio.motion().is_some() {
             ui.label(RichText::new("old motion").color(palette.warning));
         }
+        if studio.old_rig().is_some() {
+            ui.label(RichText::new("last good rig file").color(palette.warning));
+        }
     });
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
     let painter = ui.painter_at(rect);

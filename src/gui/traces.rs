@@ -211,7 +211,8 @@ fn draw(
     }
     painter.add(line(columns, strip.row, place, &y, colour, |_| true));
     painter.rect_stroke(place, 0.0, Stroke::new(1.0, palette.rule), egui::StrokeKind::Inside);
-    if place.height() > 30.0 {
+    // Room for the name and both numbers, one below the other.
+    if place.height() > 42.0 {
         for (value, anchor, at) in [
             (f64::from(whole.high), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -13.0)),
             (f64::from(whole.low), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -1.0)),

@@ -86,17 +86,19 @@ fn verdict(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
                 Mode::Writing => "This does not fit the rig: only the drawing can play it",
             };
             ui.label(RichText::new(head).color(palette.error).strong());
-            if let Some(at) = finding
-                && ui.button("Show the line").on_hover_text(&words).clicked()
-            {
-                app.studio_mut().select(at);
+            if finding.is_some() && ui.button("Show the line").on_hover_text(&words).clicked() {
+                app.studio_mut().show_verdict();
             }
             ui.add(egui::Label::new(&words).truncate()).on_hover_text(&words);
         });
     });
 }
 
+/// The choice of no output for the shaker alone.
+const TOGETHER: &str = "together with the sound";
+
 fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    let mut outputs = app.view.outputs.take();
     let kept = &mut app.studio_mut().kept;
     ui.menu_button(if kept.silent { "Sound off…" } else { "Sound…" }, |ui| {
         ui.set_min_width(240.0);
@@ -111,10 +113,25 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             let slider = egui::Slider::new(&mut kept.latency_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
             ui.add(slider).labelled_by(label.id);
         });
-        let words =
-            "Raise the latency until a knock is seen and heard at once; sound and shaker share one output";
+        ui.horizontal(|ui| {
+            let label = ui.label("Shaker");
+            let shown = kept.shaker.clone().unwrap_or_else(|| TOGETHER.to_string());
+            let list = egui::ComboBox::from_id_salt("shaker").selected_text(&shown).show_ui(ui, |ui| {
+                ui.selectable_value(&mut kept.shaker, None, TOGETHER);
+                for name in outputs.get_or_insert_with(crate::audio::outputs) {
+                    ui.selectable_value(&mut kept.shaker, Some(name.clone()), name.as_str());
+                }
+                if ui.button("Look again").clicked() {
+                    outputs = None;
+                }
+            });
+            list.response.labelled_by(label.id).on_hover_text("Counts from the next start of playing");
+        });
+        let words = "Raise the latency until a knock is seen and heard at once. A shaker on another output has a clock of \
+                     its own: both start together, and part by a few thousandths";
         ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
     });
+    app.view.outputs = outputs;
 }
 
 fn scenes(ui: &mut egui::Ui, app: &mut Cueloom) {

@@ -42,13 +42,8 @@ impl Comparing {
             }
             News::Refused(_) => self.no_motion = true,
             News::Motion(motion) => self.motion = Some(motion),
-            News::Margins(found) => {
-                self.margins = Some(margins::rows(&found, tempo));
-                // What would fit and who is to blame is nobody's question here.
-                if let Some(compiler) = &self.compiler {
-                    compiler.rest();
-                }
-            }
+            // Of the motion alone; those of forces and brakes come with the whole check, and a part is no comparison.
+            News::Margins(_) => {}
             News::Checked(checked) => {
                 self.margins = Some(margins::rows(&checked.report.margins, tempo));
             }
@@ -61,6 +56,7 @@ fn same(a: &Request, b: &Request) -> bool {
     a.path == b.path
         && a.text == b.text
         && a.open.texts == b.open.texts
+        && a.files == b.files
         && a.scene == b.scene
         && a.variant == b.variant
 }

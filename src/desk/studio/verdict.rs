@@ -1,8 +1,9 @@
 //! Whether what is played fits the rig. The drawing plays what does not, because it only moves a picture; it must say so.
 
 use super::{Fresh, Studio};
+use crate::desk::lanes::Block;
 use crate::desk::margins::{Nearness, percent};
-use crate::diag::Severity;
+use crate::diag::{Severity, Span};
 
 /// How what would be played now stands to the rig file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,7 +16,7 @@ pub enum Verdict {
     Fits,
     /// It does not.
     TooMuch {
-        /// By how much, where, and which line: `roll ... too much (evening.cues:12) and 2 more`.
+        /// By how much, and which line: `... (most of it `touch`, evening.cues:12) and 2 more`.
         words: String,
         /// The finding that says so; `None` while the line is still looked for.
         finding: Option<usize>,
@@ -35,14 +36,19 @@ impl Studio {
             let too_much: Vec<usize> = (0..self.rows.len())
                 .filter(|at| self.rows[*at].severity == Severity::Error && !self.is_of_broken_rig(*at))
                 .collect();
-            let Some(first) = too_much.first() else { return Verdict::Fits };
+            // One that names a statement before one that names the whole scene.
+            let with_line = too_much.iter().find(|at| self.culprit(**at).is_some());
+            let Some(first) = with_line.or(too_much.first()) else { return Verdict::Fits };
             let row = &self.rows[*first];
+            let line = self.culprit(*first).map_or(row.place.clone(), |block| {
+                format!("most of it `{}`, {}", block.name, self.place(block.span))
+            });
             let more = match too_much.len() - 1 {
                 0 => String::new(),
                 more => format!(" and {more} more"),
             };
             return Verdict::TooMuch {
-                words: format!("{} ({}){more}", row.title, row.place),
+                words: format!("{} ({line}){more}", row.title),
                 finding: Some(*first),
             };
         }
@@ -60,6 +66,30 @@ impl Studio {
         }
     }
 
+    /// Selects the finding that says what does not fit, and goes to the statement that asks for most of it.
+    pub fn show_verdict(&mut self) {
+        let Verdict::TooMuch { finding: Some(at), .. } = self.verdict() else { return };
+        self.select(at);
+        if let Some(span) = self.culprit(at).map(|block| block.span) {
+            self.go_to(span);
+        }
+    }
+
+    /// The statement that has the largest share in a finding.
+    fn culprit(&self, row: usize) -> Option<&Block> {
+        let (layer, _) = self.rows.get(row)?.blame.first()?;
+        let plan = self.checked.as_ref()?.report.plan();
+        let placement = plan.scenario().layers.get(*layer)?.placement;
+        self.blocks.iter().find(|block| block.placement == placement)
+    }
+
+    /// `evening.cues:12`
+    fn place(&self, span: Span) -> String {
+        let Some(known) = &self.understood else { return String::new() };
+        let (name, at) = known.sources.place(span);
+        format!("{}:{}", name.rsplit(['/', '\\']).next().unwrap_or(name), at.line)
+    }
+
     /// Says it when what plays does not fit.
     pub(super) fn warn(&mut self) {
         if let (true, Verdict::TooMuch { words, .. }) = (self.transport.playing, self.verdict()) {
@@ -67,7 +97,9 @@ impl Studio {
         }
     }
 
-    fn is_of_broken_rig(&self, _row: usize) -> bool {
-        false
+    /// Whether a finding is about the rig file as it is now, and not about the motion on its last good state.
+    fn is_of_broken_rig(&self, row: usize) -> bool {
+        let broken = self.understood.as_ref().and_then(|known| known.broken_rig);
+        broken.is_some_and(|broken| self.rows[row].span.source == broken)
     }
 }
