@@ -58,6 +58,7 @@ impl Desk {
             path,
             text: text.into(),
             open: OpenFiles::default(),
+            files: 0,
             scene: None,
             variant: Variant::default(),
             in_view_s,

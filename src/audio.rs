@@ -14,5 +14,5 @@ mod speaker;
 )]
 mod stream;
 
-pub use score::{Score, Sounds, load};
-pub use speaker::Speaker;
+pub use score::{Heard, Score, Sounds, load};
+pub use speaker::{Speaker, outputs};

@@ -5,6 +5,7 @@
 pub mod axis;
 pub mod change;
 pub mod close_up;
+pub mod compare;
 pub mod compiler;
 pub mod demo;
 pub mod document;

@@ -25,6 +25,15 @@ impl Desk {
         Self::on(&profile, folder, width, height)
     }
 
+    /// Over a short text of its own on the demo's rig.
+    fn with(text: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let demo = cueloom::desk::demo::unpack(&folder.path().join("demo")).unwrap();
+        let profile = demo.with_file_name("short.cues");
+        std::fs::write(&profile, text).unwrap();
+        Self::on(&profile, folder, 1280.0, 800.0)
+    }
+
     fn on(profile: &Path, folder: tempfile::TempDir, width: f32, height: f32) -> Self {
         let document = Document::open(profile).unwrap();
         let (kept, mut document) = (folder.path().join("kept"), Some(document));
@@ -217,6 +226,107 @@ fn a_text_of_nothing_and_a_folder_without_a_rig_say_what_to_do() {
             || desk.harness.query_by_label("1 error").is_some()
     );
     assert!(desk.harness.query_by_label("Play").is_some());
+}
+
+#[test]
+fn what_was_saved_is_drawn_dashed_and_its_peaks_are_told() {
+    let mut desk = Desk::with("scene \"s\" {\n    at 1 s  pitch pulse(2 deg, 2 s)\n}\n");
+    assert!(desk.harness.query_by_label_contains("as saved").is_none());
+    desk.key(Modifiers::NONE, Key::F9);
+    assert!(desk.harness.query_by_label("as saved: nothing to compare").is_some());
+    assert!(desk.harness.query_by_label_contains(", was ").is_none());
+    desk.edit("2 deg", "3 deg");
+    assert!(desk.app().studio().ghost().is_some());
+    assert!(desk.harness.query_by_label_contains("dashed: as saved; ").is_some());
+    let said = "pitch joint angle 30 % used, was 20 %, now 30 %, 3 deg of 10 deg";
+    assert!(desk.harness.query_by_label_contains(said).is_some());
+    desk.press("Compare");
+    assert!(desk.harness.query_by_label_contains("as saved").is_none());
+    assert!(desk.harness.query_by_label_contains(", was ").is_none());
+}
+
+#[test]
+fn what_does_not_fit_says_so_beside_the_controls_that_play_it() {
+    let mut desk = Desk::with(
+        "scene \"held\" {\n    at 1 s  roll pulse(9 deg, 0.8 s)  as up\n    at 1 s  roll pulse(-9 deg, 0.8 s)  as down\n}\n",
+    );
+    assert!(desk.harness.query_by_label_contains("This does not fit").is_none());
+    desk.press("Parts…");
+    desk.harness.get_all_by_label("Mute").last().unwrap().click();
+    desk.harness.run_steps(2);
+    desk.settle();
+    assert!(desk.harness.query_by_label("This does not fit the rig: only the drawing can play it").is_some());
+    assert!(desk.harness.query_by_label_contains("(most of it `down`, short.cues:3)").is_some());
+    desk.key(Modifiers::NONE, Key::F5);
+    assert_eq!(desk.app().studio().mode(), Mode::Rehearsing);
+    assert!(desk.harness.query_by_label("This does not fit the rig: only the drawing plays it").is_some());
+    desk.press("Show the line");
+    assert!(desk.app().studio().selected().is_some());
+    desk.press("As written");
+    assert!(desk.harness.query_by_label_contains("This does not fit").is_none());
+}
+
+#[test]
+fn a_rig_file_that_breaks_is_told_in_place_and_mended_in_place() {
+    let mut desk = Desk::with("scene \"s\" { at 1 s  pitch pulse(2 deg, 2 s) }\n");
+    let rig = desk.app().studio().understood().unwrap().rig_path.clone().unwrap();
+    let text = std::fs::read_to_string(&rig).unwrap();
+    let mut write = |text: &str| {
+        std::fs::write(&rig, text).unwrap();
+        // The window looks on coming back to it.
+        for focused in [false, true] {
+            desk.harness.input_mut().focused = focused;
+            desk.harness.run_steps(2);
+        }
+        desk.settle();
+        let harness = &desk.harness;
+        (
+            harness.query_by_label("last good rig file").is_some(),
+            harness.query_by_label_contains("shown on its last state").is_some(),
+        )
+    };
+    assert_eq!(write(&format!("{text}\nnonsense = 3\n")), (true, true));
+    assert_eq!(write(&text), (false, false));
+    assert!(desk.harness.query_by_label("fits the rig file").is_some());
+}
+
+#[test]
+fn words_are_chosen_and_taken_by_keys_alone() {
+    let mut desk = Desk::with("scene \"s\" {\n    at 1 s  pitch HERE(2 deg, 2 s)\n}\n");
+    let text = |desk: &Desk| desk.app().studio().document().text.clone();
+    let listed = |desk: &Desk| desk.harness.query_by_label_contains("Enter, Tab: take").is_some();
+    // What begins with `p`: the list, narrowed by one more letter, and its first word by Enter.
+    desk.edit("HERE", "p");
+    desk.key(Modifiers::COMMAND, Key::Space);
+    assert!(listed(&desk) && desk.harness.query_by_label_contains("pitch   ").is_some());
+    desk.harness.event(egui::Event::Text("u".to_string()));
+    desk.harness.run_steps(3);
+    assert!(listed(&desk) && desk.harness.query_by_label_contains("pitch   ").is_none());
+    desk.key(Modifiers::NONE, Key::Enter);
+    assert!(text(&desk).contains("pitch pulse(2 deg, 2 s)\n"), "{}", text(&desk));
+    assert!(!listed(&desk));
+    assert_eq!(desk.app().studio().standing(), Standing::Fits);
+    // A unit: the second of the list by Down and Tab, and back to the first with Up at another time.
+    desk.edit("2 deg", "2 ");
+    desk.key(Modifiers::COMMAND, Key::Space);
+    let (_, words) = desk.app().studio().candidates();
+    let before = text(&desk);
+    desk.key(Modifiers::NONE, Key::ArrowDown);
+    assert_eq!(text(&desk), before, "an arrow only chooses");
+    desk.key(Modifiers::NONE, Key::Tab);
+    assert!(text(&desk).contains(&format!("pulse(2 {}, 2 s)", words[1].text)), "{}", text(&desk));
+    // Up from the first is the last; Escape takes none, and the text keeps the keys.
+    desk.key(Modifiers::COMMAND, Key::Z);
+    desk.edit("2 ,", "2 d,");
+    desk.edit("d,", "d");
+    desk.key(Modifiers::COMMAND, Key::Space);
+    desk.key(Modifiers::NONE, Key::ArrowUp);
+    desk.key(Modifiers::NONE, Key::Escape);
+    assert!(!listed(&desk) && text(&desk).contains("pulse(2 d 2 s)"), "{}", text(&desk));
+    desk.harness.event(egui::Event::Text("eg,".to_string()));
+    desk.harness.run_steps(2);
+    desk.settle();
+    assert!(text(&desk).contains("pulse(2 deg, 2 s)"), "{}", text(&desk));
 }
 
 #[test]

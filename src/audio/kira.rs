@@ -2,7 +2,8 @@
 
 use super::stream::Stream;
 use ::kira::backend::Backend;
-use ::kira::backend::cpal::CpalBackend;
+use ::kira::backend::cpal::cpal::traits::{DeviceTrait, HostTrait};
+use ::kira::backend::cpal::{CpalBackend, CpalBackendSettings, cpal};
 use ::kira::info::Info;
 use ::kira::sound::{Sound, SoundData};
 use ::kira::{AudioManager, AudioManagerSettings, Frame};
@@ -20,15 +21,18 @@ impl std::fmt::Debug for Device {
 }
 
 impl Device {
-    /// The default output.
+    /// The output called `name`; the default one without a name.
     ///
     /// # Errors
     /// Words, when there is none.
-    pub(super) fn open() -> Result<Self, String> {
+    pub(super) fn open(name: Option<&str>) -> Result<Self, String> {
+        let device = name.map(named).transpose()?;
+        let settings = CpalBackendSettings { device, config: None };
         let (_, rate_hz) =
-            CpalBackend::setup(Default::default(), 128).map_err(|error| reason(&error.to_string()))?;
-        let manager = AudioManager::<CpalBackend>::new(AudioManagerSettings::default())
-            .map_err(|error| reason(&error.to_string()))?;
+            CpalBackend::setup(settings.clone(), 128).map_err(|error| reason(&error.to_string()))?;
+        let settings = AudioManagerSettings { backend_settings: settings, ..Default::default() };
+        let manager =
+            AudioManager::<CpalBackend>::new(settings).map_err(|error| reason(&error.to_string()))?;
         Ok(Self { manager, rate_hz })
     }
 
@@ -48,6 +52,33 @@ impl Device {
     pub(super) fn trouble(&mut self) -> Option<String> {
         self.manager.backend_mut().pop_error().map(|error| reason(&error.to_string()))
     }
+}
+
+/// Names of the outputs that there are, in the system's order; one that names several stands there once.
+pub(super) fn outputs() -> Vec<String> {
+    let mut names: Vec<String> = Vec::new();
+    for device in devices() {
+        if let Some(name) = name_of(&device)
+            && !names.contains(&name)
+        {
+            names.push(name);
+        }
+    }
+    names
+}
+
+fn named(name: &str) -> Result<cpal::Device, String> {
+    let found = devices().into_iter().find(|device| name_of(device).as_deref() == Some(name));
+    found.ok_or_else(|| format!("there is no output called `{name}`"))
+}
+
+fn devices() -> Vec<cpal::Device> {
+    // A system that cannot list its outputs has none to choose from; the default one is tried all the same.
+    cpal::default_host().output_devices().map(Iterator::collect).unwrap_or_default()
+}
+
+fn name_of(device: &cpal::Device) -> Option<String> {
+    Some(device.description().ok()?.name().to_string())
 }
 
 /// A library's words as ours: small first letter, one line.
@@ -84,7 +115,7 @@ impl Sound for Playing {
 mod tests {
     use super::*;
     use crate::audio::feed::Feed;
-    use crate::audio::score::{Score, load};
+    use crate::audio::score::{Heard, Score, load};
     use crate::audio::stream::Shared;
     use ::kira::backend::Renderer;
     use std::sync::atomic::AtomicBool;
@@ -108,6 +139,13 @@ mod tests {
     }
 
     #[test]
+    fn an_output_that_is_not_there_is_named() {
+        let said = Device::open(Some("no such output")).unwrap_err();
+        assert_eq!(said, "there is no output called `no such output`");
+        assert!(!outputs().contains(&"no such output".to_string()));
+    }
+
+    #[test]
     fn the_first_sample_is_the_first_and_all_of_them_come_through() {
         let text = "scene \"s\" { at 0.1 s  sound sine(50 %, 1000 Hz) for 0.2 s }";
         let mut sources = crate::diag::Sources::new();
@@ -115,7 +153,7 @@ mod tests {
         let file = crate::lang::parse(source, text).file;
         let resolved = crate::scenario::resolve(&file, source, None, &mut sources, &crate::files::Disk);
         let scenario = Arc::new(resolved.scenario.unwrap());
-        let score = Score::new(scenario.clone(), load(&scenario, &sources), 1.0);
+        let score = Score::new(scenario.clone(), load(&scenario, &sources), Heard::Both, 1.0);
         let mut feed = Feed { score, from_s: 0.0, to_s: 0.4, tempo: 1.0, rate_hz: 48_000.0 };
         let mut expected = vec![0.0; 19_200];
         assert_eq!(feed.fill(0, &mut expected), 19_200);

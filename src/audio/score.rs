@@ -40,28 +40,50 @@ pub fn load(scenario: &Scenario, sources: &Sources) -> Sounds {
     sounds
 }
 
+/// Which layers an output plays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Heard {
+    /// `sound` and `shaker` together.
+    Both,
+    /// `sound` alone.
+    Sound,
+    /// `shaker` alone.
+    Shaker,
+}
+
+impl Heard {
+    fn holds(self, layer: &Layer) -> bool {
+        match layer.line {
+            Line::Sound => self != Heard::Shaker,
+            Line::Shaker => self != Heard::Sound,
+            _ => false,
+        }
+    }
+}
+
 /// What sounds, and how fast.
 #[derive(Debug, Clone)]
 pub struct Score {
     scenario: Arc<Scenario>,
     sounds: Sounds,
+    heard: Heard,
     /// Scene seconds in a second.
     tempo: f64,
     scratch: JetBlock,
 }
 
 impl Score {
-    /// The sound and shaker layers of a scene at a tempo.
-    pub fn new(scenario: Arc<Scenario>, sounds: Sounds, tempo: f64) -> Self {
-        Self { scenario, sounds, tempo, scratch: JetBlock::zero() }
+    /// The layers of a scene that an output plays, at a tempo.
+    pub fn new(scenario: Arc<Scenario>, sounds: Sounds, heard: Heard, tempo: f64) -> Self {
+        Self { scenario, sounds, heard, tempo, scratch: JetBlock::zero() }
     }
 
     /// Whether anything sounds in it at all.
     pub fn is_silent(&self) -> bool {
-        !self.scenario.layers.iter().any(is_heard)
+        !self.scenario.layers.iter().any(|layer| self.heard.holds(layer))
     }
 
-    /// Adds the samples from scene time `from_s` on, `rate_hz` a second, to `out`; both channels together. No allocation.
+    /// Adds the samples from scene time `from_s` on, `rate_hz` a second, to `out`. No allocation.
     pub fn add(&mut self, from_s: f64, rate_hz: f64, out: &mut [f32]) {
         let step_s = self.tempo / rate_hz;
         for (chunk, part) in out.chunks_mut(BLOCK).enumerate() {
@@ -69,7 +91,9 @@ impl Score {
             let end_s = start_s + part.len() as f64 * step_s;
             self.scratch.0[0].fill(0.0);
             let mut heard = false;
-            for (at, layer) in self.scenario.layers.iter().enumerate().filter(|(_, layer)| is_heard(layer)) {
+            for (at, layer) in
+                self.scenario.layers.iter().enumerate().filter(|(_, layer)| self.heard.holds(layer))
+            {
                 match &layer.content {
                     Content::Signal(signal) => {
                         if signal.start_s < end_s && signal.start_s + signal.length_s > start_s {
@@ -100,10 +124,6 @@ impl Score {
         // Rates and above are not needed here; the next block must not find them.
         self.scratch.clear();
     }
-}
-
-fn is_heard(layer: &Layer) -> bool {
-    matches!(layer.line, Line::Sound | Line::Shaker)
 }
 
 /// A sound at a time of its own, by the cubic through four samples (Catmull-Rom; common practice), so that any rate of
@@ -139,7 +159,7 @@ mod tests {
         let scenario = Arc::new(resolved.scenario.expect("a scene"));
         let sounds = load(&scenario, &sources);
         assert!(sounds.failures.is_empty(), "{:?}", sounds.failures);
-        Score::new(scenario, sounds, tempo)
+        Score::new(scenario, sounds, Heard::Both, tempo)
     }
 
     #[test]
@@ -172,6 +192,24 @@ mod tests {
         }
         assert!(whole.iter().any(|value| value.abs() > 0.05));
         assert!(whole.iter().zip(&parts).all(|(a, b)| (a - b).abs() < 1e-6));
+    }
+
+    #[test]
+    fn two_outputs_share_the_layers_out_and_lose_none() {
+        let body =
+            "sound sine(40 %, 50 Hz) for 1 s\nshaker sine(20 %, 30 Hz) for 1 s\npitch pulse(1 deg, 1 s)";
+        let heard = |heard| {
+            let (mut score, mut out) = (Score { heard, ..score(body, 1.0) }, vec![0.0; 1000]);
+            score.add(0.0, 1000.0, &mut out);
+            out
+        };
+        let (both, sound, shaker) = (heard(Heard::Both), heard(Heard::Sound), heard(Heard::Shaker));
+        let loudest = |part: &[f32]| part.iter().fold(0.0_f32, |most, value| most.max(value.abs()));
+        assert!((loudest(&sound) - 0.4).abs() < 0.01 && (loudest(&shaker) - 0.2).abs() < 0.01);
+        let sums = sound.iter().zip(&shaker).map(|(a, b)| a + b);
+        assert!(sums.zip(&both).all(|(sum, both)| (sum - both).abs() < 1e-6));
+        let alone = Score { heard: Heard::Shaker, ..score("sound sine(40 %, 50 Hz) for 1 s", 1.0) };
+        assert!(alone.is_silent());
     }
 
     #[test]

@@ -1,7 +1,8 @@
-//! The output as the window sees it: play this from here, how loud, where is it now. Without a device it says so once.
+//! The outputs as the window sees them: play this from here, how loud, where is it now. Without a device it says so
+//! once. The shaker has an output of its own where one is chosen.
 
 use super::feed::{AHEAD_S, Feed};
-use super::score::{Score, Sounds};
+use super::score::{Heard, Score, Sounds};
 use super::stream::{Shared, Stream};
 use crate::scenario::Scenario;
 use std::sync::Arc;
@@ -19,7 +20,7 @@ struct NoDevice;
 
 #[cfg(not(feature = "audio"))]
 impl NoDevice {
-    fn open() -> Result<Self, String> {
+    fn open(_: Option<&str>) -> Result<Self, String> {
         Err("this program was built without sound".to_string())
     }
 
@@ -36,15 +37,111 @@ impl NoDevice {
     }
 }
 
-/// An output that is opened when the first sound is to be heard.
+/// Names of the outputs that there are, for a choice; none without the feature `audio`.
+pub fn outputs() -> Vec<String> {
+    #[cfg(feature = "audio")]
+    return super::kira::outputs();
+    #[cfg(not(feature = "audio"))]
+    Vec::new()
+}
+
+/// A device that is opened when the first sound is to be heard on it.
 #[derive(Debug, Default)]
-pub struct Speaker {
+struct Output {
     device: Option<Device>,
     /// It was tried and is not there; that was said.
     given_up: bool,
     playing: Option<Playing>,
-    level: f32,
     starved_said: bool,
+}
+
+/// What is played, and from where to where, scene seconds.
+struct Wanted {
+    score: Score,
+    from_s: f64,
+    to_s: f64,
+    tempo: f64,
+    level: f32,
+}
+
+impl Output {
+    /// Opens the device unless it is open or was not there before.
+    ///
+    /// # Errors
+    /// Words, the first time that it is not there.
+    fn open(&mut self, name: Option<&str>) -> Result<(), String> {
+        if self.device.is_none() && !self.given_up {
+            match Device::open(name) {
+                Ok(device) => self.device = Some(device),
+                Err(words) => {
+                    self.given_up = true;
+                    return Err(words);
+                }
+            }
+        }
+        Ok(())
+    }
+
+    /// Plays; silent without a device.
+    fn play(&mut self, wanted: Wanted) -> Result<(), String> {
+        let Some(device) = self.device.as_mut().filter(|_| !wanted.score.is_silent()) else { return Ok(()) };
+        let Wanted { score, from_s, to_s, tempo, level } = wanted;
+        let rate_hz = f64::from(device.rate_hz());
+        let (ring_in, ring_out) = rtrb::RingBuffer::new((AHEAD_S * rate_hz) as usize + 2048);
+        let (shared, fed) = (Shared::new(), Arc::new(AtomicBool::new(false)));
+        shared.set_level(level);
+        let feed = Feed { score, from_s, to_s, tempo, rate_hz };
+        let (for_feed, is_fed) = (shared.clone(), fed.clone());
+        let feeder = std::thread::Builder::new().name("sound".to_string());
+        if let Err(error) = feeder.spawn(move || feed.run(ring_in, &for_feed, &is_fed)) {
+            return Err(format!("the system gives no thread ({error})"));
+        }
+        device.play(Stream::new(ring_out, shared.clone(), fed))?;
+        self.playing = Some(Playing { shared, from_s, tempo, rate_hz });
+        Ok(())
+    }
+
+    fn stop(&mut self) {
+        if let Some(playing) = self.playing.take() {
+            playing.shared.stop.store(true, Ordering::Relaxed);
+        }
+    }
+
+    fn position_s(&self, latency_s: f64) -> Option<f64> {
+        let playing =
+            self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
+        let heard_s = playing.shared.position(playing.rate_hz)? / playing.rate_hz - latency_s;
+        Some(playing.from_s + heard_s * playing.tempo)
+    }
+
+    /// What went wrong since asked last, once.
+    fn trouble(&mut self, what: &str) -> Option<String> {
+        if let Some(words) = self.device.as_mut().and_then(Device::trouble) {
+            self.stop();
+            self.device = None;
+            self.given_up = true;
+            return Some(format!("the {what} stopped: {words}; everything else runs on"));
+        }
+        let starved = self
+            .playing
+            .as_ref()
+            .is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
+        if starved && !self.starved_said {
+            self.starved_said = true;
+            return Some(format!("the {what} has gaps: this computer makes it too slowly"));
+        }
+        None
+    }
+}
+
+/// Sound and shaker.
+#[derive(Debug, Default)]
+pub struct Speaker {
+    sound: Output,
+    shaker: Output,
+    /// The output that the shaker has for itself; together with the sound where `None`.
+    shaker_name: Option<String>,
+    level: f32,
 }
 
 #[derive(Debug)]
@@ -61,6 +158,15 @@ impl Speaker {
         Self::default()
     }
 
+    /// Gives the shaker an output of its own, by name, from the next start on; `None`: the sound's.
+    pub fn set_shaker(&mut self, name: Option<&str>) {
+        if self.shaker_name.as_deref() != name {
+            self.shaker.stop();
+            self.shaker = Output::default();
+            self.shaker_name = name.map(str::to_string);
+        }
+    }
+
     /// Plays the sound of a scene from `from_s` to `to_s` (scene seconds) at a tempo; what played before fades. What
     /// is worth saying: a device that is not there, a sound file that cannot be read.
     pub fn play(
@@ -72,78 +178,79 @@ impl Speaker {
         tempo: f64,
     ) -> Option<String> {
         self.stop();
-        let failures = (!sounds.failures.is_empty()).then(|| sounds.failures.join("; "));
-        let score = Score::new(scenario, sounds, tempo);
-        if score.is_silent() || self.given_up {
-            return failures;
-        }
-        if self.device.is_none() {
-            match Device::open() {
-                Ok(device) => self.device = Some(device),
-                Err(words) => {
-                    self.given_up = true;
-                    return Some(format!("no sound: {words}; everything else runs on"));
-                }
+        let mut said = sounds.failures.clone();
+        let score = |heard| Score::new(scenario.clone(), sounds.clone(), heard, tempo);
+        let level = self.level;
+        let wanted = |heard| Wanted { score: score(heard), from_s, to_s, tempo, level };
+        // A device is opened for something that sounds, and for nothing else.
+        let name = self.shaker_name.clone();
+        if name.is_some() && !score(Heard::Shaker).is_silent() {
+            if let Err(words) = self.shaker.open(name.as_deref()) {
+                said.push(format!("{words}; the shaker plays with the sound"));
+            }
+            if let Err(words) = self.shaker.play(wanted(Heard::Shaker)) {
+                said.push(format!("no shaker: {words}"));
             }
         }
-        let device = self.device.as_mut()?;
-        let rate_hz = f64::from(device.rate_hz());
-        let (ring_in, ring_out) = rtrb::RingBuffer::new((AHEAD_S * rate_hz) as usize + 2048);
-        let (shared, fed) = (Shared::new(), Arc::new(AtomicBool::new(false)));
-        shared.set_level(self.level);
-        let feed = Feed { score, from_s, to_s, tempo, rate_hz };
-        let (for_feed, is_fed) = (shared.clone(), fed.clone());
-        let feeder = std::thread::Builder::new().name("sound".to_string());
-        if let Err(error) = feeder.spawn(move || feed.run(ring_in, &for_feed, &is_fed)) {
-            return Some(format!("no sound: the system gives no thread ({error})"));
+        let heard = if self.shaker.device.is_some() { Heard::Sound } else { Heard::Both };
+        if !score(heard).is_silent() {
+            if let Err(words) = self.sound.open(None) {
+                said.push(format!("no sound: {words}; everything else runs on"));
+            }
+            if let Err(words) = self.sound.play(wanted(heard)) {
+                said.push(format!("no sound: {words}"));
+            }
         }
-        if let Err(words) = device.play(Stream::new(ring_out, shared.clone(), fed)) {
-            return Some(format!("no sound: {words}"));
-        }
-        self.playing = Some(Playing { shared, from_s, tempo, rate_hz });
-        failures
+        (!said.is_empty()).then(|| said.join("; "))
     }
 
     /// Fades what plays.
     pub fn stop(&mut self) {
-        if let Some(playing) = self.playing.take() {
-            playing.shared.stop.store(true, Ordering::Relaxed);
-        }
+        self.sound.stop();
+        self.shaker.stop();
     }
 
     /// How loud: a factor.
     pub fn set_level(&mut self, level: f64) {
         self.level = level.clamp(0.0, 1.0) as f32;
-        if let Some(playing) = &self.playing {
+        for playing in [&self.sound, &self.shaker].into_iter().filter_map(|output| output.playing.as_ref()) {
             playing.shared.set_level(self.level);
         }
     }
 
     /// Where what is heard now stands, scene seconds, when a sample takes `latency_s` to be heard; `None` while nothing
-    /// plays.
+    /// plays. The sound leads; the shaker where it plays alone.
     pub fn position_s(&self, latency_s: f64) -> Option<f64> {
-        let playing =
-            self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
-        let heard_s = playing.shared.position(playing.rate_hz)? / playing.rate_hz - latency_s;
-        Some(playing.from_s + heard_s * playing.tempo)
+        self.sound.position_s(latency_s).or_else(|| self.shaker.position_s(latency_s))
     }
 
     /// What went wrong since asked last, once: a device that is gone, a computer too slow.
     pub fn trouble(&mut self) -> Option<String> {
-        if let Some(words) = self.device.as_mut().and_then(Device::trouble) {
-            self.stop();
-            self.device = None;
-            self.given_up = true;
-            return Some(format!("the sound stopped: {words}; everything else runs on"));
-        }
-        let starved = self
-            .playing
-            .as_ref()
-            .is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
-        if starved && !self.starved_said {
-            self.starved_said = true;
-            return Some("the sound has gaps: this computer makes it too slowly".to_string());
-        }
-        None
+        self.sound.trouble("sound").or_else(|| self.shaker.trouble("shaker"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::audio::score::load;
+
+    #[test]
+    fn a_shaker_output_that_is_not_there_is_said_once() {
+        let text = "scene \"s\" { shaker sine(20 %, 30 Hz) for 1 s }";
+        let mut sources = crate::diag::Sources::new();
+        let source = sources.add(crate::diag::SourceText::new("s.cues", text));
+        let file = crate::lang::parse(source, text).file;
+        let scene = crate::scenario::resolve(&file, source, None, &mut sources, &crate::files::Disk);
+        let scene = Arc::new(scene.scenario.unwrap());
+        let mut speaker = Speaker::closed();
+        speaker.set_shaker(Some("no such output"));
+        let mut play = || {
+            let sounds = load(&scene, &sources);
+            speaker.play(scene.clone(), sounds, 0.0, 1.0, 1.0).unwrap_or_default()
+        };
+        let (first, again) = (play(), play());
+        assert!(first.contains("the shaker plays with the sound"), "{first}");
+        assert!(again.is_empty(), "once is enough: {again}");
     }
 }

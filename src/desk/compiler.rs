@@ -4,7 +4,7 @@
 
 use super::change::kept;
 use super::traces::{Chunk, Traces};
-use super::understand::{Understood, understand};
+use super::understand::{GoodRigs, Understood, understand};
 use super::variant::Variant;
 use super::workers::{Interruptible, unless_given_up};
 use super::world::OpenFiles;
@@ -30,6 +30,8 @@ pub struct Request {
     pub text: Arc<str>,
     /// Texts of other open files.
     pub open: OpenFiles,
+    /// Counts changes of settings and rig files: the texts are the same, what was read of them is not.
+    pub files: u64,
     /// Which scene.
     pub scene: Option<String>,
     /// How it is rehearsed.
@@ -138,6 +140,11 @@ impl Compiler {
         self.asked
     }
 
+    /// Gives up what is under way: enough is known.
+    pub fn rest(&self) {
+        self.stale.store(true, Ordering::Relaxed);
+    }
+
     /// News of the newest request, and of no older one.
     pub fn news(&self) -> Option<News> {
         while let Ok((number, news)) = self.news.try_recv() {
@@ -164,6 +171,7 @@ impl Drop for Compiler {
 struct Bench {
     read: Option<(Request, Arc<Understood>)>,
     motion: Option<Arc<Motion>>,
+    good: GoodRigs,
 }
 
 impl Bench {
@@ -197,13 +205,21 @@ impl Bench {
         if let Some((known, understood)) = &self.read
             && known.text == request.text
             && known.path == request.path
+            && known.files == request.files
             && known.scene == request.scene
             && known.open.texts == request.open.texts
         {
             return understood.clone();
         }
-        let understood =
-            Arc::new(understand(&request.path, &request.text, request.scene.as_deref(), &request.open));
+        let scene = request.scene.as_deref();
+        let understood = Arc::new(understand(&request.path, &request.text, scene, &request.open, &self.good));
+        if let (Some(path), None) = (&understood.rig_path, &understood.old_rig) {
+            let name = path.display().to_string();
+            let mut texts = understood.sources.iter().map(|(_, text)| text);
+            if let Some(text) = texts.find(|text| text.name() == name) {
+                self.good.insert(path.clone(), text.text().into());
+            }
+        }
         self.read = Some((request.clone(), understood.clone()));
         understood
     }

@@ -46,7 +46,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let profile = unpack(folder.path()).unwrap();
         let text = std::fs::read_to_string(&profile).unwrap();
-        let understood = understand(&profile, &text, None, &OpenFiles::default());
+        let understood = understand(&profile, &text, None, &OpenFiles::default(), &Default::default());
         assert!(understood.mistakes.is_empty() && understood.rig.is_some(), "{:?}", understood.mistakes);
         std::fs::write(&profile, "mine").unwrap();
         unpack(folder.path()).unwrap();

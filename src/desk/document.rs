@@ -66,9 +66,14 @@ impl Document {
         self.is_new || *self.saved != *self.text
     }
 
-    /// The text as last read or saved.
-    pub fn saved(&self) -> &Arc<str> {
-        &self.saved
+    /// The text as last read or saved; of no letters when it never was.
+    pub fn saved(&self) -> Arc<str> {
+        self.saved.clone()
+    }
+
+    /// Whether there is no saved text to compare with.
+    pub fn was_never_saved(&self) -> bool {
+        self.is_new
     }
 
     /// Saves it in one step. `over` allows to write over what somebody else wrote.

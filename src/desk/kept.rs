@@ -52,6 +52,8 @@ pub struct Kept {
     pub front: usize,
     /// Level of all sound, dB.
     pub master_db: f64,
+    /// The output that the shaker has for itself, by name; together with the sound where `None`.
+    pub shaker: Option<String>,
     /// No sound at all.
     pub silent: bool,
     /// From a sample's leaving the program to its being heard, ms.
@@ -68,6 +70,7 @@ impl Default for Kept {
             open: Vec::new(),
             front: 0,
             master_db: -6.0,
+            shaker: None,
             silent: false,
             latency_ms: 30.0,
             hints_done: false,

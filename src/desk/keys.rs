@@ -57,6 +57,8 @@ pub enum Act {
     Silence,
     /// Write the report.
     Report,
+    /// Compare with the text as saved, or not any more.
+    Compare,
     /// Light, dark or as the system.
     Look,
     /// The list of keys.
@@ -117,6 +119,7 @@ pub const KEYS: &[Key] = &[
     command(Act::ZoomIn, "Plus", "closer on the time axis"),
     command(Act::ZoomOut, "Minus", "wider on the time axis"),
     shift(Act::ZoomWhole, "0", "all of the scene"),
+    key(Act::Compare, "F9", "compare with the text as saved"),
     command(Act::New, "N", "new profile"),
     command(Act::Open, "O", "open"),
     command(Act::Save, "S", "save"),

@@ -69,7 +69,8 @@ mod tests {
 
     #[test]
     fn no_two_of_the_demo_overlap_on_a_lane() {
-        let understood = understand(&demo_path(), &demo_text(), None, &OpenFiles::default());
+        let understood =
+            understand(&demo_path(), &demo_text(), None, &OpenFiles::default(), &Default::default());
         let blocks = blocks(understood.scenario.as_ref().unwrap());
         assert_eq!(blocks.len(), 61);
         for (k, a) in blocks.iter().enumerate() {

@@ -17,5 +17,11 @@ pub(super) fn demo_text() -> String {
 /// A scene with this body on the demo's rig.
 pub(super) fn scene(body: &str) -> Understood {
     let text = format!("scene \"bench\" {{\n{body}\n}}\n");
-    understand(&demo_path().with_file_name("bench.cues"), &text, None, &OpenFiles::default())
+    understand(
+        &demo_path().with_file_name("bench.cues"),
+        &text,
+        None,
+        &OpenFiles::default(),
+        &Default::default(),
+    )
 }

@@ -1,9 +1,11 @@
 //! Everything the window shows and what its buttons do, without the window.
 
+mod compare;
 mod edit;
 mod files;
 mod look;
 mod rehearse;
+mod verdict;
 
 use super::axis::TimeAxis;
 use super::compiler::{Checked, Compiler, Motion, News, Request};
@@ -21,6 +23,7 @@ use std::sync::Arc;
 
 pub use look::{Mode, Standing};
 pub use rehearse::{MOST_GAIN, TEMPOS};
+pub use verdict::Verdict;
 
 /// What the background has to do with the text that is shown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -38,6 +41,8 @@ pub struct Studio {
     /// Which is in front.
     front: usize,
     compiler: Option<Compiler>,
+    /// The text as saved, to compare with.
+    comparing: compare::Comparing,
     wake: Arc<dyn Fn() + Send + Sync>,
     /// Says how the writing of a report went.
     page: Option<std::sync::mpsc::Receiver<String>>,
@@ -49,6 +54,8 @@ pub struct Studio {
     variant: Variant,
     /// Which scene, by title.
     scene: Option<String>,
+    /// Counts changes of settings and rig file.
+    files: u64,
     understood: Option<Arc<Understood>>,
     understood_is: Fresh,
     /// The text cannot be planned on the rig.
@@ -107,12 +114,14 @@ impl Studio {
             documents: vec![document],
             front: 0,
             compiler,
+            comparing: compare::Comparing::default(),
             wake,
             page: None,
             kept,
             folder,
             variant: Variant::default(),
             scene: None,
+            files: 0,
             understood: None,
             understood_is: Fresh::Old,
             refused: false,
@@ -148,30 +157,35 @@ impl Studio {
         self.motion_is = Fresh::Old;
         self.checked_is = Fresh::Old;
         self.margins_are = Fresh::Old;
-        let Some(document) = self.documents.get(self.front) else { return };
+        let request = self.request(|document| document.text.as_str().into());
+        if let (Some(compiler), Some(request)) = (&mut self.compiler, request) {
+            compiler.ask(request);
+        }
+        self.look_back();
+    }
+
+    /// What is asked of the background; `text` is which text of a document counts.
+    fn request(&self, text: impl Fn(&Document) -> Arc<str>) -> Option<Request> {
+        let document = self.documents.get(self.front)?;
         let others = self.documents.iter().enumerate().filter(|(at, _)| *at != self.front);
         let open = OpenFiles {
-            texts: others
-                .map(|(_, other)| (other.path().display().to_string(), other.text.as_str().into()))
-                .collect(),
+            texts: others.map(|(_, other)| (other.path().display().to_string(), text(other))).collect(),
         };
         let tempo = self.variant.tempo;
-        let request = Request {
+        Some(Request {
             path: document.path().to_path_buf(),
-            text: document.text.as_str().into(),
+            text: text(document),
             open,
+            files: self.files,
             scene: self.scene.clone(),
             variant: self.variant.clone(),
             in_view_s: (self.axis.from_s / tempo, self.axis.to_s / tempo),
-        };
-        if let Some(compiler) = &mut self.compiler {
-            compiler.ask(request);
-        }
+        })
     }
 
     /// Takes the news of the background; `true` when there was any.
     pub fn hear(&mut self) -> bool {
-        let mut any = false;
+        let mut any = self.hear_of_saved();
         if let Some(words) = self.page.as_ref().and_then(|page| page.try_recv().ok()) {
             self.page = None;
             self.say(words);
@@ -213,6 +227,7 @@ impl Studio {
         } else if understood.rig.is_none() {
             self.no_play("there is no rig to rehearse on");
         }
+        self.say_of_rig(&understood);
         self.understood = Some(understood);
         self.understood_is = Fresh::Current;
     }
@@ -249,6 +264,7 @@ impl Studio {
         self.margins_are = Fresh::Current;
         self.checked = Some(checked);
         self.checked_is = Fresh::Current;
+        self.warn();
     }
 
     /// Says something to the user.

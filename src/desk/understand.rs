@@ -1,11 +1,12 @@
 //! A profile's text to everything that is known of it: scenes, the scene chosen, the rig, and every mistake.
 
 use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources};
-use crate::files::{self, MAX_TOML_BYTES, SETTINGS_NAME};
+use crate::files::{self, MAX_TOML_BYTES, SETTINGS_NAME, Stamp};
 use crate::lang::tree::Item;
 use crate::rig::Rig;
 use crate::scenario::{Scenario, World};
 use crate::{lang, scenario};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -28,18 +29,35 @@ pub struct Understood {
     pub mistakes: Vec<Diagnostic>,
     /// Why there is no rig, in words, where there is none.
     pub no_rig: Option<String>,
+    /// Why the rig is the last good one and not that of the file as it is now, in words.
+    pub old_rig: Option<String>,
+    /// The rig file as it is now, where it has errors and the rig is the last good one.
+    pub broken_rig: Option<SourceId>,
+    /// Settings and rig file, as they were before they were read.
+    pub watched: Vec<(PathBuf, Option<Stamp>)>,
 }
 
+/// Texts of rig files that had no errors when they were read last, by path.
+pub type GoodRigs = BTreeMap<PathBuf, Arc<str>>;
+
 impl Understood {
-    /// Whether a text holds an error, so that no motion can be made of it.
+    /// Whether a text holds an error, so that no motion can be made of it. Errors of a rig file whose last good state
+    /// is at hand are none of these.
     pub fn has_errors(&self) -> bool {
-        self.mistakes.iter().any(|mistake| mistake.severity == Severity::Error)
+        let counts = |mistake: &Diagnostic| self.broken_rig != Some(mistake.primary.span.source);
+        self.mistakes.iter().any(|mistake| mistake.severity == Severity::Error && counts(mistake))
     }
 }
 
 /// Reads a profile's `text`, which stands (or will stand) at `path`. `scene` chooses one by title; without it, or when
-/// there is none of that title, the first is taken.
-pub fn understand(path: &Path, text: &str, scene: Option<&str>, world: &impl World) -> Understood {
+/// there is none of that title, the first is taken. `good` stands in for a rig file that has errors now.
+pub fn understand(
+    path: &Path,
+    text: &str,
+    scene: Option<&str>,
+    world: &impl World,
+    good: &GoodRigs,
+) -> Understood {
     let mut sources = Sources::new();
     let profile = sources.add(SourceText::new(path.display().to_string(), text));
     let parsed = lang::parse(profile, text);
@@ -66,15 +84,18 @@ pub fn understand(path: &Path, text: &str, scene: Option<&str>, world: &impl Wor
         rig_path: None,
         mistakes,
         no_rig: None,
+        old_rig: None,
+        broken_rig: None,
+        watched: Vec::new(),
     };
-    if let Err(words) = add_rig(&mut understood, path) {
+    if let Err(words) = add_rig(&mut understood, path, good) {
         understood.no_rig = Some(words);
     }
     understood.mistakes.sort_by_key(|mistake| std::cmp::Reverse(mistake.severity));
     understood
 }
 
-fn add_rig(understood: &mut Understood, profile: &Path) -> Result<(), String> {
+fn add_rig(understood: &mut Understood, profile: &Path, good: &GoodRigs) -> Result<(), String> {
     let advice = || {
         format!(
             "no rig file for this profile: put a file `{SETTINGS_NAME}` with the line \
@@ -83,6 +104,7 @@ fn add_rig(understood: &mut Understood, profile: &Path) -> Result<(), String> {
     };
     let (path, text) =
         files::find_settings(profile).map_err(|error| error.to_string())?.ok_or_else(advice)?;
+    understood.watched.push((path.clone(), files::stamp(&path)));
     let source = understood.sources.add(SourceText::new(path.display().to_string(), text));
     let (settings, mistakes) = files::parse_settings(source, understood.sources.get(source).text());
     understood.mistakes.extend(mistakes);
@@ -90,14 +112,36 @@ fn add_rig(understood: &mut Understood, profile: &Path) -> Result<(), String> {
         return Err(format!("`{}` names no rig; add `rig = \"rigs/my-rig.toml\"` to it", path.display()));
     };
     let rig_path = path.parent().unwrap_or(Path::new("")).join(&named.path);
-    let text = files::read_text(&rig_path, MAX_TOML_BYTES).map_err(|error| error.to_string())?;
-    let source = understood.sources.add(SourceText::new(rig_path.display().to_string(), text));
+    // Before reading, so that what is written meanwhile is noticed.
+    understood.watched.push((rig_path.clone(), files::stamp(&rig_path)));
+    let why = match read_rig(understood, &rig_path) {
+        Ok(()) => None,
+        Err((words, broken)) => {
+            let Some(text) = good.get(&rig_path) else { return Err(words) };
+            let name = format!("{} (as it was without errors)", rig_path.display());
+            let source = understood.sources.add(SourceText::new(name, text.clone()));
+            understood.rig = crate::rig::load(source, text).rig.map(Arc::new);
+            understood.broken_rig = broken;
+            Some(words)
+        }
+    };
+    understood.old_rig = why;
+    understood.rig_path = Some(rig_path);
+    Ok(())
+}
+
+/// The rig file as it is now.
+///
+/// # Errors
+/// Words, and the text that has the errors where it could be read.
+fn read_rig(understood: &mut Understood, path: &Path) -> Result<(), (String, Option<SourceId>)> {
+    let text = files::read_text(path, MAX_TOML_BYTES).map_err(|error| (error.to_string(), None))?;
+    let source = understood.sources.add(SourceText::new(path.display().to_string(), text));
     let loaded = crate::rig::load(source, understood.sources.get(source).text());
     understood.mistakes.extend(loaded.diagnostics);
     understood.rig = loaded.rig.map(Arc::new);
-    if understood.rig.is_none() {
-        return Err(format!("the rig file `{}` has errors", rig_path.display()));
+    match understood.rig {
+        Some(_) => Ok(()),
+        None => Err((format!("the rig file `{}` has errors", path.display()), Some(source))),
     }
-    understood.rig_path = Some(rig_path);
-    Ok(())
 }

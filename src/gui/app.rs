@@ -28,6 +28,8 @@ pub(super) struct View {
     pub(super) editor: editor::State,
     pub(super) dialog: Option<dialogs::Dialog>,
     pub(super) parts_open: bool,
+    /// Outputs that a shaker can have, asked for when the list is first opened.
+    pub(super) outputs: Option<Vec<String>>,
     /// Of the last frame, s.
     last_s: Option<f64>,
     title: String,
@@ -56,6 +58,7 @@ impl Cueloom {
             editor: editor::State::default(),
             dialog: None,
             parts_open: false,
+            outputs: None,
             last_s: None,
             title: String::new(),
             looked_s: 0.0,
@@ -224,6 +227,16 @@ impl Cueloom {
                 });
             });
         }
+        if let Some(why) = self.studio.old_rig().map(crate::desk::findings::sentence) {
+            Panel::top("rig file").resizable(false).show(ui, |ui| {
+                ui.horizontal_wrapped(|ui| {
+                    ui.colored_label(palette.warning, why);
+                    ui.label(
+                        "All that is shown is on the last rig without errors; no report is written of it",
+                    );
+                });
+            });
+        }
         if !self.studio.kept.hints_done {
             Panel::top("hints").resizable(false).show(ui, |ui| {
                 ui.horizontal_wrapped(|ui| {
@@ -267,6 +280,7 @@ impl Cueloom {
         let wanted = self.studio.playing().map(|_| self.studio.lap());
         if wanted != self.view.sound_lap {
             self.view.sound_lap = wanted;
+            self.sound.set_shaker(self.studio.kept.shaker.as_deref());
             match self.studio.playing().cloned() {
                 None => self.sound.stop(),
                 Some(motion) => {
@@ -389,6 +403,7 @@ impl Cueloom {
             Act::ZoomWhole => studio.zoom_whole(),
             Act::Silence => studio.kept.silent = !studio.kept.silent,
             Act::Report => self.view.dialog = Some(dialogs::Dialog::report(studio)),
+            Act::Compare => studio.toggle_compare(),
             Act::Look => {
                 studio.kept.look = studio.kept.look.next();
                 theme::choose(ctx, studio.kept.look);
@@ -405,7 +420,7 @@ fn standing(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
         let standing = studio.standing();
         let colour = match standing {
             Standing::Broken { .. } | Standing::TooMuch => palette.error,
-            Standing::NoRig(_) => palette.warning,
+            Standing::NoRig(_) | Standing::OldRig(_) => palette.warning,
             _ => palette.text,
         };
         ui.label(RichText::new(standing.words()).color(colour).strong());

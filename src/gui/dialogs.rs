@@ -252,5 +252,9 @@ fn keys(ui: &mut egui::Ui, palette: &Palette) -> Answer {
         RichText::new("Ctrl+Z undoes while the text has the cursor; Tab goes from control to control")
             .color(palette.faint),
     );
+    ui.label(
+        RichText::new("In the list of words: Up and Down choose, Enter or Tab takes, Escape closes")
+            .color(palette.faint),
+    );
     if ui.button("Close").clicked() { Answer::Done } else { Answer::Stay }
 }

@@ -8,7 +8,7 @@ use crate::diag::Severity;
 use crate::lang::{Paint, highlight};
 use egui::text::{CCursor, CCursorRange, LayoutJob, TextFormat};
 use egui::text_edit::TextEditState;
-use egui::{Color32, Galley, Id, Key, ScrollArea, Sense, Stroke, TextBuffer, TextEdit};
+use egui::{Color32, Galley, Id, Key, ScrollArea, Stroke, TextBuffer, TextEdit};
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -19,11 +19,22 @@ const MOST_COLOURED: usize = 400_000;
 #[derive(Default)]
 pub(super) struct State {
     find: Option<Find>,
-    words: Option<(Range<usize>, Vec<Candidate>)>,
+    words: Option<Words>,
     painted: Option<Painted>,
     changed: bool,
     /// Where the cursor should go in this frame.
     pub(super) jump: Option<Range<usize>>,
+}
+
+/// Words that could stand at the cursor, listed below it.
+struct Words {
+    /// What one of them would replace; it ends at the cursor.
+    range: Range<usize>,
+    list: Vec<Candidate>,
+    /// The one that Enter takes.
+    chosen: usize,
+    /// The choice was moved by a key, so it has to be in view.
+    moved: bool,
 }
 
 struct Find {
@@ -46,8 +57,8 @@ impl State {
     }
 
     pub(super) fn complete(&mut self, studio: &Studio) {
-        let (range, words) = studio.candidates();
-        self.words = (!words.is_empty()).then_some((range, words));
+        let (range, list) = studio.candidates();
+        self.words = (!list.is_empty()).then_some(Words { range, list, chosen: 0, moved: true });
     }
 
     /// Whether Escape closes something here first.
@@ -63,9 +74,14 @@ impl State {
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, palette: &Palette) {
     if state.wants_escape() && ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, Key::Escape)) {
-        state.find = None;
-        state.words = None;
+        // The list alone where both are open: it is the one in front.
+        if state.words.take().is_none() {
+            state.find = None;
+        }
+        // Escape took the keys from the text, which was not meant.
+        ui.memory_mut(|memory| memory.request_focus(text_id(studio)));
     }
+    words_keys(ui, studio, state);
     find_bar(ui, studio, state, palette);
     let id = text_id(studio);
     let jump = state.jump.take();
@@ -110,13 +126,19 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
         line_numbers(ui, &output, gutter, palette);
         let text = &studio.document().text;
         let cursor = output.cursor_range.map(|range| byte_of(text, range.primary.index.0));
-        if output.response.response.changed() || text.len() != before {
+        let changed = output.response.response.changed() || text.len() != before;
+        if changed {
             state.changed = true;
-            state.words = None;
             studio.edited();
         }
         if let Some(cursor) = cursor {
             studio.set_cursor(cursor);
+        }
+        match &state.words {
+            // What is typed on narrows the list.
+            Some(_) if changed => state.complete(studio),
+            Some(words) if cursor.is_some_and(|cursor| cursor != words.range.end) => state.words = None,
+            _ => {}
         }
         if let Some(range) = jump {
             let at = CCursor::new(char_of(&studio.document().text, range.start));
@@ -126,7 +148,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, state: &mut State, pa
         let at = output.cursor_range.map(|range| {
             output.galley.pos_from_cursor(range.primary).translate(output.galley_pos.to_vec2()).left_bottom()
         });
-        words_list(ui, studio, state, at, id);
+        words_list(ui, studio, state, at);
     });
 }
 
@@ -249,32 +271,64 @@ fn cursor_of(ctx: &egui::Context, studio: &Studio) -> usize {
     })
 }
 
-fn words_list(ui: &egui::Ui, studio: &mut Studio, state: &mut State, at: Option<egui::Pos2>, id: Id) {
-    let (Some(at), Some((range, words))) = (at, &state.words) else { return };
-    let mut chosen = None;
+/// The list's keys, taken before the text sees them: arrows choose, Enter or Tab takes.
+fn words_keys(ui: &egui::Ui, studio: &mut Studio, state: &mut State) {
+    let Some(words) = &mut state.words else { return };
+    let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+    let count = words.list.len();
+    let step = match (pressed(Key::ArrowDown), pressed(Key::ArrowUp)) {
+        (true, false) => 1,
+        (false, true) => count - 1,
+        _ => 0,
+    };
+    words.chosen = (words.chosen + step) % count;
+    words.moved |= step > 0;
+    // Both are asked, so that neither goes on to the text.
+    let (enter, tab) = (pressed(Key::Enter), pressed(Key::Tab));
+    if enter || tab {
+        take_word(ui, studio, state);
+    }
+}
+
+/// Puts the chosen word into the text.
+fn take_word(ui: &egui::Ui, studio: &mut Studio, state: &mut State) {
+    let Some(words) = state.words.take() else { return };
+    let Some(word) = words.list.get(words.chosen) else { return };
+    let (id, mut text) = (text_id(studio), studio.document().text.clone());
+    if text.get(words.range.clone()).is_some() {
+        text.replace_range(words.range.clone(), &word.text);
+        studio.replace_text(text);
+        state.changed = true;
+        let end = words.range.start + word.text.len();
+        studio.set_cursor(end);
+        put_cursor(ui.ctx(), id, &studio.document().text, &(end..end));
+        ui.memory_mut(|memory| memory.request_focus(id));
+    }
+}
+
+fn words_list(ui: &egui::Ui, studio: &mut Studio, state: &mut State, at: Option<egui::Pos2>) {
+    let (Some(at), Some(words)) = (at, &mut state.words) else { return };
+    let mut taken = None;
     egui::Area::new(Id::unique("words")).fixed_pos(at).order(egui::Order::Foreground).show(ui.ctx(), |ui| {
         egui::Frame::popup(ui.style()).show(ui, |ui| {
             ScrollArea::vertical().max_height(200.0).show(ui, |ui| {
-                for word in words {
-                    let line = format!("{}   {}", word.text, word.help);
-                    if ui.add(egui::Button::new(line).frame(false).sense(Sense::click())).clicked() {
-                        chosen = Some((range.clone(), word.text.clone()));
+                for (at, word) in words.list.iter().enumerate() {
+                    let line = format!("{}   {}", word.text.trim_end(), word.help);
+                    let row = ui.selectable_label(at == words.chosen, line);
+                    if at == words.chosen && std::mem::take(&mut words.moved) {
+                        row.scroll_to_me(None);
+                    }
+                    if row.clicked() {
+                        taken = Some(at);
                     }
                 }
             });
+            ui.weak("Up, Down: choose   Enter, Tab: take   Esc: close");
         });
     });
-    // Ctrl+Space once more takes the first, so that no pointer is needed.
-    if let Some((range, word)) = chosen {
-        state.words = None;
-        let mut text = studio.document().text.clone();
-        if text.get(range.clone()).is_some() {
-            text.replace_range(range.clone(), &word);
-            studio.replace_text(text);
-            let end = range.start + word.len();
-            put_cursor(ui.ctx(), id, &studio.document().text, &(end..end));
-            ui.memory_mut(|memory| memory.request_focus(id));
-        }
+    if let Some(at) = taken {
+        words.chosen = at;
+        take_word(ui, studio, state);
     }
 }
 

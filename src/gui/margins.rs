@@ -9,6 +9,9 @@ use egui::{Align2, RichText, ScrollArea, Sense, Stroke, pos2, vec2};
 /// Room for a limit's name, points; a longer one is cut, and whole when it is pointed at.
 const NAME: f32 = 142.0;
 
+/// Height of the words about a change, points.
+const SECOND: f32 = 14.0;
+
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     gain(ui, studio, palette);
     ui.separator();
@@ -24,7 +27,11 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
     let (rows, old) = (studio.margins().to_vec(), studio.margins_are_old());
     ScrollArea::vertical().id_salt("margins").auto_shrink(false).show(ui, |ui| {
         for row in &rows {
-            let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 19.0), Sense::click());
+            let change = studio.change(row);
+            let height = if change.is_some() { 19.0 + SECOND } else { 19.0 };
+            let (whole, response) =
+                ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
+            let rect = egui::Rect::from_min_size(whole.min, vec2(whole.width(), 19.0));
             let (name, used) = (rect.left() + NAME + 6.0, rect.right() - 88.0);
             let painter = ui.painter();
             let colour = palette.nearness(row.nearness);
@@ -54,7 +61,16 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
                 near => format!("{}  {}", percent(row.used), near.word()),
             };
             painter.text(pos2(rect.right(), middle), Align2::RIGHT_CENTER, words, font, text);
-            let said = format!("{} {} used, {}", row.name, percent(row.used), row.words);
+            if let Some(change) = &change {
+                // As saved: a mark across the bar, and both in words below it.
+                let was = bar.left() + (change.was as f32).clamp(0.0, 1.25) * full;
+                let dashes = [pos2(was, bar.top() - 4.0), pos2(was, bar.bottom() + 4.0)];
+                painter.extend(egui::Shape::dashed_line(&dashes, Stroke::new(1.6, palette.text), 3.0, 2.0));
+                let at = pos2(rect.right(), rect.bottom() - 3.0);
+                painter.text(at, Align2::RIGHT_TOP, change.words(), theme::small(), palette.text);
+            }
+            let was = change.map(|change| format!("{}, ", change.words())).unwrap_or_default();
+            let said = format!("{} {} used, {was}{}", row.name, percent(row.used), row.words);
             response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &said));
             if response.on_hover_text(format!("{}: {}\nClick: go there", row.name, row.words)).clicked() {
                 studio.put_playhead(row.at_s);

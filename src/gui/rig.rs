@@ -4,7 +4,7 @@ use super::app::View;
 use super::theme::{self, Palette};
 use crate::desk::margins::{Nearness, percent};
 use crate::desk::rig_view::{Kind, Side, horizon_rad, parts, reach_m, shapes};
-use crate::desk::studio::Studio;
+use crate::desk::studio::{Mode, Studio, Verdict};
 use egui::{Align2, Color32, Painter, Pos2, Rect, RichText, Sense, Shape, Stroke, pos2, vec2};
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette: &Palette) {
@@ -17,6 +17,9 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
         }
         if studio.motion_is_old() && studio.motion().is_some() {
             ui.label(RichText::new("old motion").color(palette.warning));
+        }
+        if studio.old_rig().is_some() {
+            ui.label(RichText::new("last good rig file").color(palette.warning));
         }
     });
     let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
@@ -120,6 +123,11 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
         let words = format!("{:5} {value:>10}  {}", axis.name, axis.nearness.word());
         let corner = rect.left_top() + vec2(8.0, 8.0 + 16.0 * row as f32);
         painter.text(corner, Align2::LEFT_TOP, words, egui::FontId::monospace(11.5), colour);
+    }
+    if studio.mode() == Mode::Rehearsing && matches!(studio.verdict(), Verdict::TooMuch { .. }) {
+        let at = rect.center_bottom() + vec2(0.0, -8.0);
+        let words = "does not fit the rig: a drawing only";
+        label(&painter, at, Align2::CENTER_BOTTOM, words, palette.error, palette);
     }
     let width = (rect.width() * 0.24).clamp(64.0, 110.0);
     let view = Rect::from_min_size(rect.right_top() + vec2(-width - 8.0, 8.0), vec2(width, width * 0.72));

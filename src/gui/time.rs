@@ -16,7 +16,7 @@ const RULER: f32 = 34.0;
 const MOST_BLOCKS: usize = 600;
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, palette: &Palette) {
-    traces::choose(ui, choice, palette);
+    traces::choose(ui, studio, choice, palette);
     let whole = ui.available_rect_before_wrap();
     let rect = Rect::from_min_max(whole.min + vec2(NAMES, 0.0), whole.max);
     if rect.width() < 40.0 || rect.height() < 60.0 {

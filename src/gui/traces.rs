@@ -5,6 +5,7 @@ use super::time::NAMES;
 use crate::desk::clock;
 use crate::desk::close_up::CloseUp;
 use crate::desk::compiler::Motion;
+use crate::desk::keys::{Act, name};
 use crate::desk::studio::Studio;
 use crate::desk::traces::{CELL, Extent, ORDERS, row};
 use crate::rig::Rig;
@@ -20,12 +21,17 @@ pub(super) struct Choice {
     /// As large as they come, and not as large as the limits.
     fitted: bool,
     close_up: Option<CloseUp>,
+    /// The same of the text as saved.
+    ghost_close_up: Option<CloseUp>,
     pub(super) drag_from_s: Option<f64>,
 }
 
 const WORDS: [&str; ORDERS] = ["Position", "Speed", "Acceleration", "Jerk"];
 
-pub(super) fn choose(ui: &mut egui::Ui, choice: &mut Choice, palette: &Palette) {
+/// Of the dashes of a ghost: points drawn, and points from one to the next.
+const DASH: (usize, usize) = (5, 9);
+
+pub(super) fn choose(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, palette: &Palette) {
     ui.horizontal(|ui| {
         for (order, word) in WORDS.into_iter().enumerate() {
             ui.selectable_value(&mut choice.order, order, word);
@@ -33,10 +39,19 @@ pub(super) fn choose(ui: &mut egui::Ui, choice: &mut Choice, palette: &Palette) 
         ui.separator();
         ui.checkbox(&mut choice.fitted, "Fill the height")
             .on_hover_text("Scale to the motion, not to the limits");
-        let room = ui.available_width();
-        if room > 230.0 {
-            let words = "click: playhead, drag: play this stretch, wheel: zoom";
-            ui.add(egui::Label::new(egui::RichText::new(words).color(palette.faint)).truncate());
+        let compares = studio.compares();
+        let tip = format!("The text as saved, dashed under the present one ({})", name(Act::Compare));
+        if ui.selectable_label(compares, "Compare").on_hover_text(tip).clicked() {
+            studio.toggle_compare();
+        }
+        let words = match compares {
+            true => studio.compared(),
+            false => "click: playhead, drag: play this stretch, wheel: zoom".to_string(),
+        };
+        // What is compared is said in a narrow window too; how the pointer works is known after a while.
+        if compares || ui.available_width() > 230.0 {
+            ui.add(egui::Label::new(egui::RichText::new(&words).color(palette.faint)).truncate())
+                .on_hover_text(&words);
         }
     });
 }
@@ -79,14 +94,19 @@ pub(super) fn show(ui: &egui::Ui, studio: &Studio, choice: &mut Choice, rect: Re
         return;
     }
     let fitted = choice.fitted;
-    let columns = Columns::of(studio, &motion, rect, choice);
+    let columns = Columns::of(studio, &motion, rect, &mut choice.close_up);
+    let ghost = studio.ghost().cloned();
+    if ghost.is_none() {
+        choice.ghost_close_up = None;
+    }
+    let ghost = ghost.map(|ghost| Columns::of(studio, &ghost, rect, &mut choice.ghost_close_up));
     for (at, strip) in strips.iter().enumerate() {
         let place = Rect::from_min_size(
             pos2(rect.left(), rect.top() + height * at as f32),
             vec2(rect.width(), height - 3.0),
         );
         let colour = palette.trace(at);
-        draw(ui, &columns, strip, place, fitted, colour, studio.motion_is_old(), palette);
+        draw(ui, &columns, ghost.as_ref(), strip, place, fitted, colour, studio.motion_is_old(), palette);
         let swatch =
             Rect::from_min_size(pos2(place.left() - NAMES + 4.0, place.top() + 3.0), vec2(4.0, 11.0));
         ui.painter().rect_filled(swatch, 0.0, colour);
@@ -111,18 +131,18 @@ struct Columns<'a> {
 }
 
 impl<'a> Columns<'a> {
-    fn of(studio: &Studio, motion: &Arc<Motion>, rect: Rect, choice: &'a mut Choice) -> Self {
+    fn of(studio: &Studio, motion: &Arc<Motion>, rect: Rect, close_up: &'a mut Option<CloseUp>) -> Self {
         let rate = motion.traces.rate_hz / motion.plan.tempo();
         let count = rect.width().ceil().max(1.0) as usize;
         let (first, last) = (studio.axis.from_s * rate, studio.axis.to_s * rate);
         let step = (last - first) / count as f64;
         if step < CELL as f64 {
             let range = (first.floor().max(0.0) as usize, last.ceil().max(0.0) as usize + 1);
-            CloseUp::keep(&mut choice.close_up, motion, range);
+            CloseUp::keep(close_up, motion, range);
         } else {
-            choice.close_up = None;
+            *close_up = None;
         }
-        Self { motion: motion.clone(), close_up: choice.close_up.as_ref(), first, step, count }
+        Self { motion: motion.clone(), close_up: close_up.as_ref(), first, step, count }
     }
 
     fn extent(&self, row: usize, column: usize) -> Option<Extent> {
@@ -143,6 +163,7 @@ impl<'a> Columns<'a> {
 fn draw(
     ui: &egui::Ui,
     columns: &Columns<'_>,
+    ghost: Option<&Columns<'_>>,
     strip: &Strip,
     place: Rect,
     fitted: bool,
@@ -154,6 +175,11 @@ fn draw(
     let whole = columns.motion.traces.extent(strip.row, 0, columns.motion.traces.samples);
     let Some(whole) = whole else { return };
     let (mut low, mut high) = (f64::from(whole.low), f64::from(whole.high));
+    if let Some(before) =
+        ghost.and_then(|ghost| ghost.motion.traces.extent(strip.row, 0, ghost.motion.traces.samples))
+    {
+        (low, high) = (low.min(f64::from(before.low)), high.max(f64::from(before.high)));
+    }
     if let Some((a, b)) = strip.limits.filter(|_| !fitted) {
         (low, high) = (low.min(a), high.max(b));
     }
@@ -179,10 +205,36 @@ fn draw(
         painter.hline(place.x_range(), y(0.0), Stroke::new(1.0, palette.rule));
     }
     let colour = if old { theme::mix(palette.ground, colour, 0.45) } else { colour };
+    if let Some(ghost) = ghost {
+        let faint = theme::mix(palette.ground, palette.text, 0.55);
+        painter.add(line(ghost, strip.row, place, &y, faint, |column| column % DASH.1 < DASH.0));
+    }
+    painter.add(line(columns, strip.row, place, &y, colour, |_| true));
+    painter.rect_stroke(place, 0.0, Stroke::new(1.0, palette.rule), egui::StrokeKind::Inside);
+    // Room for the name and both numbers, one below the other.
+    if place.height() > 42.0 {
+        for (value, anchor, at) in [
+            (f64::from(whole.high), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -13.0)),
+            (f64::from(whole.low), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -1.0)),
+        ] {
+            ui.painter().text(at, anchor, short(value, strip.dimension), theme::small(), palette.faint);
+        }
+    }
+}
+
+/// All samples of a row, a column of pixels each; `drawn` says which columns show.
+fn line(
+    columns: &Columns<'_>,
+    row: usize,
+    place: Rect,
+    y: &dyn Fn(f64) -> f32,
+    colour: Color32,
+    drawn: impl Fn(usize) -> bool,
+) -> Mesh {
     let mut mesh = Mesh::default();
     let mut before: Option<(f32, f32)> = None;
     for column in 0..columns.count {
-        let Some(extent) = columns.extent(strip.row, column) else {
+        let Some(extent) = columns.extent(row, column) else {
             before = None;
             continue;
         };
@@ -194,6 +246,9 @@ fn draw(
             bottom = bottom.max(before_top);
         }
         before = Some(own);
+        if !drawn(column) {
+            continue;
+        }
         let middle = (top + bottom) / 2.0;
         let half = ((bottom - top) / 2.0).max(0.75);
         let left = place.left() + column as f32;
@@ -202,16 +257,7 @@ fn draw(
             colour,
         );
     }
-    painter.add(mesh);
-    painter.rect_stroke(place, 0.0, Stroke::new(1.0, palette.rule), egui::StrokeKind::Inside);
-    if place.height() > 30.0 {
-        for (value, anchor, at) in [
-            (f64::from(whole.high), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -13.0)),
-            (f64::from(whole.low), Align2::LEFT_BOTTOM, place.left_bottom() + vec2(-NAMES + 4.0, -1.0)),
-        ] {
-            ui.painter().text(at, anchor, short(value, strip.dimension), theme::small(), palette.faint);
-        }
-    }
+    mesh
 }
 
 /// Few figures, for the narrow place beside a strip.

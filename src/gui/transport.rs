@@ -1,17 +1,20 @@
 //! Play, pause, loop, speed, parts, sound: the controls of a rehearsal, and in words what is rehearsed.
 
 use super::app::Cueloom;
+use super::canvas;
 use super::theme::Palette;
 use crate::desk::clock;
 use crate::desk::kept::{LATENCY_MS, MASTER_DB};
 use crate::desk::keys::{Act, name};
-use crate::desk::studio::TEMPOS;
+use crate::desk::studio::{Mode, TEMPOS, Verdict};
 use crate::desk::variant::{Part, tempo_word};
+use crate::diag::Severity;
 use egui::{RichText, ScrollArea};
 use std::collections::BTreeSet;
 
 pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     ui.add_space(3.0);
+    verdict(ui, app, palette);
     ui.horizontal_wrapped(|ui| {
         let (playing, looping) = (app.studio().transport().playing, app.studio().transport().looping);
         let play = egui::Button::new(if playing { "Pause" } else { "Play" }).min_size(egui::vec2(58.0, 0.0));
@@ -60,7 +63,42 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     parts(ui.ctx(), app);
 }
 
+/// That what is played, or would be, does not fit: a bar of its own, with a shape, the line, and the way to it.
+fn verdict(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    let (words, finding) = match app.studio().verdict() {
+        Verdict::TooMuch { words, finding } => (words, finding),
+        Verdict::Open if app.studio().transport().playing => {
+            ui.label(RichText::new("Not yet checked against the rig file").color(palette.warning));
+            return;
+        }
+        _ => return,
+    };
+    let frame = egui::Frame::new()
+        .fill(palette.beyond)
+        .stroke(egui::Stroke::new(2.0, palette.error))
+        .inner_margin(egui::Margin::symmetric(6, 3));
+    frame.show(ui, |ui| {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(egui::vec2(14.0, 16.0), egui::Sense::hover());
+            canvas::mark(ui.painter(), rect.center(), 5.5, Severity::Error, palette);
+            let head = match app.studio().mode() {
+                Mode::Rehearsing => "This does not fit the rig: only the drawing plays it",
+                Mode::Writing => "This does not fit the rig: only the drawing can play it",
+            };
+            ui.label(RichText::new(head).color(palette.error).strong());
+            if finding.is_some() && ui.button("Show the line").on_hover_text(&words).clicked() {
+                app.studio_mut().show_verdict();
+            }
+            ui.add(egui::Label::new(&words).truncate()).on_hover_text(&words);
+        });
+    });
+}
+
+/// The choice of no output for the shaker alone.
+const TOGETHER: &str = "together with the sound";
+
 fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
+    let mut outputs = app.view.outputs.take();
     let kept = &mut app.studio_mut().kept;
     ui.menu_button(if kept.silent { "Sound off…" } else { "Sound…" }, |ui| {
         ui.set_min_width(240.0);
@@ -75,10 +113,25 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             let slider = egui::Slider::new(&mut kept.latency_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
             ui.add(slider).labelled_by(label.id);
         });
-        let words =
-            "Raise the latency until a knock is seen and heard at once; sound and shaker share one output";
+        ui.horizontal(|ui| {
+            let label = ui.label("Shaker");
+            let shown = kept.shaker.clone().unwrap_or_else(|| TOGETHER.to_string());
+            let list = egui::ComboBox::from_id_salt("shaker").selected_text(&shown).show_ui(ui, |ui| {
+                ui.selectable_value(&mut kept.shaker, None, TOGETHER);
+                for name in outputs.get_or_insert_with(crate::audio::outputs) {
+                    ui.selectable_value(&mut kept.shaker, Some(name.clone()), name.as_str());
+                }
+                if ui.button("Look again").clicked() {
+                    outputs = None;
+                }
+            });
+            list.response.labelled_by(label.id).on_hover_text("Counts from the next start of playing");
+        });
+        let words = "Raise the latency until a knock is seen and heard at once. A shaker on another output has a clock of \
+                     its own: both start together, and part by a few thousandths";
         ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
     });
+    app.view.outputs = outputs;
 }
 
 fn scenes(ui: &mut egui::Ui, app: &mut Cueloom) {

@@ -23,6 +23,7 @@ impl Desk {
             path: demo_path(),
             text: text.into(),
             open: OpenFiles::default(),
+            files: 0,
             scene: None,
             variant,
             in_view_s: (0.0, 20.0),

@@ -5,6 +5,7 @@ use crate::check::Finding;
 use crate::desk::compiler::Checked;
 use crate::desk::document::{Document, OnDisk};
 use crate::desk::recovery;
+use crate::desk::understand::Understood;
 use crate::{files, page};
 use std::path::{Path, PathBuf};
 
@@ -157,6 +158,7 @@ impl Studio {
             Err(words) => words,
         });
         if saved {
+            self.look_back();
             self.keep_unsaved();
         }
         saved
@@ -168,6 +170,10 @@ impl Studio {
             self.say("there is no check of this text yet to report on");
             return false;
         };
+        if let Some(why) = &checked.understood.old_rig {
+            self.say(format!("no report written: {why}, and a report is on the rig file as it is"));
+            return false;
+        }
         let (sender, page) = std::sync::mpsc::channel();
         let (path, wake) = (path.to_path_buf(), self.wake.clone());
         let work = move || {
@@ -203,10 +209,45 @@ impl Studio {
                 news = true;
             }
         }
+        if self.rig_files_changed() {
+            self.files += 1;
+            news = true;
+        }
         if news {
             self.compile();
         }
         news
+    }
+
+    /// Whether settings or rig file are not as they were when they were read last.
+    fn rig_files_changed(&self) -> bool {
+        // What is being read now will be looked at next time.
+        let known = self.understood.as_ref().filter(|_| self.understood_is == Fresh::Current);
+        known.is_some_and(|known| known.watched.iter().any(|(path, stamp)| files::stamp(path) != *stamp))
+    }
+
+    /// Says what became of the rig since the text was read before.
+    pub(super) fn say_of_rig(&mut self, new: &Understood) {
+        let Some(before) = self.understood.clone() else { return };
+        let name = |known: &Understood| {
+            known.rig_path.as_ref().map_or(String::new(), |path| path.display().to_string())
+        };
+        let hash = |known: &Understood| known.rig.as_ref().map(|rig| rig.hash.clone());
+        match (&before.old_rig, &new.old_rig) {
+            (was, Some(why)) if was.as_ref() != Some(why) => {
+                self.say(format!("{why}; the rig is the last one without"));
+            }
+            (Some(_), None) if new.rig.is_some() => {
+                self.say(format!("the rig file `{}` is read again: it has no errors any more", name(new)));
+            }
+            (None, None) if before.rig.is_some() && new.rig.is_some() && hash(&before) != hash(new) => {
+                self.say(format!(
+                    "the rig file `{}` changed; everything is worked out anew on it",
+                    name(new)
+                ));
+            }
+            _ => {}
+        }
     }
 
     /// Takes the file's text in place of the one in front.

@@ -59,6 +59,8 @@ pub enum Standing {
     Working,
     /// The motion is there, the check is not.
     Checking,
+    /// The rig file cannot be used as it is now; all that is shown is on its last good state.
+    OldRig(String),
     /// It fits the rig file.
     Fits,
     /// It does not.
@@ -77,6 +79,7 @@ impl Standing {
                 "the text has errors; there is no motion yet".to_string()
             }
             Standing::NoRig(words) => words.clone(),
+            Standing::OldRig(words) => format!("{words}; shown on its last state without"),
             Standing::Working => "working out the motion; the one shown is old".to_string(),
             Standing::Checking => "checking against the rig file".to_string(),
             Standing::Fits => "fits the rig file".to_string(),
@@ -215,6 +218,11 @@ impl Studio {
         if self.rehearsing { Mode::Rehearsing } else { Mode::Writing }
     }
 
+    /// Why the rig is not the file's as it is now but its last good one; `None` while it is the file's.
+    pub fn old_rig(&self) -> Option<&str> {
+        self.understood.as_ref()?.old_rig.as_deref()
+    }
+
     /// How things stand.
     pub fn standing(&self) -> Standing {
         let Some(understood) = &self.understood else { return Standing::Reading };
@@ -233,6 +241,9 @@ impl Studio {
         if self.checked_is == Fresh::Old {
             return Standing::Checking;
         }
+        if let Some(words) = &understood.old_rig {
+            return Standing::OldRig(words.clone());
+        }
         let errors = self.rows.iter().any(|row| row.severity == Severity::Error);
         if errors { Standing::TooMuch } else { Standing::Fits }
     }
@@ -243,6 +254,9 @@ impl Studio {
         else {
             return true;
         };
+        if self.comparing.is_working() {
+            return true;
+        }
         let ends_there = understood.has_errors() || understood.rig.is_none() || understood.scenario.is_none();
         !ends_there && !self.refused && (self.motion_is == Fresh::Old || self.checked_is == Fresh::Old)
     }
@@ -251,6 +265,7 @@ impl Studio {
     pub fn next_step(&self) -> String {
         match self.standing() {
             Standing::Broken { .. } => "mend the findings".to_string(),
+            Standing::OldRig(_) => "mend the rig file".to_string(),
             Standing::TooMuch if self.refused => "see the findings".to_string(),
             Standing::TooMuch => match self.fits_gain() {
                 Some(gain) => format!("gain {} would fit", crate::desk::margins::gain_percent(gain)),

@@ -43,6 +43,7 @@ impl Studio {
         self.rehearsing = true;
         self.transport.play();
         self.lap += 1;
+        self.warn();
     }
 
     /// Stops, and goes back to writing. What was muted, slowed or cut out stays as it is set.

@@ -1,4 +1,5 @@
 use super::*;
+use crate::desk::compare::Against;
 use crate::desk::document::OnDisk;
 use crate::desk::findings::Remedy;
 use crate::desk::variant::Part;
@@ -214,4 +215,137 @@ fn formatting_and_bad_words_are_said() {
     assert!(room.studio.said().unwrap().starts_with("not formatted"));
     room.studio.set_gain(f64::NAN);
     assert_eq!(room.studio.variant().gain, 1.0);
+}
+
+#[test]
+fn the_text_as_saved_stands_beside_the_present_one() {
+    let mut room = Room::new();
+    let text = "scene \"s\" {\n    at 1 s  pitch pulse(2 deg, 2 s)\n}\n".to_string();
+    room.studio.replace_text(text.clone());
+    assert!(room.studio.save(false));
+    room.studio.toggle_compare();
+    room.settle();
+    assert_eq!(room.studio.against(), Against::AsSaved);
+    // Of the rig's 10 deg: a fifth, and 3 deg are three tenths.
+    let pitch = |room: &Room| {
+        let margins = room.studio.margins().iter();
+        margins.clone().find(|row| row.name == "pitch joint angle").unwrap().clone()
+    };
+    assert!(room.studio.ghost().is_none() && room.studio.change(&pitch(&room)).is_none());
+
+    room.edit("2 deg", "3 deg");
+    assert_eq!(room.studio.against(), Against::There);
+    let (ghost, shown) = (room.studio.ghost().unwrap().clone(), room.studio.motion().unwrap().clone());
+    let peak_deg = |motion: &Motion| {
+        f64::from(motion.traces.extent(0, 0, motion.traces.samples).unwrap().high).to_degrees()
+    };
+    assert!((peak_deg(&ghost) - 2.0).abs() < 1e-3 && (peak_deg(&shown) - 3.0).abs() < 1e-3);
+    assert_eq!(room.studio.change(&pitch(&room)).unwrap().words(), "was 20 %, now 30 %");
+    assert!(room.studio.compared().contains(" higher than as saved"), "{}", room.studio.compared());
+
+    // At the gain that is rehearsed, both; and nothing when the text is as saved again.
+    room.studio.set_gain(0.5);
+    room.settle();
+    assert_eq!(room.studio.change(&pitch(&room)).unwrap().words(), "was 10 %, now 15 %");
+    room.studio.set_gain(1.0);
+    room.edit("3 deg", "2 deg");
+    assert_eq!((room.studio.against(), room.studio.ghost().is_none()), (Against::AsSaved, true));
+    room.edit("2 deg", "1 deg");
+    assert_eq!(room.studio.against(), Against::There);
+    assert!(room.studio.save(false));
+    assert_eq!((room.studio.against(), room.studio.ghost().is_none()), (Against::AsSaved, true));
+
+    room.edit("pulse", "pulze");
+    assert!(room.studio.save(false));
+    room.edit("pulze", "pulse");
+    assert_eq!(room.studio.against(), Against::NoMotion);
+    room.studio.new_document();
+    room.settle();
+    assert_eq!(room.studio.against(), Against::NeverSaved);
+    room.studio.toggle_compare();
+    assert_eq!((room.studio.against(), room.studio.compared().as_str()), (Against::Off, ""));
+}
+
+/// Two pulses that take each other's speed away; either alone is too much for the demo's rig.
+const HELD: &str = "scene \"held\" {\n    at 1 s  roll pulse(9 deg, 0.5 s)  as up\n    at 1 s  roll pulse(-9 deg, 0.5 s)  as down\n}\n";
+
+#[test]
+fn a_part_left_out_that_held_another_back_is_told_with_its_line_while_it_plays() {
+    let mut room = Room::new();
+    room.studio.replace_text(HELD.to_string());
+    room.settle();
+    assert_eq!((room.studio.standing(), room.studio.verdict()), (Standing::Fits, Verdict::Fits));
+    room.studio.play_pause();
+    assert!(!room.studio.said().unwrap_or("").contains("does not fit"));
+    room.studio.toggle_muted(Part::Placement("down".to_string()));
+    assert_eq!(room.studio.verdict(), Verdict::Open, "what is not checked is not called good");
+    room.settle();
+    let Verdict::TooMuch { words, finding } = room.studio.verdict() else {
+        panic!("{:?}", room.studio.rows());
+    };
+    assert!(finding.is_some() && words.contains("(most of it `up`, evening-circuit.cues:2)"), "{words}");
+    assert!(room.studio.transport().playing && room.studio.said().unwrap().ends_with(&words));
+    room.studio.show_verdict();
+    let jump = room.studio.take_jump().unwrap();
+    assert!(room.studio.document().text[jump].contains("9 deg"));
+    room.studio.as_written();
+    room.settle();
+    assert_eq!(room.studio.verdict(), Verdict::Fits);
+    // Twelve degrees are more than the ten that there are; half the speed of eight is not.
+    room.studio.replace_text("scene \"s\" { at 1 s  pitch pulse(8 deg, 6 s) }".to_string());
+    for (gain, tempo, fits) in [(1.0, 0.5, true), (1.5, 1.0, false)] {
+        room.studio.set_gain(gain);
+        room.studio.set_tempo(tempo);
+        room.settle();
+        assert_eq!(room.studio.verdict() == Verdict::Fits, fits, "{gain} {tempo} {:?}", room.studio.rows());
+    }
+    room.studio.replace_text("scene \"s\" {".to_string());
+    room.settle();
+    assert_eq!(room.studio.verdict(), Verdict::Nothing);
+}
+
+#[test]
+fn the_rig_file_is_watched_and_a_broken_one_keeps_the_last_good_rig() {
+    let mut room = Room::new();
+    room.studio.replace_text("scene \"s\" { at 1 s  pitch pulse(2 deg, 2 s) }\n".to_string());
+    room.settle();
+    let rig = room.studio.understood().unwrap().rig_path.clone().unwrap();
+    let text = std::fs::read_to_string(&rig).unwrap();
+    let limit = |room: &Room| room.studio.motion().unwrap().plan.rig().axes[0].max.to_degrees();
+    let before = limit(&room);
+    assert!((before - 10.0).abs() < 1e-9 && !room.studio.look_at_files());
+
+    // Another program halves what pitch may do: the same text, new margins.
+    let limits = "pitch = { min = \"-10 deg\", max = \"10 deg\" }";
+    let with = |limits_now: &str| text.replacen(limits, limits_now, 1);
+    std::fs::write(&rig, with("pitch = { min = \"-4.5 deg\", max = \"4.5 deg\" }")).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert!((limit(&room) - 4.5).abs() < 1e-9);
+    assert!(room.studio.said().unwrap().contains("changed; everything is worked out anew"));
+
+    // It breaks: the last good one stays, and nothing is said to fit.
+    std::fs::write(&rig, with("pitch = { min = \"-10 deg\", max = \"ten degrees\" }")).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert!(matches!(room.studio.standing(), Standing::OldRig(_)), "{:?}", room.studio.standing());
+    assert!((limit(&room) - 4.5).abs() < 1e-9 && !room.studio.motion_is_old());
+    assert!(room.studio.rows().iter().any(|row| row.place.contains(".toml:")), "{:?}", room.studio.rows());
+    assert!(room.studio.old_rig().unwrap().ends_with("has errors"));
+    assert_eq!(room.studio.verdict(), Verdict::Fits, "of the motion, on the rig that is shown");
+    assert!(!room.studio.write_report(&room.folder.path().join("r.html")));
+    room.edit("2 deg", "3 deg");
+    assert!(matches!(room.studio.standing(), Standing::OldRig(_)), "a new text too");
+    // Gone altogether.
+    std::fs::remove_file(&rig).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert!(room.studio.old_rig().unwrap().contains("there is no file"), "{:?}", room.studio.old_rig());
+
+    std::fs::write(&rig, &text).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert_eq!((room.studio.standing(), room.studio.old_rig()), (Standing::Fits, None));
+    assert!((limit(&room) - before).abs() < 1e-9 && !room.studio.look_at_files());
+    assert!(room.studio.said().unwrap().contains("no errors any more"));
 }
