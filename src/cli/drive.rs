@@ -14,7 +14,7 @@ use crate::link::wire::UdpWire;
 use crate::link::{DriveLink, FrameLink};
 use crate::player::{self, Options, Order, Played, Record, run_number, today, wait};
 use crate::rig::Rig;
-use crate::safety::operation::{Operation, Permit, Phase, State};
+use crate::safety::operation::{Brakes, Operation, Permit, Phase, State};
 use std::io::BufRead;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -247,7 +247,9 @@ fn play(
 /// Where the run is, why, and what could be done next.
 pub(super) fn words(run: &Operation) -> String {
     let phase = match run.phase() {
-        Phase::Rest => "brakes on",
+        Phase::Rest if run.seen().brakes == Brakes::Set => "brakes on",
+        Phase::Rest => "drives off, brakes not known to be on",
+        Phase::Standing if run.state() == State::Faulted => "held by the drives, brakes not known to be on",
         Phase::Standing => "standing, brakes off",
         Phase::Warning { .. } => "WARNING: about to move",
         Phase::Releasing { .. } => "brakes opening",

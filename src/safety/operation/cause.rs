@@ -41,7 +41,7 @@ pub enum Cause {
     BrakesNotReleased,
     /// A brake is not known to be off while legs move.
     BrakesFell,
-    /// Brakes were not confirmed on in time; the drives hold the legs.
+    /// Brakes were not confirmed on in time.
     BrakesNotSet,
     /// The legs did not come to rest in time; power was removed.
     NotStopped,
@@ -77,7 +77,7 @@ impl Cause {
             Cause::LinkSilent => "the link fell silent",
             Cause::BrakesNotReleased => "the brakes were not confirmed off in time; nothing moved",
             Cause::BrakesFell => "a brake is on, or not known to be off, while legs move",
-            Cause::BrakesNotSet => "the brakes were not confirmed on in time; the drives hold the legs",
+            Cause::BrakesNotSet => "the brakes were not confirmed on in time",
             Cause::NotStopped => "the legs did not come to rest in time; power was removed",
             Cause::MovedByHand => "the legs were moved while the drives were off",
             Cause::ReferenceLost => "the far end does not know where its legs are",

@@ -2,7 +2,8 @@
 
 use super::header::{columns, shown};
 use super::{LEAST_ROWS, Recording, TraceError, screen};
-use memchr::{memchr_iter, memchr2_iter};
+use memchr::{memchr, memchr_iter};
+use std::borrow::Cow;
 
 /// Largest file, bytes.
 const LARGEST_BYTES: usize = 512 << 20;
@@ -38,15 +39,14 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
     let Some((row, header)) = place.next()? else {
         return Err(TraceError::new(1, "the file is empty; expected a header and rows of numbers"));
     };
-    let header: Vec<Vec<u8>> = (0..header.len()).map(|field| header.get(field).to_vec()).collect();
-    let names: Vec<&str> = header
-        .iter()
-        .map(|name| {
-            std::str::from_utf8(name.trim_ascii())
-                .map_err(|_| TraceError::new(row, "the header is not UTF-8"))
-        })
-        .collect::<Result<_, _>>()?;
+    let names: Vec<String> =
+        (0..header.len()).map(|field| header.get(field).trim_ascii().to_string()).collect();
+    if names.iter().any(|name| name.contains(char::REPLACEMENT_CHARACTER)) {
+        return Err(TraceError::new(row, "the header is not UTF-8"));
+    }
+    let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let columns = columns(&names, column)?;
+    place.wanted = columns.time.max(columns.value) + 1;
     let (mut time_s, mut value, mut rows) = (Vec::new(), Vec::new(), Vec::<u32>::new());
     let mut before: Option<f64> = None;
     while let Some((row, record)) = place.next()? {
@@ -103,12 +103,13 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
 
 /// The number in a field.
 fn number(record: &Record<'_>, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
-    let field = record.get(column).trim_ascii();
-    let read = std::str::from_utf8(field).ok().and_then(|text| text.parse().ok());
+    let field = record.get(column);
+    let text = field.trim_ascii();
+    let read = text.parse().ok();
     if let Some(number) = read.filter(|number: &f64| number.is_finite()) {
         return Ok(number);
     }
-    let (text, name) = (String::from_utf8_lossy(field), shown(name));
+    let name = shown(name);
     if text.is_empty() {
         return Err(TraceError::new(
             row,
@@ -118,51 +119,55 @@ fn number(record: &Record<'_>, column: usize, name: &str, row: u64) -> Result<f6
     if read.is_some() {
         return Err(TraceError::new(
             row,
-            format!("`{name}` is `{}`, not a finite number: cut the recording before it", shown(&text)),
+            format!("`{name}` is `{}`, not a finite number: cut the recording before it", shown(text)),
         ));
     }
     let comma = if text.contains(',') { "; write decimals with a point" } else { "" };
-    Err(TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(&text))))
+    Err(TraceError::new(row, format!("`{name}` is `{}`, expected a number{comma}", shown(text))))
 }
 
 /// A file that is read record by record, and the row that was read last.
 struct Place<'a> {
     bytes: &'a [u8],
-    /// `None` for a file without quotes and lone carriage returns, as most are: its records are its lines.
-    reader: Option<csv::Reader<&'a [u8]>>,
+    /// The same as text, for a file without quotes and lone carriage returns, as most are: its records are its lines.
+    lines: Option<&'a str>,
+    reader: csv::Reader<&'a [u8]>,
     record: csv::ByteRecord,
-    /// Where the commas of a line are, in bytes from its start.
+    /// Where the first commas of a line are, in bytes from its start.
     commas: Vec<usize>,
+    /// How many of them are wanted.
+    wanted: usize,
     row: u64,
     /// Where counting stands, in bytes.
     byte: usize,
     /// Line ends before it.
-    lines: u64,
+    ends: u64,
 }
 
 /// One record.
 enum Record<'r> {
-    /// A line, and where its commas are.
-    Line(&'r [u8], &'r [usize]),
+    /// A line, where its first commas are, and how many fields it has.
+    Line(&'r str, &'r [usize], usize),
     Quoted(&'r csv::ByteRecord),
 }
 
 impl<'r> Record<'r> {
     fn len(&self) -> usize {
         match self {
-            Self::Line(_, commas) => commas.len() + 1,
+            Self::Line(.., fields) => *fields,
             Self::Quoted(record) => record.len(),
         }
     }
 
-    fn get(&self, field: usize) -> &'r [u8] {
+    /// A field; of a line, one of those whose commas were wanted.
+    fn get(&self, field: usize) -> Cow<'r, str> {
         match self {
-            Self::Line(line, commas) => {
+            Self::Line(line, commas, _) => {
                 let start = field.checked_sub(1).and_then(|before| commas.get(before)).map_or(0, |at| at + 1);
                 let end = commas.get(field).copied().unwrap_or(line.len());
-                line.get(start..end).unwrap_or_default()
+                Cow::Borrowed(line.get(start..end).unwrap_or_default())
             }
-            Self::Quoted(record) => record.get(field).unwrap_or_default(),
+            Self::Quoted(record) => String::from_utf8_lossy(record.get(field).unwrap_or_default()),
         }
     }
 }
@@ -171,22 +176,26 @@ impl<'a> Place<'a> {
     fn new(bytes: &'a [u8]) -> Self {
         let is_plain =
             !bytes.contains(&b'"') && memchr_iter(b'\r', bytes).all(|at| bytes.get(at + 1) == Some(&b'\n'));
-        let reader = || csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes);
         Self {
             bytes,
-            reader: (!is_plain).then(reader),
+            lines: std::str::from_utf8(bytes).ok().filter(|_| is_plain),
+            reader: csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes),
             record: csv::ByteRecord::new(),
             commas: Vec::new(),
+            wanted: usize::MAX,
             row: 0,
             byte: 0,
-            lines: 0,
+            ends: 0,
         }
     }
 
     /// Reads the next record, and gives its row; `None` at the end.
     fn next(&mut self) -> Result<Option<(u64, Record<'_>)>, TraceError> {
-        let Some(reader) = &mut self.reader else { return Ok(self.next_line()) };
-        let more = reader
+        if let Some(lines) = self.lines {
+            return Ok(self.next_line(lines));
+        }
+        let more = self
+            .reader
             .read_byte_record(&mut self.record)
             .map_err(|error| TraceError::new(self.row + 1, error.to_string()))?;
         if !more {
@@ -197,34 +206,31 @@ impl<'a> Place<'a> {
         let rest = self.bytes.get(began..).unwrap_or_default();
         let start = (began + blank(rest)).max(self.byte);
         let passed = self.bytes.get(self.byte..start).unwrap_or_default();
-        self.lines += line_ends(passed);
+        self.ends += line_ends(passed);
         self.byte = start;
-        self.row = self.lines + 1;
+        self.row = self.ends + 1;
         Ok(Some((self.row, Record::Quoted(&self.record))))
     }
 
     /// The same where records are lines.
-    fn next_line(&mut self) -> Option<(u64, Record<'_>)> {
-        let rest = self.bytes.get(self.byte..).unwrap_or_default();
-        let (passed, rest) = rest.split_at(blank(rest));
-        self.lines += memchr_iter(b'\n', passed).count() as u64;
+    fn next_line(&mut self, lines: &'a str) -> Option<(u64, Record<'_>)> {
+        let rest = lines.get(self.byte..).unwrap_or_default();
+        let (passed, rest) = rest.split_at(blank(rest.as_bytes()));
+        self.ends += memchr_iter(b'\n', passed.as_bytes()).count() as u64;
         self.byte += passed.len();
         if rest.is_empty() {
             return None;
         }
-        self.commas.clear();
-        let mut end = rest.len();
-        for at in memchr2_iter(b',', b'\n', rest) {
-            if rest.get(at) == Some(&b'\n') {
-                end = at;
-                break;
-            }
-            self.commas.push(at);
-        }
-        self.byte += end;
-        self.row = self.lines + 1;
+        let end = memchr(b'\n', rest.as_bytes()).unwrap_or(rest.len());
         let line = rest.get(..end).unwrap_or_default();
-        Some((self.row, Record::Line(line.strip_suffix(b"\r").unwrap_or(line), &self.commas)))
+        let line = line.strip_suffix('\r').unwrap_or(line);
+        self.commas.clear();
+        self.commas.extend(memchr_iter(b',', line.as_bytes()).take(self.wanted));
+        let known = self.commas.last().map_or(0, |last| last + 1);
+        let others = line.as_bytes().get(known..).map_or(0, |rest| memchr_iter(b',', rest).count());
+        self.byte += end;
+        self.row = self.ends + 1;
+        Some((self.row, Record::Line(line, &self.commas, self.commas.len() + others + 1)))
     }
 }
 
