@@ -73,9 +73,13 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
         Command::Log { file, csv } => log::run(&file, csv.as_deref()),
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
-        Command::Rig { file: Some(file), html, mjcf, profile, .. } => {
-            let wanted =
-                rig::Wanted { html: html.as_deref(), mjcf: mjcf.as_deref(), profile: profile.as_deref() };
+        Command::Rig { file: Some(file), html, mjcf, profile, load, .. } => {
+            let wanted = rig::Wanted {
+                html: html.as_deref(),
+                mjcf: mjcf.as_deref(),
+                profile: profile.as_deref(),
+                load: load.as_deref(),
+            };
             rig::run(&file, &wanted, format)
         }
         Command::Report { profile, output, scene } => page::run(&profile, &output, &scene, format),

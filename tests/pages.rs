@@ -164,6 +164,35 @@ fn a_template_is_written_once_and_loads() {
     assert_eq!(value["survey"]["advice"]["look_again"].as_array().unwrap().len(), 1);
 }
 
+/// Weight, forces and model are said for every load that the file names.
+#[test]
+fn every_load_has_its_forces_and_its_model() {
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    let demo = root().join("profiles/rigs/club-two-axis.toml").display().to_string();
+    let (page, model) = (at("rig.html"), at("rig.xml"));
+    let output = run(&["rig", &demo, "--html", &page, "--mjcf", &model, "--load", "heavy pilot"]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let said = out(&output);
+    for load in ["payload", "empty seat", "heavy pilot"] {
+        assert!(said.contains(&format!("with `{load}` level and at rest")), "{load}: {said}");
+        assert!(read(Path::new(&page)).contains(&format!("under the load `{load}`")), "{load}");
+    }
+    // 62 kg, 50 mm behind the joint, on two legs 0.7 m behind it: 21.7 N push each. 155 kg 45 mm before: 48.9 N pull.
+    assert!(said.contains("`empty seat` level and at rest, `left` is pushed with 22 N"), "{said}");
+    assert!(said.contains("`heavy pilot` level and at rest, `left` is pulled with 49 N"), "{said}");
+    assert!(said.contains("holding it level with `heavy pilot` takes 3 % of the thrust of `left`"), "{said}");
+    let xml = read(Path::new(&model));
+    assert!(xml.contains("<!-- load: heavy pilot -->") && xml.contains(" mass=\"155\""), "{xml}");
+    let none = run(&["rig", &demo, "--mjcf", &model, "--load", "nobody"]);
+    assert_eq!(none.status.code(), Some(2));
+    assert!(
+        err(&none).contains("no load `nobody`; it has `payload`, `empty seat`, `heavy pilot`"),
+        "{}",
+        err(&none)
+    );
+}
+
 /// A rig file with mistakes is told, and nothing is drawn of it.
 #[test]
 fn over_and_under_held_platforms_are_refused_with_the_reason() {

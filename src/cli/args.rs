@@ -175,6 +175,7 @@ Nothing moves but a drawing; the drives are simulated so far. F1 lists the keys.
                                                    drawing, reach map, forces and advice on one page
   cueloom rig rigs/club-two-axis.toml --mjcf rig.xml
                                                    the same mechanics for MuJoCo, to check this program with
+  cueloom rig rigs/club-two-axis.toml --mjcf rig.xml --load \"heavy pilot\"
   cueloom rig new my-rig.toml                      a commented rig file to fill in"
     )]
     Rig {
@@ -192,6 +193,9 @@ Nothing moves but a drawing; the drives are simulated so far. F1 lists the keys.
         /// Also write the rig as an MJCF model
         #[arg(long, value_name = "FILE")]
         mjcf: Option<PathBuf>,
+        /// For the model: which load of the file it carries; else the payload, or the first load
+        #[arg(long, value_name = "NAME", requires = "mjcf")]
+        load: Option<String>,
     },
     /// Check a profile and write the report as a page to print
     #[command(after_help = "\

@@ -27,6 +27,8 @@ pub(super) struct Wanted<'a> {
     pub(super) mjcf: Option<&'a Path>,
     /// A profile for the page.
     pub(super) profile: Option<&'a Path>,
+    /// Name of a load for the model.
+    pub(super) load: Option<&'a str>,
 }
 
 /// What was worked out pose by pose, for `--format json`.
@@ -92,9 +94,20 @@ pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Ou
         write(path, &page, format)?;
     }
     if let Some(path) = wanted.mjcf {
-        write(path, &mjcf(&rig), format)?;
+        write(path, &mjcf(&loaded(&rig, wanted.load)?), format)?;
     }
     Ok(Outcome::Clean)
+}
+
+/// The rig with one of its loads.
+fn loaded(rig: &Rig, load: Option<&str>) -> Result<Rig, Failure> {
+    let Some(name) = load else { return Ok(rig.clone()) };
+    let cases = rig.load_cases();
+    let Some((_, payload)) = cases.iter().find(|(case, _)| *case == name) else {
+        let known: Vec<String> = cases.iter().map(|(case, _)| format!("`{case}`")).collect();
+        return Err(Failure(format!("the rig file has no load `{name}`; it has {}", known.join(", "))));
+    };
+    Ok(rig.carrying(payload))
 }
 
 /// A profile on the rig, as it is written, at 1000 samples a second.

@@ -57,11 +57,16 @@ pub fn rig_page(rig: &Rig, file: RigFile<'_>) -> String {
     numbers(&mut page, &summary);
     if let Some(map) = &map {
         page.section("Holding forces");
-        page.figure(
-            &force_picture(rig, map, &force_map(rig, map)),
-            "Newtons that each leg holds with, at rest, for the payload of the file: blue pushes, orange and hatched \
-             pulls, the darker the more; grey is out of reach. Where the sign turns, backlash is felt as a knock.",
-        );
+        for (case, payload) in rig.load_cases() {
+            let loaded = rig.carrying(payload);
+            page.figure(
+                &force_picture(&loaded, map, &force_map(&loaded, map)),
+                &format!(
+                    "Newtons that each leg holds with, at rest, under the load `{case}`: blue pushes, orange and hatched \
+                     pulls, the darker the more; grey is out of reach. Where the sign turns, backlash is felt as a knock."
+                ),
+            );
+        }
     }
     super::model::frequencies(&mut page, rig, map.as_ref().zip(biggest));
     super::model::power_failure(&mut page, rig);

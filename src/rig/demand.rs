@@ -6,17 +6,18 @@
 //! Cannot: know a profile, a limit.
 
 mod moment;
+mod side;
 mod square;
 
 pub use moment::{LegNow, Moment};
 
-use super::dynamics::{MAX_LEGS, coordinates};
-use super::kinematics::{MAX_AXES, Pose, along_r_m};
-use super::mechanics::screw::{BallScrew, LegState, MovingParts};
+use super::kinematics::{MAX_AXES, Pose};
+use super::mechanics::screw::{BallScrew, Gear, LegState, MovingParts};
 use super::{Payload, Rig};
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::{Matrix3, Vector3};
-use square::{Square, inverse};
+use side::{Rows, Side};
+use square::Factors;
 
 /// Slower than this a leg counts as standing still, m/s (chosen: a hundredth of a turn a second on a lead of 10 mm).
 pub const STILL_M_S: f64 = 1e-4;
@@ -38,6 +39,11 @@ pub struct Demands<'r> {
     rig: &'r Rig,
     cases: Vec<(String, Payload)>,
     drivetrains: Vec<Option<Drivetrain>>,
+    /// The same, made ready.
+    trains: Vec<Option<(Gear, MovingParts)>>,
+    /// The legs' ends, one row an axis: x of all, y of all, z of all.
+    anchors_p_m: Rows,
+    bases_r_m: Rows,
 }
 
 impl<'r> Demands<'r> {
@@ -53,7 +59,19 @@ impl<'r> Demands<'r> {
                 sliding_kg: screw.sliding_kg,
             })
         };
-        Self { rig, cases, drivetrains: rig.actuators.iter().map(drivetrain).collect() }
+        let drivetrains: Vec<Option<Drivetrain>> = rig.actuators.iter().map(drivetrain).collect();
+        let ready = |train: &Drivetrain| {
+            let (turning_kg_m2, sliding_kg) = (train.turning_kg_m2, train.sliding_kg);
+            (train.screw.gear(), MovingParts { turning_kg_m2, sliding_kg, gravity_m_s2: 0.0 })
+        };
+        let trains = drivetrains.iter().map(|train| train.as_ref().map(ready)).collect();
+        let (mut anchors_p_m, mut bases_r_m) = ([[0.0; MAX_AXES]; 3], [[0.0; MAX_AXES]; 3]);
+        for (i, leg) in rig.actuators.iter().enumerate().take(MAX_AXES) {
+            for c in 0..3 {
+                (anchors_p_m[c][i], bases_r_m[c][i]) = (leg.anchor_p_m[c], leg.base_r_m[c]);
+            }
+        }
+        Self { rig, cases, drivetrains, trains, anchors_p_m, bases_r_m }
     }
 
     /// The rig.
@@ -80,66 +98,92 @@ impl<'r> Demands<'r> {
     ///
     /// False at a singular pose, or where there are not as many legs as axes; `out` is then without meaning.
     pub fn at(&self, q: &[f64], rate: &[f64], acceleration: &[f64], out: &mut Moment) -> bool {
-        let pose = Pose::at(self.rig, q);
-        out.pose = pose;
-        out.state = [q, rate, acceleration].map(coordinates);
-        let n = pose.count;
-        if self.rig.actuators.len() != n || n > MAX_LEGS {
+        out.pose.place(self.rig, q);
+        if self.rig.actuators.len() != out.pose.count {
             return false;
         }
-        let motion = Motion::new(&pose, rate, acceleration);
-        let mut transposed: Square = [[0.0; MAX_AXES]; MAX_AXES];
-        for (i, (actuator, leg)) in self.rig.actuators.iter().zip(&mut out.legs).enumerate() {
-            let along = along_r_m(&pose, actuator);
-            let length = along.norm();
-            let unit = along / length;
-            let arm = pose.rotation_rp * actuator.anchor_p_m;
-            for (j, row) in transposed.iter_mut().enumerate().take(n) {
-                row[i] = unit.dot(&motion.first(j, arm));
+        // Loops over a number that is known when this is built cost half as much.
+        let held = match out.pose.count {
+            1 => self.legs::<1>([q, rate, acceleration], out),
+            2 => self.legs::<2>([q, rate, acceleration], out),
+            3 => self.legs::<3>([q, rate, acceleration], out),
+            4 => self.legs::<4>([q, rate, acceleration], out),
+            5 => self.legs::<5>([q, rate, acceleration], out),
+            MAX_AXES => self.legs::<MAX_AXES>([q, rate, acceleration], out),
+            _ => false,
+        };
+        if held {
+            self.shafts(out);
+        }
+        held
+    }
+
+    /// Legs and their forces on a rig of `N` axes and legs.
+    ///
+    /// Every step is one loop over all legs, numbers of one kind side by side: two at a time is what any such processor
+    /// does, and roots and divisions of one leg need not wait for those of another. `given` are coordinates, rates and
+    /// accelerations.
+    fn legs<const N: usize>(&self, given: [&[f64]; 3], out: &mut Moment) -> bool {
+        let Moment { pose, state, legs, forces_n, still_n, .. } = out;
+        for (kept, given) in state.iter_mut().zip(given) {
+            for (j, kept) in kept.iter_mut().enumerate().take(N) {
+                *kept = given.get(j).copied().unwrap_or(0.0);
             }
-            let (velocity, up) = motion.point(arm);
-            let speed = unit.dot(&velocity);
-            *leg = LegNow {
-                length_m: length,
-                speed_m_s: speed,
-                // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
-                acceleration_m_s2: unit.dot(&up) + (velocity.norm_squared() - speed * speed) / length,
-                gravity_m_s2: STANDARD_GRAVITY_M_S2 * unit.z,
+        }
+        let [_, rate, acceleration] = state;
+        let motion = Motion::new::<N>(pose, rate, acceleration);
+        let arm = Side::<N>::turned(&pose.rotation_rp, &self.anchors_p_m);
+        let along = arm.with(|c, i, arm| pose.translation_r_m[c] + arm - self.bases_r_m[c][i]);
+        let length = along.dot(&along).map(f64::sqrt);
+        let per_length = length.map(|length| 1.0 / length);
+        let unit = along.with(|_, i, along| along * per_length[i]);
+        // unit . (axis x arm) = axis . (arm x unit)
+        let turned = arm.cross(&unit);
+        let mut transposed = [[0.0; N]; N];
+        for (j, row) in transposed.iter_mut().enumerate() {
+            // What slides does so along an axis of the rig, which has one entry.
+            *row = match self.rig.axes.get(j) {
+                Some(limits) if !limits.axis.is_rotation() => unit.0[limits.axis.index()],
+                _ => turned.along(&pose.axis_r(j)),
             };
         }
-        let Some(inverse) = inverse(&transposed, n) else { return false };
-        for ((_, payload), (forces, still)) in
-            self.cases.iter().zip(out.forces_n.iter_mut().zip(&mut out.still_n))
-        {
-            let (tau, tau_still) = motion.generalised(&pose, payload);
-            for ((force, still), row) in forces.iter_mut().zip(still.iter_mut()).zip(&inverse) {
-                (*force, *still) = (0.0, 0.0);
-                for j in 0..n {
-                    *force += row[j] * tau[j];
-                    *still += row[j] * tau_still[j];
-                }
+        let swing = arm.swung(&motion.turn_r);
+        let velocity = swing.with(|c, _, swing| motion.velocity_r[c] + swing);
+        let (bent, twist) = (swing.swung(&motion.turn_r), arm.swung(&motion.turn_up_r));
+        let up = bent.with(|c, i, bent| motion.up_r[c] + twist.0[c][i] + bent);
+        let (speed, rise, square) = (unit.dot(&velocity), unit.dot(&up), velocity.dot(&velocity));
+        for (i, leg) in legs.iter_mut().enumerate().take(N) {
+            *leg = LegNow {
+                length_m: length[i],
+                speed_m_s: speed[i],
+                // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
+                acceleration_m_s2: rise[i] + (square[i] - speed[i] * speed[i]) * per_length[i],
+                gravity_m_s2: STANDARD_GRAVITY_M_S2 * unit.0[2][i],
+            };
+        }
+        let Some(factors) = Factors::of(transposed) else { return false };
+        for ((_, payload), (forces, still)) in self.cases.iter().zip(forces_n.iter_mut().zip(still_n)) {
+            let solved = factors.solve(&motion.generalised::<N>(pose, payload));
+            for ((force, still), solved) in forces.iter_mut().zip(still).zip(solved) {
+                [*force, *still] = solved;
             }
         }
-        self.shafts(out);
         true
     }
 
-    /// Torques and rates of the motors from leg forces.
+    /// Torques of the motors from leg forces.
     fn shafts(&self, out: &mut Moment) {
-        for (i, (drivetrain, leg)) in self.drivetrains.iter().zip(&out.legs).enumerate() {
-            let Some(drivetrain) = drivetrain else { continue };
-            let parts = MovingParts {
-                turning_kg_m2: drivetrain.turning_kg_m2,
-                sliding_kg: drivetrain.sliding_kg,
-                gravity_m_s2: leg.gravity_m_s2,
-            };
-            for (forces, torques) in out.forces_n.iter().zip(&mut out.torques_nm) {
+        for (forces, torques) in out.forces_n.iter().zip(&mut out.torques_nm) {
+            let legs = out.legs.iter().zip(&self.trains).zip(forces.iter().zip(torques));
+            for ((leg, train), (force_n, torque_nm)) in legs {
+                let Some((gear, parts)) = train else { continue };
+                let parts = MovingParts { gravity_m_s2: leg.gravity_m_s2, ..*parts };
                 let state = LegState {
-                    force_n: forces[i],
+                    force_n: *force_n,
                     speed_m_s: leg.speed_m_s,
                     acceleration_m_s2: leg.acceleration_m_s2,
                 };
-                torques[i] = drivetrain.screw.demand(&parts, &state, STILL_M_S).worst_nm();
+                *torque_nm = gear.demand(&parts, &state, STILL_M_S).worst_nm();
             }
         }
     }
@@ -155,77 +199,59 @@ struct Motion {
     /// Of the platform's origin.
     velocity_r: Vector3<f64>,
     up_r: Vector3<f64>,
-    axes_r: [Vector3<f64>; MAX_AXES],
-    turns: [bool; MAX_AXES],
 }
 
 impl Motion {
-    fn new(pose: &Pose, rate: &[f64], acceleration: &[f64]) -> Self {
+    #[inline]
+    fn new<const N: usize>(pose: &Pose, rate: &[f64; MAX_AXES], acceleration: &[f64; MAX_AXES]) -> Self {
         let zero = Vector3::zeros();
-        let mut motion = Self {
-            turn_r: zero,
-            turn_up_r: zero,
-            turn_p: zero,
-            turn_up_p: zero,
-            velocity_r: zero,
-            up_r: zero,
-            axes_r: [zero; MAX_AXES],
-            turns: [false; MAX_AXES],
-        };
-        for j in 0..pose.count {
-            let (rate, up) =
-                (rate.get(j).copied().unwrap_or_default(), acceleration.get(j).copied().unwrap_or_default());
+        let (mut turn_r, mut turn_up_r, mut velocity_r, mut up_r) = (zero, zero, zero, zero);
+        for (j, (rate, up)) in rate.iter().zip(acceleration).take(N).enumerate() {
             let axis = pose.axis_r(j);
-            motion.axes_r[j] = axis;
-            motion.turns[j] = pose.is_turn(j);
             if pose.is_turn(j) {
                 // What was summed before turns this axis with it: its direction changes at turn x axis.
-                motion.turn_up_r += axis * up + motion.turn_r.cross(&axis) * rate;
-                motion.turn_r += axis * rate;
+                turn_up_r += axis * *up + turn_r.cross(&axis) * *rate;
+                turn_r += axis * *rate;
             } else {
-                motion.velocity_r += axis * rate;
-                motion.up_r += axis * up;
+                velocity_r += axis * *rate;
+                up_r += axis * *up;
             }
         }
-        motion.turn_p = pose.rotation_rp.tr_mul(&motion.turn_r);
-        motion.turn_up_p = pose.rotation_rp.tr_mul(&motion.turn_up_r);
-        motion
-    }
-
-    /// d x / d q_j of the point at `arm` (from the platform's origin, rig axes).
-    fn first(&self, j: usize, arm: Vector3<f64>) -> Vector3<f64> {
-        if self.turns[j] { self.axes_r[j].cross(&arm) } else { self.axes_r[j] }
+        let turn_p = pose.rotation_rp.tr_mul(&turn_r);
+        let turn_up_p = pose.rotation_rp.tr_mul(&turn_up_r);
+        Self { turn_r, turn_up_r, turn_p, turn_up_p, velocity_r, up_r }
     }
 
     /// Velocity and acceleration of the point at `arm`.
+    #[inline]
     fn point(&self, arm: Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
         let swing = self.turn_r.cross(&arm);
         (self.velocity_r + swing, self.up_r + self.turn_up_r.cross(&arm) + self.turn_r.cross(&swing))
     }
 
-    /// Generalised forces that the legs must make: with the motion, and at rest in the same pose.
+    /// Generalised forces that the legs must make, one a coordinate: with the motion, and at rest in the same pose.
     ///
-    /// Newton and Euler about the centre of mass, projected on each coordinate. Source: virtual work, any text on rigid
-    /// bodies (from memory); held against MuJoCo in tests/kinematics_peers.rs.
-    fn generalised(&self, pose: &Pose, payload: &Payload) -> ([f64; MAX_AXES], [f64; MAX_AXES]) {
+    /// Newton and Euler about the centre of mass, as a force and a moment about the platform's origin, projected on each
+    /// coordinate: f . (axis x arm) = axis . (arm x f). Source: virtual work, any text on rigid bodies (from memory); held
+    /// against MuJoCo in tests/kinematics_peers.rs.
+    #[inline]
+    fn generalised<const N: usize>(&self, pose: &Pose, payload: &Payload) -> [[f64; 2]; N] {
         let arm = pose.rotation_rp * payload.centre_p_m;
         let mut force = self.point(arm).1;
         force.z -= STANDARD_GRAVITY_M_S2;
         force *= payload.mass_kg;
         let inertia: &Matrix3<f64> = &payload.inertia_kg_m2;
         let moment_p = inertia * self.turn_up_p + self.turn_p.cross(&(inertia * self.turn_p));
-        let moment = pose.rotation_rp * moment_p;
-        let weight_n = payload.mass_kg * STANDARD_GRAVITY_M_S2;
-        let (mut tau, mut still) = ([0.0; MAX_AXES], [0.0; MAX_AXES]);
-        for j in 0..pose.count {
-            let first = self.first(j, arm);
-            tau[j] = force.dot(&first);
-            if self.turns[j] {
-                tau[j] += moment.dot(&self.axes_r[j]);
-            }
-            still[j] = -weight_n * first.z;
+        let moment = pose.rotation_rp * moment_p + arm.cross(&force);
+        let weight = Vector3::new(0.0, 0.0, -payload.mass_kg * STANDARD_GRAVITY_M_S2);
+        let weight_moment = arm.cross(&weight);
+        let mut tau = [[0.0; 2]; N];
+        for (j, tau) in tau.iter_mut().enumerate() {
+            let axis = pose.axis_r(j);
+            let (by, by_still) = if pose.is_turn(j) { (&moment, &weight_moment) } else { (&force, &weight) };
+            *tau = [axis.dot(by), axis.dot(by_still)];
         }
-        (tau, still)
+        tau
     }
 }
 

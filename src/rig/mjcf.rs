@@ -26,6 +26,7 @@ pub fn mjcf(rig: &Rig) -> String {
 fn write(out: &mut String, rig: &Rig) -> std::fmt::Result {
     writeln!(out, "<!-- {} -->", comment(&rig.name))?;
     writeln!(out, "<!-- rig file SHA-256 {} -->", comment(&rig.hash))?;
+    writeln!(out, "<!-- load: {} -->", comment(rig.payload_name()))?;
     writeln!(
         out,
         "<!-- x forward, y left, z up: half a turn about x from the rig file. Joints are signed as in this program: \

@@ -273,6 +273,17 @@ impl Rig {
         }
         self.parts.loads.iter().map(|load| (load.name.as_str(), &load.payload)).collect()
     }
+
+    /// The rig with this in the place of its payload.
+    pub fn carrying(&self, payload: &Payload) -> Rig {
+        Rig { payload: payload.clone(), ..self.clone() }
+    }
+
+    /// Name of the load case that the payload is.
+    pub fn payload_name(&self) -> &str {
+        let is_it = |(_, payload): &(&str, &Payload)| **payload == self.payload;
+        self.load_cases().into_iter().find(is_it).map_or(ONLY_CASE, |(name, _)| name)
+    }
 }
 
 #[cfg(test)]

@@ -69,7 +69,7 @@ fn look_at(rig: &Rig, case: &str, payload: &Payload, is_manned: bool) -> Vec<Str
             length(away.abs())
         ));
     }
-    let loaded = Rig { payload: payload.clone(), ..rig.clone() };
+    let loaded = rig.carrying(payload);
     if has(rig, Axis::Heave)
         && let Some(forces) = gravity_legs_n(&loaded, &[])
     {
@@ -118,8 +118,25 @@ fn persons(rig: &Rig) -> Vec<Doubt> {
     vec![Doubt::new(span_of(rig, rear), words)]
 }
 
-/// What a builder sees when the file is right.
+/// What a builder sees when the file is right, load by load.
 pub(super) fn words(rig: &Rig) -> Vec<String> {
+    let cases = rig.load_cases();
+    let mut out: Vec<String> = cases
+        .iter()
+        .flat_map(|(name, payload)| words_of(&rig.carrying(payload), name, cases.len() > 1))
+        .collect();
+    if !has(rig, Axis::Heave) && cases.iter().any(|(_, payload)| payload.centre_p_m.z < 0.0) {
+        out.push(
+            "the centre is above the joint: the further it tilts, the more it wants to fall, and only the legs hold it"
+                .to_string(),
+        );
+    }
+    out
+}
+
+/// The same of one load; it is named where there are several.
+fn words_of(rig: &Rig, case: &str, is_named: bool) -> Vec<String> {
+    let with = if is_named { format!("with `{case}` ") } else { String::new() };
     let centre = rig.payload.centre_p_m;
     let mut out = Vec::new();
     let mut places = Vec::new();
@@ -133,7 +150,7 @@ pub(super) fn words(rig: &Rig) -> Vec<String> {
         }
     }
     if !places.is_empty() {
-        out.push(format!("the centre of all that moves is {} the pivot", joined(&places)));
+        out.push(format!("{with}the centre of all that moves is {} the pivot", joined(&places)));
     }
     let Some(forces) = gravity_legs_n(rig, &[]) else { return out };
     let held: Vec<String> = rig
@@ -145,19 +162,15 @@ pub(super) fn words(rig: &Rig) -> Vec<String> {
             format!("`{}` {way} with {:.0} N", leg.name, force.abs())
         })
         .collect();
-    out.push(format!("level and at rest, {}", joined(&held)));
+    out.push(format!("{with}level and at rest, {}", joined(&held)));
     if !has(rig, Axis::Heave) && has(rig, Axis::Pitch) && centre.x.abs() >= 0.001 {
         let (falls, other) = if centre.x > 0.0 { ("nose", "tail") } else { ("tail", "nose") };
+        let and = if is_named { "and " } else { "with " };
+        let whose = if case == ONLY_CASE { "the payload's `centre`" } else { "its `centre`" };
         out.push(format!(
-            "so with the legs unhooked and a hand on the platform, the {falls} is the end that wants to drop. If on your \
-             rig it is the {other}, the sign of x in the payload's `centre` is wrong"
+            "so {with}{and}the legs unhooked and a hand on the platform, the {falls} is the end that wants to drop. If on your \
+             rig it is the {other}, the sign of x in {whose} is wrong"
         ));
-    }
-    if !has(rig, Axis::Heave) && centre.z < 0.0 {
-        out.push(
-            "the centre is above the joint: the further it tilts, the more it wants to fall, and only the legs hold it"
-                .to_string(),
-        );
     }
     out
 }

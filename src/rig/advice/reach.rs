@@ -113,13 +113,22 @@ fn missing_stroke_m(rig: &Rig, poses: &[Vec<f64>]) -> f64 {
     poses.iter().map(lacks).fold(0.0, f64::max)
 }
 
-/// How much of its thrust the leg that holds most spends at level.
+/// How much of its thrust the leg that holds most spends at level, under the load that asks most.
 fn holding(rig: &Rig) -> Option<String> {
-    let forces = gravity_legs_n(rig, &[])?;
-    let used = rig.actuators.iter().zip(&forces).filter(|(leg, _)| leg.thrust_n.is_finite());
-    let worst =
-        used.map(|(leg, force)| (leg, force.abs() / leg.thrust_n)).max_by(|a, b| a.1.total_cmp(&b.1))?;
-    Some(format!("holding it level takes {:.0} % of the thrust of `{}`", worst.1 * 100.0, worst.0.name))
+    let cases = rig.load_cases();
+    let mut worst: Option<(f64, &str, &str)> = None;
+    for (case, payload) in &cases {
+        let forces = gravity_legs_n(&rig.carrying(payload), &[])?;
+        for (leg, force) in rig.actuators.iter().zip(&forces).filter(|(leg, _)| leg.thrust_n.is_finite()) {
+            let share = force.abs() / leg.thrust_n;
+            if worst.is_none_or(|(most, ..)| share > most) {
+                worst = Some((share, &leg.name, case));
+            }
+        }
+    }
+    let (share, leg, case) = worst?;
+    let with = if cases.len() > 1 { format!(" with `{case}`") } else { String::new() };
+    Some(format!("holding it level{with} takes {:.0} % of the thrust of `{leg}`", share * 100.0))
 }
 
 /// Two decimals of a degree, tenths of a millimetre.

@@ -1,6 +1,6 @@
 //! The platform's pose at one set of coordinates, and how its points move with each coordinate.
 
-use crate::rig::{Axis, Rig, Rotation, geometry::rotation};
+use crate::rig::{Axis, Rig, Rotation};
 use nalgebra::{Matrix3, Vector3};
 
 /// Most coordinates that a pose can have: a rigid body has six.
@@ -29,21 +29,34 @@ impl Pose {
             rotation_rp: Matrix3::identity(),
             axes_r: [Vector3::zeros(); MAX_AXES],
             turns: [false; MAX_AXES],
-            count: rig.axes.len().min(MAX_AXES),
+            count: 0,
         };
+        pose.place(rig, q);
+        pose
+    }
+
+    /// The same in the place of another pose of this rig.
+    pub(crate) fn place(&mut self, rig: &Rig, q: &[f64]) {
+        let (mut translation, mut rotation) = (Vector3::zeros(), Matrix3::identity());
+        self.count = rig.axes.len().min(MAX_AXES);
         for (j, limits) in rig.axes.iter().take(MAX_AXES).enumerate() {
             let value = q.get(j).copied().unwrap_or(0.0);
             let axis: Axis = limits.axis;
-            pose.turns[j] = axis.is_rotation();
+            let about = axis.index();
+            self.turns[j] = axis.is_rotation();
             if axis.is_rotation() {
-                pose.axes_r[j] = pose.rotation_rp * axis.unit();
-                pose.rotation_rp *= rotation(axis, value);
+                let (sin, cos) = libm::sincos(value);
+                self.axes_r[j] = match about {
+                    0 => turn::<0, 1, 2>(&mut rotation, sin, cos),
+                    1 => turn::<1, 2, 0>(&mut rotation, sin, cos),
+                    _ => turn::<2, 0, 1>(&mut rotation, sin, cos),
+                };
             } else {
-                pose.axes_r[j] = axis.unit();
-                pose.translation_r_m += axis.unit() * value;
+                self.axes_r[j] = axis.unit();
+                translation[about] += value;
             }
         }
-        pose
+        (self.translation_r_m, self.rotation_rp) = (translation, rotation);
     }
 
     /// The axis that coordinate `j` turns about or runs along, rig frame.
@@ -101,5 +114,52 @@ impl Pose {
             }
         }
         sum
+    }
+}
+
+/// Multiplies a rotation by a turn about its own axis `A`, and returns that axis, which stays: the two after it mix.
+#[inline]
+fn turn<const A: usize, const P: usize, const R: usize>(
+    rotation: &mut Rotation,
+    sin: f64,
+    cos: f64,
+) -> Vector3<f64> {
+    for c in 0..3 {
+        let (p, r) = (rotation[(c, P)], rotation[(c, R)]);
+        (rotation[(c, P)], rotation[(c, R)]) = (p * cos + r * sin, r * cos - p * sin);
+    }
+    rotation.column(A).into_owned()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::geometry::rotation;
+    use crate::rig::sample::six_legs;
+    use proptest::prelude::*;
+
+    proptest! {
+        /// The product of the axes' rotations, each about where the ones before have turned it.
+        #[test]
+        fn rotations_are_multiplied(q in prop::collection::vec(-3.0..3.0_f64, 6)) {
+            let rig = six_legs();
+            let (mut turned, mut moved) = (Matrix3::identity(), Vector3::zeros());
+            let pose = Pose::at(&rig, &q);
+            for (j, limits) in rig.axes.iter().enumerate() {
+                if limits.axis.is_rotation() {
+                    prop_assert!((pose.axis_r(j) - turned * limits.axis.unit()).norm() < 1e-14);
+                    turned *= rotation(limits.axis, q[j]);
+                } else {
+                    moved += limits.axis.unit() * q[j];
+                }
+            }
+            prop_assert!((pose.rotation_rp - turned).norm() < 1e-14);
+            prop_assert_eq!(pose.translation_r_m, moved);
+            // What stood there before leaves nothing.
+            let mut other = Pose::at(&rig, &[0.3; 6]);
+            other.place(&rig, &q);
+            prop_assert_eq!(other.rotation_rp, pose.rotation_rp);
+            prop_assert_eq!(other.axes_r, pose.axes_r);
+        }
     }
 }

@@ -19,6 +19,19 @@ pub struct BallScrew {
     pub inertia_kg_m2: f64,
 }
 
+/// A screw with its divisions done once: what is asked many times a second.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gear {
+    /// Turning for a travel, rad/m.
+    turn_rad_m: f64,
+    /// Torque for a force that the motor drives, N m/N.
+    driving_m: f64,
+    /// Torque for a force that drives the motor, N m/N.
+    back_m: f64,
+    /// N m.
+    drag_nm: f64,
+}
+
 /// What a leg does at one instant. Positive makes the leg longer.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LegState {
@@ -92,14 +105,25 @@ impl BallScrew {
         force_n / self.turn_rad_m()
     }
 
+    /// Ready for many questions.
+    pub fn gear(&self) -> Gear {
+        let turn_rad_m = self.turn_rad_m();
+        Gear {
+            turn_rad_m,
+            driving_m: 1.0 / (turn_rad_m * self.efficiency_forward),
+            back_m: self.efficiency_back / turn_rad_m,
+            drag_nm: self.drag_nm,
+        }
+    }
+
     /// Torque that drives a load, N m: F l / (2 pi eta). Source: machine design handbooks, ISO 3408 terms.
     pub fn driving_nm(&self, force_n: f64) -> f64 {
-        self.ideal_nm(force_n) / self.efficiency_forward
+        force_n * self.gear().driving_m
     }
 
     /// Torque with which a load drives the screw, N m: F l eta' / (2 pi). Source: the same.
     pub fn back_driving_nm(&self, force_n: f64) -> f64 {
-        self.ideal_nm(force_n) * self.efficiency_back
+        force_n * self.gear().back_m
     }
 
     /// Torque at the screw for a force at the nut, without inertia, N m.
@@ -107,16 +131,7 @@ impl BallScrew {
     /// The efficiency flips with the sign of force times speed; drag opposes the turning. At a speed of no more than
     /// `still_m_s` either way friction may hold or hinder, so the answer is all of both branches.
     pub fn torque_nm(&self, force_n: f64, speed_m_s: f64, still_m_s: f64) -> Range {
-        let moving = |direction: f64| {
-            let drives = force_n * direction > 0.0;
-            let load = if drives { self.driving_nm(force_n) } else { self.back_driving_nm(force_n) };
-            load + direction * self.drag_nm
-        };
-        if speed_m_s.abs() <= still_m_s {
-            Range::between(moving(1.0), moving(-1.0))
-        } else {
-            Range::exact(moving(1.0_f64.copysign(speed_m_s)))
-        }
+        self.gear().torque_nm(force_n, speed_m_s, still_m_s)
     }
 
     /// Heat in screw and nut at a force and speed, W; never negative.
@@ -130,13 +145,7 @@ impl BallScrew {
     /// T = J alpha + T_screw(F + m (a - g)), alpha = 2 pi a / l. Source: servo sizing, common practice.
     /// `still_m_s` as in [`Self::torque_nm`].
     pub fn demand(&self, parts: &MovingParts, state: &LegState, still_m_s: f64) -> ShaftDemand {
-        let slide_n = parts.sliding_kg * (state.acceleration_m_s2 - parts.gravity_m_s2);
-        let turning_nm = parts.turning_kg_m2 * state.acceleration_m_s2 * self.turn_rad_m();
-        let screw_nm = self.torque_nm(state.force_n + slide_n, state.speed_m_s, still_m_s);
-        ShaftDemand {
-            torque_nm: screw_nm.shifted(turning_nm),
-            rate_rad_s: state.speed_m_s * self.turn_rad_m(),
-        }
+        self.gear().demand(parts, state, still_m_s)
     }
 
     /// Mass at the nut that feels like a moment of inertia at the screw, kg: J (2 pi / l)^2.
@@ -153,6 +162,31 @@ impl BallScrew {
     /// seals of the motor; 0 if unknown) besides the screw's own drag.
     pub fn is_driven_back(&self, force_n: f64, holding_nm: f64) -> bool {
         self.back_driving_nm(force_n).abs() > self.drag_nm + holding_nm
+    }
+}
+
+impl Gear {
+    /// As [`BallScrew::torque_nm`].
+    #[inline]
+    pub fn torque_nm(&self, force_n: f64, speed_m_s: f64, still_m_s: f64) -> Range {
+        let moving = |direction: f64| {
+            let drives = force_n * direction > 0.0;
+            force_n * (if drives { self.driving_m } else { self.back_m }) + direction * self.drag_nm
+        };
+        if speed_m_s.abs() <= still_m_s {
+            Range::between(moving(1.0), moving(-1.0))
+        } else {
+            Range::exact(moving(1.0_f64.copysign(speed_m_s)))
+        }
+    }
+
+    /// As [`BallScrew::demand`].
+    #[inline]
+    pub fn demand(&self, parts: &MovingParts, state: &LegState, still_m_s: f64) -> ShaftDemand {
+        let slide_n = parts.sliding_kg * (state.acceleration_m_s2 - parts.gravity_m_s2);
+        let turning_nm = parts.turning_kg_m2 * state.acceleration_m_s2 * self.turn_rad_m;
+        let screw_nm = self.torque_nm(state.force_n + slide_n, state.speed_m_s, still_m_s);
+        ShaftDemand { torque_nm: screw_nm.shifted(turning_nm), rate_rad_s: state.speed_m_s * self.turn_rad_m }
     }
 }
 
