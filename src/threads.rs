@@ -22,21 +22,24 @@ impl Workers for Threads {
         }
         let next = AtomicU64::new(0);
         let done: Mutex<Vec<(u64, T)>> = Mutex::new(Vec::new());
-        std::thread::scope(|scope| {
-            for _ in 0..(self.0 as u64).min(count) {
-                scope.spawn(|| {
-                    let mut mine = Vec::new();
-                    loop {
-                        let number = next.fetch_add(1, Ordering::Relaxed);
-                        if number >= count {
-                            break;
-                        }
-                        mine.push((number, job(number)));
-                    }
-                    // A poisoned lock means that another job panicked, and the scope panics with it anyway.
-                    done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).append(&mut mine);
-                });
+        let work = || {
+            let mut mine = Vec::new();
+            loop {
+                let number = next.fetch_add(1, Ordering::Relaxed);
+                if number >= count {
+                    break;
+                }
+                mine.push((number, job(number)));
             }
+            // A poisoned lock means that another job panicked, and the scope panics with it anyway.
+            done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).append(&mut mine);
+        };
+        // The caller is one of them: it would only wait.
+        std::thread::scope(|scope| {
+            for _ in 1..(self.0 as u64).min(count) {
+                scope.spawn(work);
+            }
+            work();
         });
         let mut done = done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
         done.sort_by_key(|(number, _)| *number);

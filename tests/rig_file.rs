@@ -227,8 +227,6 @@ fn the_template_knows_every_key() {
         "actuator.shortest",
         "actuator.stroke",
         "brake.legs",
-        "can.leg.homed_bit",
-        "can.leg.serial",
         "end_stop.legs",
         "joint.heave",
         "joint.heave.max",
