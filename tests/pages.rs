@@ -176,7 +176,7 @@ fn every_load_has_its_forces_and_its_model() {
     let said = out(&output);
     for load in ["payload", "empty seat", "heavy pilot"] {
         assert!(said.contains(&format!("with `{load}` level and at rest")), "{load}: {said}");
-        assert!(read(Path::new(&page)).contains(&format!("under the load `{load}`")), "{load}");
+        assert!(read(Path::new(&page)).contains(&format!("under the load <code>{load}</code>")), "{load}");
     }
     // 62 kg, 50 mm behind the joint, on two legs 0.7 m behind it: 21.7 N push each. 155 kg 45 mm before: 48.9 N pull.
     assert!(said.contains("`empty seat` level and at rest, `left` is pushed with 22 N"), "{said}");
