@@ -82,6 +82,8 @@ pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Ou
         }
         return Ok(Outcome::Findings);
     };
+    // A load that is not there is refused before anything is written.
+    let carrying = wanted.mjcf.map(|_| loaded(&rig, wanted.load)).transpose()?;
     if let Some(path) = wanted.html {
         let remarks: Vec<String> =
             diagnostics.iter().map(|diagnostic| render_short(diagnostic, &sources)).collect();
@@ -93,8 +95,8 @@ pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Ou
         let page = rig_page(&rig, RigFile { path: &name, remarks: &remarks, plan: plan.as_ref() });
         write(path, &page, format)?;
     }
-    if let Some(path) = wanted.mjcf {
-        write(path, &mjcf(&loaded(&rig, wanted.load)?), format)?;
+    if let (Some(path), Some(rig)) = (wanted.mjcf, carrying) {
+        write(path, &mjcf(&rig), format)?;
     }
     Ok(Outcome::Clean)
 }
