@@ -91,7 +91,7 @@ fn ask(cases: &[Case]) -> Vec<Value> {
         .iter()
         .map(|case| {
             json!({
-                "xml": mjcf(&case.rig),
+                "xml": mjcf(&case.rig, "payload"),
                 "joints": case.rig.axes.iter().map(|limits| limits.axis.word()).collect::<Vec<_>>(),
                 "legs": case.rig.actuators.iter().map(|leg| leg.name.clone()).collect::<Vec<_>>(),
                 "q": case.q, "rate": case.rate, "acceleration": case.acceleration,

@@ -184,6 +184,16 @@ fn every_load_has_its_forces_and_its_model() {
     assert!(said.contains("holding it level with `heavy pilot` takes 3 % of the thrust of `left`"), "{said}");
     let xml = read(Path::new(&model));
     assert!(xml.contains("<!-- load: heavy pilot -->") && xml.contains(" mass=\"155\""), "{xml}");
+    // The same numbers under another name are called by the name that was asked for.
+    let file = read(Path::new(&demo));
+    let (_, heavy) = file.split_once("name    = \"heavy pilot\"").unwrap();
+    let twin = format!("\n[[load]]\nname = \"twin\"{}", heavy.split("\n#").next().unwrap());
+    let twins = at("twins.toml");
+    std::fs::write(&twins, file.clone() + &twin).unwrap();
+    assert_eq!(run(&["rig", &twins, "--mjcf", &model, "--load", "twin"]).status.code(), Some(0));
+    assert!(read(Path::new(&model)).contains("<!-- load: twin -->"));
+    assert_eq!(run(&["rig", &twins, "--mjcf", &model]).status.code(), Some(0));
+    assert!(read(Path::new(&model)).contains("<!-- load: payload -->"));
     let late = at("late.html");
     let none = run(&["rig", &demo, "--html", &late, "--mjcf", &model, "--load", "nobody"]);
     assert_eq!((none.status.code(), Path::new(&late).exists()), (Some(2), false));

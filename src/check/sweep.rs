@@ -112,7 +112,8 @@ impl Sweep<'_> {
         let start = |look: &Look| match look {
             Look::Stretches(range) | Look::Windows(range) => range.start,
         };
-        // Sums of squares are added in the order of time, whatever was looked at first.
+        // Sums of squares are added in the order of time, whatever was looked at first; spectra have none, so that it does
+        // not matter where they come between.
         let mut parts: Vec<_> = looks.iter().map(start).zip(parts).collect();
         parts.sort_by_key(|(start, _)| *start);
         let (mut whole, mut near) = (self.nothing(), Vec::new());

@@ -95,7 +95,8 @@ pub(super) fn read_rig(
 }
 
 fn rig_in_settings(compiled: &mut Compiled) -> Result<Option<PathBuf>, Failure> {
-    let Some((path, text)) = files::find_settings(&compiled.profile)? else { return Ok(None) };
+    let Some(path) = files::find_settings(&compiled.profile) else { return Ok(None) };
+    let text = files::read_text(&path, MAX_TOML_BYTES)?;
     let source = compiled.sources.add(SourceText::new(path.display().to_string(), text));
     let (settings, mistakes) = files::parse_settings(source, compiled.sources.get(source).text());
     compiled.diagnostics.extend(mistakes);

@@ -95,21 +95,22 @@ pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Ou
         let page = rig_page(&rig, RigFile { path: &name, remarks: &remarks, plan: plan.as_ref() });
         write(path, &page, format)?;
     }
-    if let (Some(path), Some(rig)) = (wanted.mjcf, carrying) {
-        write(path, &mjcf(&rig), format)?;
+    if let (Some(path), Some((load, rig))) = (wanted.mjcf, carrying) {
+        write(path, &mjcf(&rig, load), format)?;
     }
     Ok(Outcome::Clean)
 }
 
-/// The rig with one of its loads.
-fn loaded(rig: &Rig, load: Option<&str>) -> Result<Rig, Failure> {
-    let Some(name) = load else { return Ok(rig.clone()) };
+/// The name of one of the loads, the first without `wanted`, and the rig that carries it.
+fn loaded<'a>(rig: &'a Rig, wanted: Option<&str>) -> Result<(&'a str, Rig), Failure> {
     let cases = rig.load_cases();
-    let Some((_, payload)) = cases.iter().find(|(case, _)| *case == name) else {
+    let found = cases.iter().find(|(case, _)| wanted.is_none_or(|wanted| *case == wanted));
+    let Some((name, payload)) = found else {
         let known: Vec<String> = cases.iter().map(|(case, _)| format!("`{case}`")).collect();
-        return Err(Failure(format!("the rig file has no load `{name}`; it has {}", known.join(", "))));
+        let (wanted, known) = (wanted.unwrap_or_default(), known.join(", "));
+        return Err(Failure(format!("the rig file has no load `{wanted}`; it has {known}")));
     };
-    Ok(rig.carrying(payload))
+    Ok((name, rig.carrying(payload)))
 }
 
 /// A profile on the rig, as it is written, at 1000 samples a second.

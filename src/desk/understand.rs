@@ -102,9 +102,10 @@ fn add_rig(understood: &mut Understood, profile: &Path, good: &GoodRigs) -> Resu
              `rig = \"rigs/my-rig.toml\"` into its folder or above it"
         )
     };
-    let (path, text) =
-        files::find_settings(profile).map_err(|error| error.to_string())?.ok_or_else(advice)?;
+    let path = files::find_settings(profile).ok_or_else(advice)?;
+    // Before reading, here and below, so that what is written meanwhile is noticed.
     understood.watched.push((path.clone(), files::stamp(&path)));
+    let text = files::read_text(&path, MAX_TOML_BYTES).map_err(|error| error.to_string())?;
     let source = understood.sources.add(SourceText::new(path.display().to_string(), text));
     let (settings, mistakes) = files::parse_settings(source, understood.sources.get(source).text());
     understood.mistakes.extend(mistakes);
@@ -112,7 +113,6 @@ fn add_rig(understood: &mut Understood, profile: &Path, good: &GoodRigs) -> Resu
         return Err(format!("`{}` names no rig; add `rig = \"rigs/my-rig.toml\"` to it", path.display()));
     };
     let rig_path = path.parent().unwrap_or(Path::new("")).join(&named.path);
-    // Before reading, so that what is written meanwhile is noticed.
     understood.watched.push((rig_path.clone(), files::stamp(&rig_path)));
     let why = match read_rig(understood, &rig_path) {
         Ok(()) => None,

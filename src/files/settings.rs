@@ -1,6 +1,5 @@
 //! `cueloom.toml`: which rig, tune and link a folder of profiles uses.
 
-use super::{FileError, MAX_TOML_BYTES, read_text};
 use crate::diag::{Diagnostic, Rule, SourceId, Span, nearest};
 use std::path::{Path, PathBuf};
 use toml::de::{DeTable, DeValue};
@@ -33,25 +32,20 @@ pub struct Settings {
     pub link: Option<Setting>,
 }
 
-/// The nearest settings file in the profile's folder or above it, with its text.
-///
-/// # Errors
-/// When one is there and cannot be read.
-pub fn find_settings(profile: &Path) -> Result<Option<(PathBuf, String)>, FileError> {
+/// The nearest settings file in the profile's folder or above it.
+pub fn find_settings(profile: &Path) -> Option<PathBuf> {
     let folder = profile.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
     // Without the real path `..` could not be walked up; a folder that is not there has no settings.
-    let Ok(folder) = std::fs::canonicalize(folder) else { return Ok(None) };
+    let folder = std::fs::canonicalize(folder).ok()?;
     let here = std::fs::canonicalize(".").unwrap_or_default();
     for folder in folder.ancestors() {
         let path = folder.join(SETTINGS_NAME);
         if path.is_file() {
             // Messages show the short path where there is one.
-            let path = path.strip_prefix(&here).map(Path::to_path_buf).unwrap_or(path);
-            let text = read_text(&path, MAX_TOML_BYTES)?;
-            return Ok(Some((path, text)));
+            return Some(path.strip_prefix(&here).map(Path::to_path_buf).unwrap_or(path));
         }
     }
-    Ok(None)
+    None
 }
 
 /// Reads the text of a settings file; every mistake has its place.
@@ -139,9 +133,10 @@ mod tests {
         std::fs::create_dir_all(&deep).unwrap();
         let profile = deep.join("x.cues");
         std::fs::write(folder.path().join(SETTINGS_NAME), "rig = \"far\"").unwrap();
-        assert_eq!(find_settings(&profile).unwrap().unwrap().1, "rig = \"far\"");
+        let text = || std::fs::read_to_string(find_settings(&profile).unwrap()).unwrap();
+        assert_eq!(text(), "rig = \"far\"");
         std::fs::write(deep.join(SETTINGS_NAME), "rig = \"near\"").unwrap();
-        assert_eq!(find_settings(&profile).unwrap().unwrap().1, "rig = \"near\"");
+        assert_eq!(text(), "rig = \"near\"");
     }
 
     proptest::proptest! {

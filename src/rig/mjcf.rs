@@ -15,18 +15,18 @@ use std::fmt::Write;
 
 /// The model as XML. Joints are called `pitch`, `roll`, …, tendons and motors after their legs. Each joint turns by the
 /// right hand about the rig's own axis, so that joint positions are this program's platform coordinates: rad, m, heave
-/// counted down.
-pub fn mjcf(rig: &Rig) -> String {
+/// counted down. `load` is the name of the load that the rig carries.
+pub fn mjcf(rig: &Rig, load: &str) -> String {
     let mut out = String::new();
     // Writing to a string cannot fail.
-    let _ = write(&mut out, rig);
+    let _ = write(&mut out, rig, load);
     out
 }
 
-fn write(out: &mut String, rig: &Rig) -> std::fmt::Result {
+fn write(out: &mut String, rig: &Rig, load: &str) -> std::fmt::Result {
     writeln!(out, "<!-- {} -->", comment(&rig.name))?;
     writeln!(out, "<!-- rig file SHA-256 {} -->", comment(&rig.hash))?;
-    writeln!(out, "<!-- load: {} -->", comment(rig.payload_name()))?;
+    writeln!(out, "<!-- load: {} -->", comment(load))?;
     writeln!(
         out,
         "<!-- x forward, y left, z up: half a turn about x from the rig file. Joints are signed as in this program: \
@@ -155,7 +155,7 @@ mod tests {
         rig.actuators[0].thrust_n = 1500.0;
         rig.payload.inertia_kg_m2[(0, 2)] = 0.6;
         rig.payload.inertia_kg_m2[(1, 2)] = 0.1;
-        let model = mjcf(&rig);
+        let model = mjcf(&rig, "payload");
         assert!(model.starts_with("<!-- a &lt;b&gt; &quot;c&quot; &amp; d- - e -->\n"), "{model}");
         assert!(model.contains("<site name=\"base 0\" pos=\"-0.45 0.3 -0.6\""), "{model}");
         assert!(model.contains("<joint name=\"pitch\" type=\"hinge\" axis=\"0 -1 0\""), "{model}");
@@ -168,7 +168,7 @@ mod tests {
 
     #[test]
     fn slides_come_before_hinges() {
-        let model = mjcf(&six_legs());
+        let model = mjcf(&six_legs(), "payload");
         let at = |word: &str| model.find(&format!("<joint name=\"{word}\"")).unwrap();
         assert!(at("surge") < at("heave") && at("heave") < at("sway") && at("sway") < at("yaw"));
         assert!(at("yaw") < at("pitch") && at("pitch") < at("roll"));

@@ -266,7 +266,7 @@ impl Shape {
 }
 
 impl Rig {
-    /// Every load case by its name; the payload alone where the file names none.
+    /// Every load case by its name, the one that is [`Rig::payload`] first; that alone where the file names none.
     pub fn load_cases(&self) -> Vec<(&str, &Payload)> {
         if self.parts.loads.is_empty() {
             return vec![(ONLY_CASE, &self.payload)];
@@ -277,12 +277,6 @@ impl Rig {
     /// The rig with this in the place of its payload.
     pub fn carrying(&self, payload: &Payload) -> Rig {
         Rig { payload: payload.clone(), ..self.clone() }
-    }
-
-    /// Name of the load case that the payload is.
-    pub fn payload_name(&self) -> &str {
-        let is_it = |(_, payload): &(&str, &Payload)| **payload == self.payload;
-        self.load_cases().into_iter().find(is_it).map_or(ONLY_CASE, |(name, _)| name)
     }
 }
 
