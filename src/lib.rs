@@ -15,13 +15,14 @@
 //!
 //! # Levels: `use crate::` goes down only (tests/tidy.rs enforces it)
 //!
-//! 0 `diag` `time` · 1 `units` · 2 `lang` `signal` · 3 `rig` · 4 `scenario` · 5 `motion` · 6 `check` `safety` ·
+//! 0 `decimal` `diag` `time` · 1 `units` · 2 `lang` `signal` · 3 `rig` · 4 `scenario` · 5 `motion` · 6 `check` `safety` ·
 //! 7 `audition` `commissioning` `page` `record` — the line between the pure core and the shell — 8 `files` `link`
 //! `threads` · 9 `audio` `player` · 10 `desk` · 11 `gui` · 12 `cli`
 
 // Output goes through `cli/output.rs`, which lives on when its reader goes away.
 #![warn(clippy::print_stdout, clippy::print_stderr)]
 
+pub mod decimal;
 pub mod diag;
 pub mod time;
 

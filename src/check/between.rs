@@ -17,8 +17,9 @@ const HALVINGS: u32 = 6;
 
 /// Samples to either side of one that are looked between together with it, at most.
 const SWING: usize = 16;
-/// Ticks that are looked at together between samples; at the finest step they fill a block.
-const TOGETHER: u64 = (BLOCK >> HALVINGS) as u64;
+
+/// Ticks that are looked at together between samples, unless they do not fit a block at the step.
+const TOGETHER: usize = 16;
 
 /// An allowance of this part of the value is small enough to report.
 const SMALL: f64 = 0.05;
@@ -188,32 +189,37 @@ impl Between {
     ) {
         let allowance = self.allowance(gauge.part, order);
         let (from, to) = (ticks.0.saturating_sub(1), ticks.1 + 1);
-        for halving in 1..=HALVINGS {
+        let shrunk =
+            |halving: u32| allowance / f64::from(1_u32 << (if order < 3 { 2 * halving } else { halving }));
+        let mut halving = 1;
+        loop {
             let parts = 1_u64 << halving;
-            let shrink = if order < 3 { (parts * parts) as f64 } else { parts as f64 };
             let step_s = self.step_s / parts as f64;
             let mut nearest = *extreme;
             // Rendered from ticks that are the same whatever is looked at: an instant then has the same value each time,
             // to the last digit, and what is skipped does not show.
-            for start in (from / TOGETHER * TOGETHER..=to).step_by(TOGETHER as usize) {
+            let together = TOGETHER.min(BLOCK >> halving);
+            for start in (from / together as u64 * together as u64..=to).step_by(together) {
                 let start_s = plan.rate().at_s(start);
-                plan.render_sparse(start_s, step_s, (TOGETHER * parts) as usize, closer);
+                plan.render_sparse(start_s, step_s, together << halving, closer);
                 let wanted = from.saturating_sub(start) * parts..=(to - start) * parts;
                 for (k, value) in gauge.part.row(closer, order).iter().enumerate() {
                     if wanted.contains(&(k as u64)) {
-                        nearest.take(gauge, *value, allowance / shrink, start_s + step_s * k as f64);
+                        nearest.take(gauge, *value, shrunk(halving), start_s + step_s * k as f64);
                     }
                 }
             }
             if nearest == *extreme {
                 return;
             }
-            let is_small = allowance / shrink <= SMALL * (nearest.peak - gauge.rest).abs();
+            let small = SMALL * (nearest.peak - gauge.rest).abs();
             let is_clear = nearest.used <= 1.0 || gauge.used(nearest.peak) > 1.0;
-            if is_small && is_clear || halving == HALVINGS {
+            if shrunk(halving) <= small && is_clear || halving == HALVINGS {
                 *extreme = nearest;
                 return;
             }
+            // Straight to where the allowance of such a peak is small.
+            halving = (halving + 1..HALVINGS).find(|halving| shrunk(*halving) <= small).unwrap_or(HALVINGS);
         }
     }
 }

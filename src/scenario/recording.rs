@@ -4,22 +4,22 @@ use super::World;
 use super::resolver::{Resolver, Stop};
 use crate::diag::Diagnostic;
 use crate::lang::tree::Text;
-use crate::signal::trace::{Recording, Spline, TraceError, read_csv};
+use crate::signal::trace::{Recording, Spline, Table, TraceError};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// File it is named in, its name, its column.
 type Key = (String, String, String);
 
-/// A file's bytes, or why there are none.
-type Bytes = Result<Arc<Vec<u8>>, String>;
+/// A file, or why there is none.
+type File = Result<Table<Vec<u8>>, String>;
 
 /// What was read so far.
 pub(super) struct Recordings<'a> {
     world: &'a dyn World,
     columns: BTreeMap<Key, Option<Arc<Recording>>>,
     splines: BTreeMap<(Key, u64), Option<Arc<Spline>>>,
-    files: BTreeMap<(String, String), Bytes>,
+    files: BTreeMap<(String, String), File>,
 }
 
 impl<'a> Recordings<'a> {
@@ -45,23 +45,21 @@ impl Resolver<'_> {
             return known.clone().map(|known| (key, known)).ok_or(Stop::Reported);
         }
         let world = self.recordings.world;
-        let bytes = self
+        let table = self
             .recordings
             .files
             .entry((from.clone(), file.text.to_string()))
-            .or_insert_with(|| world.recording(&from, &file.text).map(Arc::new))
-            .clone();
-        let read = match bytes {
+            .or_insert_with(|| world.recording(&from, &file.text).map(Table::new));
+        let read = match table {
             Err(words) => {
                 let title = format!("`{}` cannot be read: {words}", file.text);
-                Err(self.fail(Diagnostic::error("file", file.span, title)))
+                Err(Diagnostic::error("file", file.span, title))
             }
-            Ok(bytes) => read_csv(&bytes, &column.text).map_err(|error| {
-                let diagnostic = trace_error(file, &error);
-                self.fail(diagnostic.also(column.span, "this column"))
-            }),
+            Ok(table) => table
+                .column(&column.text)
+                .map_err(|error| trace_error(file, &error).also(column.span, "this column")),
         };
-        let read = read.ok().map(Arc::new);
+        let read = read.map_err(|diagnostic| self.fail(diagnostic)).ok().map(Arc::new);
         if let Some(recording) = &read {
             for remark in &recording.remarks {
                 let title = format!("`{}`, row {}: {}", file.text, remark.row, remark.what);

@@ -1,7 +1,7 @@
 //! A signal: a waveform placed in time with its factors.
 
 use super::wave::{Instants, Rows};
-use super::{BLOCK, Factor, Jet, JetBlock, Majorant, Wave};
+use super::{BLOCK, Factor, Jet, JetBlock, Majorant, Wave, widest};
 
 /// A waveform placed in time: zero outside `start_s..start_s + length_s`, and there with value, rate, acceleration
 /// and jerk at zero at both ends when its factors say so (ring, pulse and hold are at rest by themselves).
@@ -37,10 +37,7 @@ impl Signal {
         if count == 0 || start_s >= self.end_s() || ahead_s < self.start_s {
             return;
         }
-        let mut times = [0.0; BLOCK];
-        for (j, t) in times.iter_mut().enumerate() {
-            *t = start_s + j as f64 * step_s;
-        }
+        let times: [f64; BLOCK] = std::array::from_fn(|j| start_s + j as f64 * step_s);
         let times = &times[..count];
         let from = times.partition_point(|t| *t < self.start_s);
         let to = times.partition_point(|t| *t < self.end_s());
@@ -59,11 +56,16 @@ impl Signal {
                 factor.apply(inside, 0, inside.len(), &mut rows);
             }
         }
-        for (total, row) in out.0.iter_mut().zip(&rows) {
-            for (sum, x) in total[from..to].iter_mut().zip(row) {
-                *sum += scale * x;
-            }
-        }
+        widest(
+            #[inline(always)]
+            || {
+                for (total, row) in out.0.iter_mut().zip(&rows) {
+                    for (sum, x) in total[from..to].iter_mut().zip(row) {
+                        *sum += scale * x;
+                    }
+                }
+            },
+        );
     }
 
     /// The product of all factors that do not vary over a stretch.

@@ -9,7 +9,7 @@ mod table;
 
 pub use lowpass::lowpass_taps;
 pub use spline::Spline;
-pub use table::read_csv;
+pub use table::{Table, read_csv};
 
 /// What is wrong with a recording, or worth knowing: the row counted from 1 with the header, and words. Row 1 also
 /// stands for the recording as a whole.

@@ -1,6 +1,7 @@
 //! Numbers with their units, and clocks.
 
 use super::terminal::touching;
+use crate::decimal::decimal;
 use crate::diag::{Diagnostic, Span};
 use crate::lang::failure::{Wanted, firm};
 use crate::lang::stream::{Out, Tokens};
@@ -13,7 +14,7 @@ pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
     let context = input.context;
     let token = input.token();
     let written = context.slice(token);
-    let value = plain(written).unwrap_or_else(|| written.parse().unwrap_or(f64::INFINITY));
+    let value = decimal(written).unwrap_or_else(|| written.parse().unwrap_or(f64::INFINITY));
     if !value.is_finite() || (value == 0.0 && !is_zero(written)) {
         let title = if value == 0.0 { "this number is too small" } else { "this number is too large" };
         let error = Diagnostic::error("number", context.span(token), title)
@@ -29,31 +30,6 @@ pub(super) fn number(input: Tokens<'_>) -> Out<'_, Expr> {
         (rest, None)
     };
     Ok((rest, Expr { kind: ExprKind::Number(value, unit), span: rest.span_from(input) }))
-}
-
-/// The value of at most 15 digits with a point among them: the digits and the power of ten are both exact, so the
-/// one division rounds correctly (IEEE 754-2019, 5.4.1).
-#[inline]
-fn plain(written: &str) -> Option<f64> {
-    const POWERS: [f64; 16] =
-        [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
-    if written.len() > 16 {
-        return None;
-    }
-    let mut digits = 0_u64;
-    let mut point = None;
-    for (at, byte) in written.bytes().enumerate() {
-        match byte {
-            b'0'..=b'9' => digits = digits * 10 + u64::from(byte - b'0'),
-            b'.' if point.is_none() => point = Some(at),
-            _ => return None,
-        }
-    }
-    if point.is_none() && written.len() > 15 {
-        return None;
-    }
-    let decimals = point.map_or(0, |at| written.len() - at - 1);
-    POWERS.get(decimals).map(|power| digits as f64 / power)
 }
 
 /// Whether a number is written as zero.
@@ -211,25 +187,4 @@ fn clock_has_unit(input: Tokens<'_>) -> bool {
         && token.kind == Kind::Word
         && input.ahead(1).kind != Kind::OpenRound
         && matches!(input.context.slice(token), "s" | "ms" | "m" | "min" | "h" | "sec")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::plain;
-    use proptest::prelude::*;
-
-    proptest! {
-        #[test]
-        fn short_numbers_are_the_nearest_ones(written in "[0-9]{1,9}(\\.[0-9]{1,6})?") {
-            prop_assert_eq!(plain(&written), written.parse().ok());
-        }
-    }
-
-    #[test]
-    fn long_ones_and_exponents_are_left_to_the_library() {
-        assert_eq!(plain("1e3"), None);
-        assert_eq!(plain("1234567890123456"), None);
-        assert_eq!(plain("0.1234567890123456"), None);
-        assert_eq!(plain("0.30000000000000"), Some(0.3));
-    }
 }

@@ -60,27 +60,37 @@ pub(super) fn filter(value: &[f64], taps: &[f64], every: usize) -> Vec<f64> {
     let first = value.first().copied().unwrap_or(0.0);
     let last = value.last().copied().unwrap_or(0.0);
     let count = value.len().saturating_sub(1).div_ceil(every) + 1;
-    let mut wide = Vec::with_capacity(value.len() + 2 * half + every);
+    // Taps of zero to a whole number of strands, and values for them to meet.
+    let mut taps = taps.to_vec();
+    taps.resize(taps.len().next_multiple_of(STRANDS), 0.0);
+    let mut wide = Vec::with_capacity(value.len() + taps.len() + every);
     wide.resize(half, first);
     wide.extend_from_slice(value);
-    wide.resize(value.len() + 2 * half + every, last);
+    wide.resize(value.len() + taps.len() + every, last);
     widest(
         #[inline(always)]
-        || (0..count).map(|k| dot(taps, wide.get(k * every..).unwrap_or_default())).collect(),
+        || (0..count).map(|k| dot(&taps, wide.get(k * every..).unwrap_or_default())).collect(),
     )
 }
 
-/// Sum of products in four strands, so that it vectorises; the order is fixed, so the sum always rounds alike.
+/// Sums that a dot product is kept in: enough that none waits for the addition before.
+const STRANDS: usize = 16;
+
+/// Sum of products in strands, so that it vectorises; the order is fixed, so the sum always rounds alike.
 #[inline(always)]
 fn dot(taps: &[f64], value: &[f64]) -> f64 {
-    let mut strands = [0.0; 4];
-    let mut pairs = taps.chunks_exact(4).zip(value.chunks_exact(4));
-    for (tap, x) in &mut pairs {
-        for l in 0..4 {
+    let mut strands = [0.0; STRANDS];
+    for (tap, x) in taps.chunks_exact(STRANDS).zip(value.chunks_exact(STRANDS)) {
+        for l in 0..STRANDS {
             strands[l] += tap[l] * x[l];
         }
     }
-    let done = taps.len() / 4 * 4;
-    let rest: f64 = taps.iter().zip(value).skip(done).map(|(tap, x)| tap * x).sum();
-    (strands[0] + strands[1]) + (strands[2] + strands[3]) + rest
+    let mut half = STRANDS / 2;
+    while half > 0 {
+        for l in 0..half {
+            strands[l] += strands[l + half];
+        }
+        half /= 2;
+    }
+    strands[0]
 }

@@ -2,7 +2,8 @@
 
 use super::header::{columns, shown};
 use super::{LEAST_ROWS, Recording, TraceError, screen};
-use memchr::{memchr, memchr_iter};
+use crate::decimal::decimal;
+use memchr::memchr_iter;
 use std::borrow::Cow;
 
 /// Largest file, bytes.
@@ -12,15 +13,45 @@ const MOST_ROWS: usize = 20_000_000;
 /// Larger values are no motion in any unit; a simulation that diverges passes through them.
 const ABSURD: f64 = 1e9;
 
-/// Reads one column of a CSV with a time column.
+/// A CSV with a time column, whose other columns are read one at a time.
 ///
 /// The first row names the columns. The time column is `time_s`, `time` or `t`, or else the first whose name starts with
-/// `time`; it counts seconds, or milliseconds where its name ends so. Upper and lower case are one there; `column` is
-/// compared as written. Blank lines are skipped but counted.
+/// `time`; it counts seconds, or milliseconds where its name ends so. Upper and lower case are one there. Blank lines are
+/// skipped but counted.
+#[derive(Debug, Clone)]
+pub struct Table<B> {
+    bytes: B,
+    /// The time of every row, s, once a column could be read: all rows are then known to have their fields.
+    time_s: Option<Vec<f64>>,
+}
+
+impl<B: AsRef<[u8]>> Table<B> {
+    /// A file's bytes, none of them read yet.
+    pub fn new(bytes: B) -> Self {
+        Self { bytes, time_s: None }
+    }
+
+    /// Reads one column, whose name is compared as written.
+    ///
+    /// # Errors
+    /// The first row that cannot be used, with the reason.
+    pub fn column(&mut self, column: &str) -> Result<Recording, TraceError> {
+        let read = read(self.bytes.as_ref(), column, self.time_s.as_deref())?;
+        self.time_s.get_or_insert_with(|| read.time_s.clone());
+        Ok(read)
+    }
+}
+
+/// Reads one column of a CSV of which no other is wanted: see [`Table`].
 ///
 /// # Errors
 /// The first row that cannot be used, with the reason.
 pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
+    Table::new(bytes).column(column)
+}
+
+/// Reads a column. `known` are the times of all rows, where another column could be read before.
+fn read(bytes: &[u8], column: &str, known: Option<&[f64]>) -> Result<Recording, TraceError> {
     if bytes.len() > LARGEST_BYTES {
         let size = bytes.len() >> 20;
         return Err(TraceError::new(
@@ -47,8 +78,7 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
     let names: Vec<&str> = names.iter().map(String::as_str).collect();
     let columns = columns(&names, column)?;
     place.wanted = columns.time.max(columns.value) + 1;
-    let (mut time_s, mut value, mut rows) = (Vec::new(), Vec::new(), Vec::<u32>::new());
-    let mut before: Option<f64> = None;
+    let (mut time_s, mut value, mut rows) = (Vec::<f64>::new(), Vec::new(), Vec::<u32>::new());
     while let Some((row, record)) = place.next()? {
         if record.len() != names.len() {
             let (found, expected) = (record.len(), names.len());
@@ -63,18 +93,15 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
                 format!("more than {MOST_ROWS} rows: thin the recording out or cut it"),
             ));
         }
-        let time = number(&record, columns.time, names.get(columns.time).copied().unwrap_or_default(), row)?
-            * columns.second;
-        if let Some(before) = before
-            && time <= before
-        {
-            let what = if time == before {
-                format!("the time {time} s repeats that of the row before")
-            } else {
-                format!("the time {time} s lies before {before} s in the row before")
-            };
-            return Err(TraceError::new(row, format!("{what}; times must rise: remove or sort the rows")));
-        }
+        let time = match known.and_then(|known| known.get(time_s.len())) {
+            Some(known) => *known,
+            None => {
+                let name = names.get(columns.time).copied().unwrap_or_default();
+                let time = number(&record, columns.time, name, row)? * columns.second;
+                rises(time_s.last().copied(), time, row)?;
+                time
+            }
+        };
         let x = number(&record, columns.value, column, row)?;
         if x.abs() > ABSURD {
             return Err(TraceError::new(
@@ -85,7 +112,6 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
                 ),
             ));
         }
-        before = Some(time);
         time_s.push(time);
         value.push(x);
         rows.push(u32::try_from(row).unwrap_or(u32::MAX));
@@ -101,11 +127,22 @@ pub fn read_csv(bytes: &[u8], column: &str) -> Result<Recording, TraceError> {
     Ok(Recording { time_s, value, remarks })
 }
 
+/// That a time lies after the one before.
+fn rises(before: Option<f64>, time: f64, row: u64) -> Result<(), TraceError> {
+    let Some(before) = before.filter(|before| time <= *before) else { return Ok(()) };
+    let what = if time == before {
+        format!("the time {time} s repeats that of the row before")
+    } else {
+        format!("the time {time} s lies before {before} s in the row before")
+    };
+    Err(TraceError::new(row, format!("{what}; times must rise: remove or sort the rows")))
+}
+
 /// The number in a field.
 fn number(record: &Record<'_>, column: usize, name: &str, row: u64) -> Result<f64, TraceError> {
     let field = record.get(column);
     let text = field.trim_ascii();
-    let read = text.parse().ok();
+    let read = decimal(text).or_else(|| text.parse().ok());
     if let Some(number) = read.filter(|number: &f64| number.is_finite()) {
         return Ok(number);
     }
@@ -129,8 +166,8 @@ fn number(record: &Record<'_>, column: usize, name: &str, row: u64) -> Result<f6
 /// A file that is read record by record, and the row that was read last.
 struct Place<'a> {
     bytes: &'a [u8],
-    /// The same as text, for a file without quotes and lone carriage returns, as most are: its records are its lines.
-    lines: Option<&'a str>,
+    /// The file as lines, where its records are that.
+    lines: Option<Lines<'a>>,
     reader: csv::Reader<&'a [u8]>,
     record: csv::ByteRecord,
     /// Where the first commas of a line are, in bytes from its start.
@@ -142,6 +179,13 @@ struct Place<'a> {
     byte: usize,
     /// Line ends before it.
     ends: u64,
+}
+
+/// What is left of a text without quotes and lone carriage returns, as most are: its records are its lines.
+struct Lines<'a> {
+    text: &'a str,
+    /// Where the next line starts.
+    start: usize,
 }
 
 /// One record.
@@ -178,7 +222,7 @@ impl<'a> Place<'a> {
             !bytes.contains(&b'"') && memchr_iter(b'\r', bytes).all(|at| bytes.get(at + 1) == Some(&b'\n'));
         Self {
             bytes,
-            lines: std::str::from_utf8(bytes).ok().filter(|_| is_plain),
+            lines: std::str::from_utf8(bytes).ok().filter(|_| is_plain).map(|text| Lines { text, start: 0 }),
             reader: csv::ReaderBuilder::new().flexible(true).has_headers(false).from_reader(bytes),
             record: csv::ByteRecord::new(),
             commas: Vec::new(),
@@ -191,8 +235,9 @@ impl<'a> Place<'a> {
 
     /// Reads the next record, and gives its row; `None` at the end.
     fn next(&mut self) -> Result<Option<(u64, Record<'_>)>, TraceError> {
-        if let Some(lines) = self.lines {
-            return Ok(self.next_line(lines));
+        if let Some(lines) = &mut self.lines {
+            let next = lines.next(&mut self.row, self.wanted, &mut self.commas);
+            return Ok(next.map(|(line, fields)| (self.row, Record::Line(line, &self.commas, fields))));
         }
         let more = self
             .reader
@@ -211,26 +256,38 @@ impl<'a> Place<'a> {
         self.row = self.ends + 1;
         Ok(Some((self.row, Record::Quoted(&self.record))))
     }
+}
 
-    /// The same where records are lines.
-    fn next_line(&mut self, lines: &'a str) -> Option<(u64, Record<'_>)> {
-        let rest = lines.get(self.byte..).unwrap_or_default();
-        let (passed, rest) = rest.split_at(blank(rest.as_bytes()));
-        self.ends += memchr_iter(b'\n', passed.as_bytes()).count() as u64;
-        self.byte += passed.len();
-        if rest.is_empty() {
-            return None;
+impl<'a> Lines<'a> {
+    /// The next line that is not blank and how many fields it has. Counts the rows, and notes the `wanted` first commas.
+    fn next(&mut self, row: &mut u64, wanted: usize, commas: &mut Vec<usize>) -> Option<(&'a str, usize)> {
+        while self.start < self.text.len() {
+            commas.clear();
+            let (start, mut fields) = (self.start, 1);
+            let rest = self.text.get(start..).unwrap_or_default();
+            let mut length = rest.len();
+            // Byte by byte: fields are too short for a search to pay.
+            for (at, byte) in rest.bytes().enumerate() {
+                if byte == b'\n' {
+                    length = at;
+                    break;
+                }
+                if byte == b',' {
+                    fields += 1;
+                    if commas.len() < wanted {
+                        commas.push(at);
+                    }
+                }
+            }
+            *row += 1;
+            self.start = start + length + 1;
+            let line = rest.get(..length).unwrap_or_default();
+            let line = line.strip_suffix('\r').unwrap_or(line);
+            if !line.is_empty() {
+                return Some((line, fields));
+            }
         }
-        let end = memchr(b'\n', rest.as_bytes()).unwrap_or(rest.len());
-        let line = rest.get(..end).unwrap_or_default();
-        let line = line.strip_suffix('\r').unwrap_or(line);
-        self.commas.clear();
-        self.commas.extend(memchr_iter(b',', line.as_bytes()).take(self.wanted));
-        let known = self.commas.last().map_or(0, |last| last + 1);
-        let others = line.as_bytes().get(known..).map_or(0, |rest| memchr_iter(b',', rest).count());
-        self.byte += end;
-        self.row = self.ends + 1;
-        Some((self.row, Record::Line(line, &self.commas, self.commas.len() + others + 1)))
+        None
     }
 }
 
