@@ -14,6 +14,7 @@ pub use moment::{LegNow, Moment};
 use super::kinematics::{MAX_AXES, Pose};
 use super::mechanics::screw::{BallScrew, Gear, LegState, MovingParts};
 use super::{Payload, Rig};
+use crate::signal::widest;
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::{Matrix3, Vector3};
 use side::{Rows, Side};
@@ -103,15 +104,19 @@ impl<'r> Demands<'r> {
             return false;
         }
         // Loops over a number that is known when this is built cost half as much.
-        let held = match out.pose.count {
-            1 => self.legs::<1>([q, rate, acceleration], out),
-            2 => self.legs::<2>([q, rate, acceleration], out),
-            3 => self.legs::<3>([q, rate, acceleration], out),
-            4 => self.legs::<4>([q, rate, acceleration], out),
-            5 => self.legs::<5>([q, rate, acceleration], out),
-            MAX_AXES => self.legs::<MAX_AXES>([q, rate, acceleration], out),
-            _ => false,
-        };
+        let given = [q, rate, acceleration];
+        let held = widest(
+            #[inline(always)]
+            || match out.pose.count {
+                1 => self.legs::<1>(given, out),
+                2 => self.legs::<2>(given, out),
+                3 => self.legs::<3>(given, out),
+                4 => self.legs::<4>(given, out),
+                5 => self.legs::<5>(given, out),
+                MAX_AXES => self.legs::<MAX_AXES>(given, out),
+                _ => false,
+            },
+        );
         if held {
             self.shafts(out);
         }
@@ -123,6 +128,7 @@ impl<'r> Demands<'r> {
     /// Every step is one loop over all legs, numbers of one kind side by side: two at a time is what any such processor
     /// does, and roots and divisions of one leg need not wait for those of another. `given` are coordinates, rates and
     /// accelerations.
+    #[inline(always)]
     fn legs<const N: usize>(&self, given: [&[f64]; 3], out: &mut Moment) -> bool {
         let Moment { pose, state, legs, forces_n, still_n, .. } = out;
         for (kept, given) in state.iter_mut().zip(given) {
@@ -202,7 +208,7 @@ struct Motion {
 }
 
 impl Motion {
-    #[inline]
+    #[inline(always)]
     fn new<const N: usize>(pose: &Pose, rate: &[f64; MAX_AXES], acceleration: &[f64; MAX_AXES]) -> Self {
         let zero = Vector3::zeros();
         let (mut turn_r, mut turn_up_r, mut velocity_r, mut up_r) = (zero, zero, zero, zero);
@@ -223,7 +229,7 @@ impl Motion {
     }
 
     /// Velocity and acceleration of the point at `arm`.
-    #[inline]
+    #[inline(always)]
     fn point(&self, arm: Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
         let swing = self.turn_r.cross(&arm);
         (self.velocity_r + swing, self.up_r + self.turn_up_r.cross(&arm) + self.turn_r.cross(&swing))
@@ -234,7 +240,7 @@ impl Motion {
     /// Newton and Euler about the centre of mass, as a force and a moment about the platform's origin, projected on each
     /// coordinate: f . (axis x arm) = axis . (arm x f). Source: virtual work, any text on rigid bodies (from memory); held
     /// against MuJoCo in tests/kinematics_peers.rs.
-    #[inline]
+    #[inline(always)]
     fn generalised<const N: usize>(&self, pose: &Pose, payload: &Payload) -> [[f64; 2]; N] {
         let arm = pose.rotation_rp * payload.centre_p_m;
         let mut force = self.point(arm).1;

@@ -14,34 +14,34 @@ pub(super) struct Side<const N: usize>(pub(super) [[f64; N]; 3]);
 
 impl<const N: usize> Side<N> {
     /// A rotation times each.
-    #[inline]
+    #[inline(always)]
     pub(super) fn turned(rotation: &Rotation, rows: &Rows) -> Self {
         let r = |c: usize, k: usize| rotation[(c, k)];
         Self(from_fn(|c| from_fn(|i| r(c, 0) * rows[0][i] + r(c, 1) * rows[1][i] + r(c, 2) * rows[2][i])))
     }
 
     /// Each number changed, by its axis and its leg.
-    #[inline]
+    #[inline(always)]
     pub(super) fn with(&self, change: impl Fn(usize, usize, f64) -> f64) -> Self {
         Self(from_fn(|c| from_fn(|i| change(c, i, self.0[c][i]))))
     }
 
     /// Each times its neighbour.
-    #[inline]
+    #[inline(always)]
     pub(super) fn dot(&self, other: &Self) -> [f64; N] {
         let [[x, y, z], [u, v, w]] = [&self.0, &other.0];
         from_fn(|i| x[i] * u[i] + y[i] * v[i] + z[i] * w[i])
     }
 
     /// Each times one vector.
-    #[inline]
+    #[inline(always)]
     pub(super) fn along(&self, axis: &Vector3<f64>) -> [f64; N] {
         let [x, y, z] = &self.0;
         from_fn(|i| axis.x * x[i] + axis.y * y[i] + axis.z * z[i])
     }
 
     /// Each crossed with its neighbour.
-    #[inline]
+    #[inline(always)]
     pub(super) fn cross(&self, other: &Self) -> Self {
         let [[x, y, z], [u, v, w]] = [&self.0, &other.0];
         Self([
@@ -52,7 +52,7 @@ impl<const N: usize> Side<N> {
     }
 
     /// One vector crossed with each.
-    #[inline]
+    #[inline(always)]
     pub(super) fn swung(&self, turn: &Vector3<f64>) -> Self {
         let [x, y, z] = &self.0;
         Self([

@@ -19,7 +19,7 @@ fn is_regular(value: f64, scale: f64) -> bool {
 impl<const N: usize> Factors<N> {
     /// By elimination with pivots; `None` when it is singular to working precision. Two by two is written out: most rigs
     /// are.
-    #[inline]
+    #[inline(always)]
     pub(super) fn of(mut a: [[f64; N]; N]) -> Option<Self> {
         let mut rows = [0; N];
         rows.iter_mut().enumerate().for_each(|(k, row)| *row = k);
@@ -87,7 +87,7 @@ impl<const N: usize> Factors<N> {
     }
 
     /// x of A x = b for two right sides at once, side by side.
-    #[inline]
+    #[inline(always)]
     pub(super) fn solve(&self, b: &[[f64; 2]; N]) -> [[f64; 2]; N] {
         let (a, lower, mut x) = (&self.entries, &self.lower, [[0.0; 2]; N]);
         if N == 2 {
