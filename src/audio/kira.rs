@@ -1,5 +1,6 @@
 //! The device, by way of kira: our own `Sound`, so that the first sample is the first and every one is counted.
 
+use super::speaker::Trouble;
 use super::stream::Stream;
 use ::kira::backend::Backend;
 use ::kira::backend::cpal::cpal::traits::{DeviceTrait, HostTrait};
@@ -48,9 +49,19 @@ impl Device {
         self.manager.play(Data(stream)).map_err(|error| error.to_string())
     }
 
-    /// What the device complained of.
-    pub(super) fn trouble(&mut self) -> Option<String> {
-        self.manager.backend_mut().pop_error().map(|error| reason(&error.to_string()))
+    /// What the device complained of next.
+    pub(super) fn trouble(&mut self) -> Option<Trouble> {
+        self.manager.backend_mut().pop_error().map(|error| of(&error))
+    }
+}
+
+/// What a complaint of the device means for who listens.
+fn of(error: &cpal::Error) -> Trouble {
+    match error.kind() {
+        // The library has begun again by itself; a computer that is refused real time may have more of them.
+        cpal::ErrorKind::Xrun | cpal::ErrorKind::RealtimeDenied => Trouble::Gap,
+        cpal::ErrorKind::DeviceChanged => Trouble::Moved,
+        _ => Trouble::Gone(reason(&error.to_string())),
     }
 }
 
@@ -136,6 +147,14 @@ mod tests {
             *self.0.lock().unwrap() = Some(renderer);
             Ok(())
         }
+    }
+
+    #[test]
+    fn a_gap_is_no_end() {
+        assert_eq!(of(&cpal::ErrorKind::Xrun.into()), Trouble::Gap);
+        assert_eq!(of(&cpal::ErrorKind::DeviceChanged.into()), Trouble::Moved);
+        let gone = of(&cpal::ErrorKind::DeviceNotAvailable.into());
+        assert!(matches!(&gone, Trouble::Gone(words) if words.contains("not available")), "{gone:?}");
     }
 
     #[test]

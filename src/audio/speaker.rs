@@ -32,9 +32,21 @@ impl NoDevice {
         Ok(())
     }
 
-    fn trouble(&mut self) -> Option<String> {
+    fn trouble(&mut self) -> Option<Trouble> {
         None
     }
+}
+
+/// What a device complains of.
+#[derive(Debug, Clone, PartialEq)]
+#[cfg_attr(not(feature = "audio"), allow(dead_code, reason = "no device, no complaints"))]
+pub(super) enum Trouble {
+    /// Samples came too late, so that there was a gap; it goes on.
+    Gap,
+    /// The system has turned the sound to another output; it goes on.
+    Moved,
+    /// It plays no more: why.
+    Gone(String),
 }
 
 /// Names of the outputs that there are, for a choice; none without the feature `audio`.
@@ -52,7 +64,7 @@ struct Output {
     /// It was tried and is not there; that was said.
     given_up: bool,
     playing: Option<Playing>,
-    starved_said: bool,
+    gaps_said: bool,
 }
 
 /// What is played, and from where to where, scene seconds.
@@ -116,18 +128,28 @@ impl Output {
 
     /// What went wrong since asked last, once.
     fn trouble(&mut self, what: &str) -> Option<String> {
-        if let Some(words) = self.device.as_mut().and_then(Device::trouble) {
-            self.stop();
-            self.device = None;
-            self.given_up = true;
-            return Some(format!("the {what} stopped: {words}; everything else runs on"));
-        }
-        let starved = self
+        let mut has_gaps = self
             .playing
             .as_ref()
             .is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
-        if starved && !self.starved_said {
-            self.starved_said = true;
+        match self.device.as_mut().and_then(Device::trouble) {
+            None => {}
+            Some(Trouble::Gap) => has_gaps = true,
+            Some(Trouble::Moved) => {
+                return Some(format!(
+                    "the {what} goes to another output now: the system has turned it there"
+                ));
+            }
+            Some(Trouble::Gone(words)) => {
+                // Whoever plays again may have plugged it in again.
+                self.stop();
+                self.device = None;
+                return Some(format!(
+                    "the {what} stopped: {words}; everything else runs on, and the next start tries again"
+                ));
+            }
+        }
+        if has_gaps && !std::mem::replace(&mut self.gaps_said, true) {
             return Some(format!("the {what} has gaps: this computer makes it too slowly"));
         }
         None
