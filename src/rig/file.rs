@@ -5,6 +5,7 @@
 
 mod can;
 mod clearance;
+mod crank;
 mod drive;
 mod joint;
 mod judge;

@@ -8,7 +8,7 @@ use super::loads::loads;
 use super::names::proper_name;
 use super::powertrain::powertrain;
 use super::reader::{Reader, Section};
-use super::{can, clearance, judge, keys, stops, structure, weight};
+use super::{can, clearance, crank, judge, keys, stops, structure, weight};
 use crate::rig::parts::RigParts;
 use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
 use nalgebra::{Matrix3, Vector3};
@@ -24,8 +24,9 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
     let loads = loads(reader, &root);
     let seat = part(reader, &root, "seat", "[seat]", keys::SEAT);
     let seat = seat.and_then(|section| reader.point(&section, "point", COORDINATE));
-    let mut drafts = actuators(reader, &root);
+    let mut drafts = actuators(reader, &root, axes.as_deref());
     powertrain(reader, &root, drafts.as_deref_mut().unwrap_or_default());
+    crank::not_for_cranks(reader, &root, drafts.as_deref().unwrap_or_default());
     let drive = drive(reader, &root);
     let avoid = avoid(reader, &root, axes.as_deref(), drive.as_ref());
 

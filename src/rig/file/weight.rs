@@ -2,7 +2,8 @@
 
 use super::reader::Reader;
 use crate::diag::{Diagnostic, Span};
-use crate::rig::parts::{MotorPart, ScrewPart};
+use crate::rig::mechanics::screw::BallScrew;
+use crate::rig::parts::MotorPart;
 use crate::rig::{Actuator, Payload, Rig, gravity_legs_n};
 use crate::units::{Dimension, show};
 
@@ -42,8 +43,8 @@ fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option
         );
         return Some(finish(Diagnostic::error("rig-weight", leg.spans.table, title)));
     }
-    let (screw, motor) = (leg.parts.screw.as_ref()?, leg.parts.motor.as_ref()?);
-    let (needed_nm, held_nm) = (still_nm(screw, force_n), most_nm(motor));
+    let (reduction, motor) = (leg.reduction()?, leg.parts.motor.as_ref()?);
+    let (needed_nm, held_nm) = (still_nm(&reduction.screw, force_n), most_nm(motor));
     (needed_nm > held_nm).then(|| {
         let title = format!(
             "`{}` cannot hold the platform level: load `{case}` presses with {force}, which takes {} at the motor \
@@ -57,8 +58,8 @@ fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option
 }
 
 /// Torque that keeps a load from sinking: friction helps here, as it does when one only just holds.
-fn still_nm(screw: &ScrewPart, force_n: f64) -> f64 {
-    screw.screw.back_driving_nm(force_n).abs() - screw.screw.drag_nm
+fn still_nm(screw: &BallScrew, force_n: f64) -> f64 {
+    screw.back_driving_nm(force_n).abs() - screw.drag_nm
 }
 
 fn most_nm(motor: &MotorPart) -> f64 {
