@@ -142,7 +142,8 @@ impl Actuator {
     pub fn shown(&self, coordinate_m: f64) -> String {
         match &self.crank {
             None => show(coordinate_m, Dimension::LENGTH),
-            Some(part) => show(coordinate_m / part.crank.arm_m, Dimension::ANGLE),
+            // Rounded to what a file could hold, so that zero is zero.
+            Some(part) => show((coordinate_m / part.crank.arm_m * 1e9).round() / 1e9, Dimension::ANGLE),
         }
     }
 
@@ -150,7 +151,11 @@ impl Actuator {
     /// what the pin goes in a turn of the motor. `None` where the file has no data of it.
     pub fn reduction(&self) -> Option<Reduction> {
         match &self.crank {
-            None => self.parts.screw.as_ref().map(|part| Reduction { screw: part.screw, sliding_kg: part.sliding_kg }),
+            None => self
+                .parts
+                .screw
+                .as_ref()
+                .map(|part| Reduction { screw: part.screw, sliding_kg: part.sliding_kg }),
             Some(part) => part.gearbox.map(|given| Reduction {
                 screw: given.gearbox.at_pin(self.lead_m),
                 sliding_kg: given.pin_kg,

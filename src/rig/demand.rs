@@ -150,6 +150,10 @@ impl<'r> Demands<'r> {
         };
         for (i, part) in &self.cranks {
             let pull = stand(*i, part).0.pull_r();
+            // At a dead point, or beyond, no torque holds the platform.
+            if !pull.iter().all(|pull| pull.is_finite()) {
+                return false;
+            }
             unit.0.iter_mut().zip(pull.iter()).for_each(|(row, pull)| row[*i] = *pull);
         }
         // unit . (axis x arm) = axis . (arm x unit)

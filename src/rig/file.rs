@@ -18,6 +18,7 @@ mod names;
 mod powertrain;
 mod reader;
 mod schema;
+mod schema_crank;
 mod schema_parts;
 mod sections;
 mod stops;

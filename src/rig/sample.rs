@@ -127,12 +127,12 @@ pub(super) fn crank_leg(name: &str, turned: f64) -> Actuator {
 
 /// Two crank legs behind the pivot, not mirrored.
 pub(super) fn two_cranks() -> Rig {
-    rig(&[Axis::Pitch, Axis::Roll], vec![crank_leg("left", 0.5), crank_leg("right", -0.6)])
+    rig(&[Axis::Pitch, Axis::Roll], vec![crank_leg("left", -0.5), crank_leg("right", 0.6)])
 }
 
-/// A screw and a crank.
+/// A crank and a screw, on either side.
 pub(super) fn mixed_legs() -> Rig {
     let mut rig = two_legs();
-    rig.actuators[1] = crank_leg("right", -0.6);
+    rig.actuators[0] = crank_leg("left", -0.6);
     rig
 }

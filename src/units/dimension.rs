@@ -115,6 +115,7 @@ impl Dimension {
             (Dimension::JERK, "jerk"),
             (Dimension::ANGULAR_RATE, "angular rate"),
             (Dimension::ANGULAR_ACCELERATION, "angular acceleration"),
+            (Dimension::ANGULAR_JERK, "angular jerk"),
             (Dimension::FORCE, "force"),
             (Dimension::INERTIA, "moment of inertia"),
             (Dimension::TORQUE, "torque or energy"),

@@ -54,7 +54,8 @@ fn lever_squared(part: &CrankPart, region: &Region, (low_rad, high_rad): (f64, f
     let crank = &part.crank;
     let (low, high) = (region.low_r_m - crank.centre_r_m, region.high_r_m - crank.centre_r_m);
     let along = |direction: &Vector3<f64>| {
-        let ends = low.component_mul(direction).zip_map(&high.component_mul(direction), |a, b| (a.min(b), a.max(b)));
+        let ends =
+            low.component_mul(direction).zip_map(&high.component_mul(direction), |a, b| (a.min(b), a.max(b)));
         ends.iter().fold((0.0, 0.0), |sum: (f64, f64), end| (sum.0 + end.0, sum.1 + end.1))
     };
     let square = |(low, high): (f64, f64)| {
@@ -77,7 +78,12 @@ fn lever_squared(part: &CrankPart, region: &Region, (low_rad, high_rad): (f64, f
 }
 
 /// All angles from the middle that anchors with such parts, such C and such a square distance in the plane can have.
-fn angles(part: &CrankPart, (a, b): ((f64, f64), (f64, f64)), c: (f64, f64), plane: (f64, f64)) -> (f64, f64) {
+fn angles(
+    part: &CrankPart,
+    (a, b): ((f64, f64), (f64, f64)),
+    c: (f64, f64),
+    plane: (f64, f64),
+) -> (f64, f64) {
     let turn = (-PI, PI);
     if plane.0 <= 0.0 {
         return turn;

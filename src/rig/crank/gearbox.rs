@@ -85,12 +85,15 @@ mod tests {
     fn the_screw_at_the_pin_is_the_gearbox() {
         let screw = BOX.at_pin(2.0 * std::f64::consts::PI * 0.1 / 50.0);
         for (force_n, rate) in [(400.0, 1.0), (400.0, -1.0), (-400.0, 1.0), (400.0, 0.0)] {
-            let (pin, gears) = (screw.torque_nm(force_n, rate * 0.1, 0.0), BOX.motor_nm(force_n * 0.1, rate, 0.0));
-            assert!((pin.low - gears.low).abs() < 1e-12 && (pin.high - gears.high).abs() < 1e-12, "{pin:?} {gears:?}");
+            let (pin, gears) =
+                (screw.torque_nm(force_n, rate * 0.1, 0.0), BOX.motor_nm(force_n * 0.1, rate, 0.0));
+            assert!(
+                (pin.low - gears.low).abs() < 1e-12 && (pin.high - gears.high).abs() < 1e-12,
+                "{pin:?} {gears:?}"
+            );
         }
         assert!((screw.turn_rad_m() - 500.0).abs() < 1e-9);
     }
-
 
     #[test]
     fn torque_depends_on_who_drives() {

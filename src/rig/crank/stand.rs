@@ -58,7 +58,8 @@ impl CrankPart {
         let crank = &self.crank;
         let d = anchor_r_m - crank.centre_r_m;
         let (a, b) = (d.dot(&crank.zero_r), d.dot(&crank.quarter_r()));
-        let c = (d.norm_squared() + crank.arm_m * crank.arm_m - crank.rod_m * crank.rod_m) / (2.0 * crank.arm_m);
+        let c =
+            (d.norm_squared() + crank.arm_m * crank.arm_m - crank.rod_m * crank.rod_m) / (2.0 * crank.arm_m);
         let lever = (a * a + b * b - c * c).max(0.0).sqrt();
         [a, b, c, lever * crank.assembly.lever_sign()]
     }

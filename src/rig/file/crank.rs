@@ -3,14 +3,14 @@
 //! A builder gives angles, as his data sheets do; the leg's coordinate is the way of its pin, arm times angle, so every
 //! number of an angle is multiplied by the arm here and by nobody else.
 
+use super::keys;
 use super::legs::Draft;
 use super::limits::{COORDINATE, PART, SHARE, SIZE, most};
 use super::names::word;
 use super::reader::{Placed, Reader, Section, Want};
-use super::keys;
 use crate::diag::{Diagnostic, Span};
 use crate::rig::crank::dead_point::least_transmission;
-use crate::rig::crank::{Assembly, Crank, Gearbox};
+use crate::rig::crank::{Assembly, Crank, CrankError, Gearbox};
 use crate::rig::kinematics::anchor_region;
 use crate::rig::parts::{CrankPart, GearboxPart, LegParts, Measured};
 use crate::rig::{Actuator, ActuatorSpans, AxisLimits};
@@ -57,7 +57,8 @@ pub(super) fn leg(
     let label = name.clone().unwrap_or_else(|| section.label.clone());
     let nothing = Draft { name: label, actuator: None, geometry: None, park_span: None, is_crank: true };
     let platform = reader.point(section, "platform", COORDINATE);
-    let swing = reader.optional(section, "platform_swing", Want::above_zero(Dimension::ANGLE, most::ANGLE_RAD));
+    let swing =
+        reader.optional(section, "platform_swing", Want::above_zero(Dimension::ANGLE, most::ANGLE_RAD));
     let swing_read = section.get("platform_swing").is_some() == swing.is_some();
     let Some(value) = section.get("crank") else {
         let title = format!("{} is a crank and has no `crank`", section.label);
@@ -68,7 +69,9 @@ pub(super) fn leg(
         return nothing;
     };
     let label = format!("the `crank` of {}", section.label);
-    let Some(table) = reader.table(value, label, keys::CRANK, section.example("crank")) else { return nothing };
+    let Some(table) = reader.table(value, label, keys::CRANK, section.example("crank")) else {
+        return nothing;
+    };
     let numbers = Numbers::read(reader, &table);
     let crank = geometry(reader, &table);
     let travel = travel(reader, &table, &numbers);
@@ -83,7 +86,9 @@ pub(super) fn leg(
     if !reaches(reader, section, &part, platform) {
         return nothing;
     }
-    let live = axes.is_some_and(|axes| live(reader, &table, &mut part, platform.value, (axes, travel)));
+    let live = axes.is_some_and(|axes| {
+        live(reader, &table, &mut part, platform.value, (axes, travel), numbers.dead_point)
+    });
     let actuator = actuator(section, &nothing.name, part, platform.value, (travel, &table), &numbers, reader);
     let actuator = Actuator {
         parts: LegParts {
@@ -105,6 +110,7 @@ pub(super) fn leg(
 struct Numbers {
     soft_stop: Option<Placed<f64>>,
     park: Option<Placed<f64>>,
+    dead_point: Option<Placed<f64>>,
     ratio: Option<f64>,
     speed: Option<Placed<f64>>,
     acceleration: Option<Placed<f64>>,
@@ -118,6 +124,8 @@ impl Numbers {
     fn read(reader: &mut Reader, table: &Section<'_>) -> Self {
         let soft_stop = reader.quantity(table, "soft_stop", Want::within(Dimension::ANGLE, 0.0, FRAC_PI_2));
         let park = reader.quantity(table, "park", ANGLE);
+        let dead = Want::within(Dimension::ANGLE, LEAST_DEAD_RAD, 80.0 * PI / 180.0);
+        let dead_point = reader.quantity(table, "dead_point", dead);
         let ratio = ratio(reader, table);
         let rate = Want::above_zero(Dimension::ANGULAR_RATE, most::CRANK_RAD_S);
         let speed = reader.quantity(table, "speed", rate);
@@ -129,7 +137,7 @@ impl Numbers {
         let complete = [soft_stop, park, speed, acceleration, jerk].iter().all(Option::is_some)
             && ratio.is_some()
             && table.get("torque").is_some() == torque.is_some();
-        Self { soft_stop, park, ratio, speed, acceleration, jerk, torque, complete }
+        Self { soft_stop, park, dead_point, ratio, speed, acceleration, jerk, torque, complete }
     }
 }
 
@@ -141,7 +149,8 @@ fn ratio(reader: &mut Reader, table: &Section<'_>) -> Option<f64> {
         DeValue::Integer(number) if number.radix() == 10 => number.as_str().parse::<f64>().ok(),
         DeValue::Float(number) => number.as_str().parse::<f64>().ok(),
         _ => {
-            let title = "`ratio` must be a number without quotes: turns of the motor for one turn of the crank";
+            let title =
+                "`ratio` must be a number without quotes: turns of the motor for one turn of the crank";
             reader.push(Diagnostic::error("rig-value", span, title).help("such as `ratio = 50`"));
             return None;
         }
@@ -167,16 +176,20 @@ fn geometry(reader: &mut Reader, table: &Section<'_>) -> Option<Crank> {
         let title = format!("`shaft` is {} from `centre`, which gives no direction", length(along.norm()));
         let help = "`shaft` is another point on the shaft's line, best a metre from `centre`, on the side from which \
                     growing angles turn against the clock";
-        reader.push(Diagnostic::error("rig-crank", shaft.span, title).also(centre.span, "the centre").help(help));
+        reader.push(
+            Diagnostic::error("rig-crank", shaft.span, title).also(centre.span, "the centre").help(help),
+        );
         return None;
     }
     let axis_r = along.normalize();
     let towards = zero.value - centre.value;
     let across = towards - axis_r * towards.dot(&axis_r);
     if across.norm() < APART_M {
-        let title = format!("`zero` is {} from the shaft's line, which gives no direction", length(across.norm()));
+        let title =
+            format!("`zero` is {} from the shaft's line, which gives no direction", length(across.norm()));
         let help = "`zero` is a point that the crank points at when its angle is zero, best a metre away";
-        reader.push(Diagnostic::error("rig-crank", zero.span, title).also(shaft.span, "the shaft").help(help));
+        reader
+            .push(Diagnostic::error("rig-crank", zero.span, title).also(shaft.span, "the shaft").help(help));
         return None;
     }
     Some(Crank {
@@ -207,8 +220,11 @@ fn travel(reader: &mut Reader, table: &Section<'_>, numbers: &Numbers) -> Option
     }
     let soft = numbers.soft_stop?;
     if 2.0 * soft.value >= high - low {
-        let title =
-            format!("two soft stops of {} leave nothing of a travel of {}", angle(soft.value), angle(high - low));
+        let title = format!(
+            "two soft stops of {} leave nothing of a travel of {}",
+            angle(soft.value),
+            angle(high - low)
+        );
         reader.push(Diagnostic::error("rig-stroke", soft.span, title).also(span, "the travel"));
         return None;
     }
@@ -255,10 +271,25 @@ fn gearbox(reader: &mut Reader, table: &Section<'_>, ratio: Option<f64>) -> Opti
 }
 
 /// Whether crank and rod reach the platform's point while it is level.
-fn reaches(reader: &mut Reader, section: &Section<'_>, part: &CrankPart, platform: Placed<Vector3<f64>>) -> bool {
+fn reaches(
+    reader: &mut Reader,
+    section: &Section<'_>,
+    part: &CrankPart,
+    platform: Placed<Vector3<f64>>,
+) -> bool {
     let Err(error) = part.crank.angle_rad(platform.value) else { return true };
-    let title = format!("level, {} does not fit together: {error}", section.label);
-    let help = "level is where every profile starts and ends: measure `centre`, `platform`, `arm` and `rod` again";
+    let why = match error {
+        CrankError::TooFar { short_m } => {
+            format!("`platform` is {} beyond the reach of arm and rod", length(short_m))
+        }
+        CrankError::TooNear { long_m } => {
+            format!("`platform` is {} too near for arm and rod", length(long_m))
+        }
+        CrankError::DeadPoint => "`platform` lies on the shaft's line, where no crank moves it".to_string(),
+    };
+    let title = format!("level, {} does not fit together: {why}", section.label);
+    let help =
+        "level is where every profile starts and ends: measure `centre`, `platform`, `arm` and `rod` again";
     reader.push(Diagnostic::error("rig-level-pose", platform.span, title).help(help));
     false
 }
@@ -270,9 +301,9 @@ fn live(
     part: &mut CrankPart,
     anchor_p_m: Vector3<f64>,
     (axes, travel): (&[AxisLimits], (f64, f64)),
+    wanted: Option<Placed<f64>>,
 ) -> bool {
-    let want = Want::within(Dimension::ANGLE, LEAST_DEAD_RAD, 80.0 * PI / 180.0);
-    let Some(wanted) = reader.quantity(table, "dead_point", want) else { return false };
+    let Some(wanted) = wanted else { return false };
     part.least_transmission = least_transmission(part, &anchor_region(axes, anchor_p_m), travel);
     let found = libm::asin(part.least_transmission);
     if found >= wanted.value {
@@ -287,7 +318,9 @@ fn live(
     let help = "narrow `angle` or the joint's ranges, take a longer rod, or set the crank so that it stands square to \
                 the rod when level; all poses inside the joint's ranges and the travel count, the corners too";
     let place = table.get("angle").map_or(table.span, |value| reader.span(value.span()));
-    reader.push(Diagnostic::error("rig-dead-point", place, title).also(wanted.span, "asked for here").help(help));
+    reader.push(
+        Diagnostic::error("rig-dead-point", place, title).also(wanted.span, "asked for here").help(help),
+    );
     false
 }
 
@@ -342,7 +375,11 @@ fn length(value_m: f64) -> String {
 pub(super) fn not_for_cranks(reader: &mut Reader, root: &Section<'_>, drafts: &[Draft]) {
     let Some(crank) = drafts.iter().find(|draft| draft.is_crank) else { return };
     let refused = [
-        ("can", "how a crank is homed and counted on a bus is not known to this program yet", "take [can] out"),
+        (
+            "can",
+            "how a crank is homed and counted on a bus is not known to this program yet",
+            "take [can] out",
+        ),
         (
             "stiffness",
             "springs of a crank and its rod change with its angle, and are not worked out yet",
@@ -356,7 +393,9 @@ pub(super) fn not_for_cranks(reader: &mut Reader, root: &Section<'_>, drafts: &[
             reader.push(Diagnostic::error("rig-leg-kind", span, title).help(help));
         }
     }
-    let Some(value) = root.get("measured").filter(|_| drafts.iter().all(|draft| draft.is_crank)) else { return };
+    let Some(value) = root.get("measured").filter(|_| drafts.iter().all(|draft| draft.is_crank)) else {
+        return;
+    };
     if let Some(section) = reader.quiet_table(value, "[measured]", keys::MEASURED)
         && let Some(backlash) = section.get("backlash")
     {

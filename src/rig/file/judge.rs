@@ -4,8 +4,8 @@ use super::legs::{Draft, Stroke};
 use super::reader::{Placed, Reader, Section, shown};
 use crate::diag::{Diagnostic, Span};
 use crate::rig::advice::exchange_that_fits;
-use crate::rig::kinematics::{forward, jacobian, lengths_m};
 use crate::rig::crank::Assembly;
+use crate::rig::kinematics::{forward, jacobian, lengths_m};
 use crate::rig::{Actuator, Axis, AxisLimits, Drive, Rig};
 use crate::units::{Dimension, show};
 use nalgebra::{DMatrix, Matrix3};
@@ -169,7 +169,10 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
             fine = false;
         }
         let above = |leg: &crate::rig::Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
-        if leg.crank.is_none() && above(leg) > SAME_POINT_M && rig.actuators.iter().any(|other| above(other) < 0.0) {
+        if leg.crank.is_none()
+            && above(leg) > SAME_POINT_M
+            && rig.actuators.iter().any(|other| above(other) < 0.0)
+        {
             let title = format!(
                 "`{}` hangs, while others stand: `base` is {} above `platform`",
                 leg.name,
@@ -230,8 +233,12 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
                 show(leg.max_m)
             )
         };
-        let help =
-            "the level pose is where every profile starts and ends: move an anchor, or correct the lengths";
+        let help = if leg.crank.is_some() {
+            "the level pose is where every profile starts and ends: move the shaft or `platform`, or correct `zero`, `angle` \
+             or `assembly`"
+        } else {
+            "the level pose is where every profile starts and ends: move an anchor, or correct the lengths"
+        };
         let mut diagnostic = Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
             .also(leg.spans.table, "its anchors")
             .help(help);

@@ -110,7 +110,17 @@ pub(super) const ACTUATOR: &[Key] = &[
 
 /// Keys of `[[actuator]]` that only a ball screw has.
 pub(super) const SCREW_ONLY: &[&str] = &[
-    "base", "length", "stroke", "shortest", "soft_stop", "park", "lead", "speed", "acceleration", "jerk", "thrust",
+    "base",
+    "length",
+    "stroke",
+    "shortest",
+    "soft_stop",
+    "park",
+    "lead",
+    "speed",
+    "acceleration",
+    "jerk",
+    "thrust",
     "base_swing",
 ];
 

@@ -39,11 +39,8 @@ pub(super) fn actuators(
         if kind.is_some() {
             crank::one_kind(reader, section, is_crank);
         }
-        let mut draft = if is_crank {
-            crank::leg(reader, section, name, axes)
-        } else {
-            screw_leg(reader, section, name)
-        };
+        let mut draft =
+            if is_crank { crank::leg(reader, section, name, axes) } else { screw_leg(reader, section, name) };
         draft.actuator = draft.actuator.filter(|_| kind.is_some());
         draft
     };

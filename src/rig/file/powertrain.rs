@@ -99,7 +99,9 @@ fn screws(reader: &mut Reader, section: &Section<'_>, drafts: &[Draft], legs: Ve
     let is_crank = |leg: &usize| drafts.get(*leg).is_some_and(|draft| draft.is_crank);
     let named = section.get("legs").is_some();
     let (cranks, screws): (Vec<usize>, Vec<usize>) = legs.into_iter().partition(is_crank);
-    if let Some(draft) = cranks.first().and_then(|leg| drafts.get(*leg)).filter(|_| named || screws.is_empty()) {
+    if let Some(draft) =
+        cranks.first().and_then(|leg| drafts.get(*leg)).filter(|_| named || screws.is_empty())
+    {
         let title = format!("[screw] is for ball screws, and `{}` is a crank", draft.name);
         let help = "a crank has no lead, no buckling load, no critical speed and no nut that wears: what its gearbox loses \
                     and weighs stands in the `gearbox` of its `[actuator.crank]`";

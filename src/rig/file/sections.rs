@@ -36,18 +36,20 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
         judge::legs(reader, axes, drafts, header);
     }
     let (backlash_m, bandwidth_hz) = structure::measured(reader, &root);
+    // What a rig with cranks cannot have is refused above, and not read.
+    let has_cranks = drafts.iter().flatten().any(|draft| draft.is_crank);
     let parts = RigParts {
         loads: Vec::new(),
         payload_span: root.get("payload").map(|value| reader.span(value.span())),
         currents: structure::currents(reader, &root),
         supply: structure::supply(reader, &root),
-        stiffness: structure::stiffness(reader, &root),
+        stiffness: if has_cranks { None } else { structure::stiffness(reader, &root) },
         backlash_m,
         bandwidth_hz,
         emergency: stops::emergency(reader, &root),
         points: clearance::points(reader, &root),
         obstacles: clearance::obstacles(reader, &root),
-        can: can::can(reader, &root, drafts.as_deref().unwrap_or_default()),
+        can: if has_cranks { None } else { can::can(reader, &root, drafts.as_deref().unwrap_or_default()) },
     };
     let actuators = drafts?.into_iter().map(|draft| draft.actuator).collect::<Option<Vec<_>>>();
     let (payload, loads) = loads?;

@@ -20,7 +20,11 @@ pub(super) fn leg<T: Lane>(rig: &Rig, actuator: &Actuator, q: impl Fn(usize) -> 
 
 /// A leg's anchor with its time derivatives, rig frame, for any axes: x = t + R a.
 #[inline(always)]
-pub(super) fn anchor<T: Lane>(rig: &Rig, actuator: &Actuator, q: impl Fn(usize) -> Timed<T>) -> [Timed<T>; 3] {
+pub(super) fn anchor<T: Lane>(
+    rig: &Rig,
+    actuator: &Actuator,
+    q: impl Fn(usize) -> Timed<T>,
+) -> [Timed<T>; 3] {
     let anchor = &actuator.anchor_p_m;
     let mut x = [Timed::constant(anchor.x), Timed::constant(anchor.y), Timed::constant(anchor.z)];
     for (j, limits) in rig.axes.iter().enumerate().rev().filter(|(_, limits)| limits.axis.is_rotation()) {

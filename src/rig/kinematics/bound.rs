@@ -97,7 +97,8 @@ fn pin_bound(part: &CrankPart, [_, x1, x2, x3, x4]: [f64; 5]) -> [f64; 5] {
     let s3 = (x3 + 3.0 * aside * s1 * s2 / r + 3.0 * e1 * e2 / l) / least + s1 * s1 * s1 / (r * r);
     let e3 = x3 + libm::hypot(s3 + s1 * s1 * s1 / (r * r), 3.0 * s1 * s2 / r);
     let round = (4.0 * s1 * s3 + 3.0 * s2 * s2) / r + libm::pow(s1, 4.0) / (r * r * r);
-    let s4 = (x4 + aside * round + (4.0 * e1 * e3 + 3.0 * e2 * e2) / l) / least + 6.0 * s1 * s1 * s2 / (r * r);
+    let s4 =
+        (x4 + aside * round + (4.0 * e1 * e3 + 3.0 * e2 * e2) / l) / least + 6.0 * s1 * s1 * s2 / (r * r);
     [furthest, s1, s2, s3, s4].map(|bound| bound * (1.0 + 1e-12))
 }
 

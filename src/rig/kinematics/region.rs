@@ -34,7 +34,8 @@ pub(crate) fn anchor_region(axes: &[AxisLimits], anchor_p_m: Vector3<f64>) -> Re
 /// All products of two numbers from two intervals.
 fn product((a, b): (f64, f64), (c, d): (f64, f64)) -> (f64, f64) {
     let all = [a * c, a * d, b * c, b * d];
-    all.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(*value), high.max(*value)))
+    all.iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), value| (low.min(*value), high.max(*value)))
 }
 
 #[cfg(test)]
