@@ -48,6 +48,9 @@ pub fn rig_page(rig: &Rig, file: RigFile<'_>) -> String {
             figures(scale)
         ),
     );
+    if rig.has_cranks() {
+        page.small("Of a crank, dashes show where it points at the two ends of its travel.");
+    }
     if let Some(map) = &map {
         reach(&mut page, rig, map);
     }

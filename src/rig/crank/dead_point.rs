@@ -49,6 +49,24 @@ pub fn least_transmission(part: &CrankPart, region: &Region, travel_rad: (f64, f
     1.0
 }
 
+/// The same for any angle, from a few boxes only: quick, and good where the region is small.
+pub fn quick_transmission(part: &CrankPart, region: &Region) -> f64 {
+    let middle = (region.low_r_m + region.high_r_m) / 2.0;
+    let mut least = f64::INFINITY;
+    for k in 0..8 {
+        let mut eighth = *region;
+        for axis in 0..3 {
+            let end = if k >> axis & 1 == 0 { &mut eighth.high_r_m } else { &mut eighth.low_r_m };
+            end[axis] = middle[axis];
+        }
+        least = least.min(lever_squared(part, &eighth, ANY).unwrap_or(0.0));
+    }
+    (least.max(0.0).sqrt() / part.crank.rod_m).min(1.0)
+}
+
+/// A travel that every angle lies in.
+const ANY: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
+
 /// A lower bound on the lever's square in a box; `None` when no angle of the box lies in the travel.
 fn lever_squared(part: &CrankPart, region: &Region, (low_rad, high_rad): (f64, f64)) -> Option<f64> {
     let crank = &part.crank;
@@ -70,11 +88,15 @@ fn lever_squared(part: &CrankPart, region: &Region, (low_rad, high_rad): (f64, f
     let least_far = far.0.max(square(a).0 + square(b).0 + square(h).0);
     let c = |far: f64| (far + crank.arm_m * crank.arm_m - crank.rod_m * crank.rod_m) / (2.0 * crank.arm_m);
     let lever = |far: f64| far - square(h).1 - c(far) * c(far);
+    let bound = || lever(least_far).min(lever(far.1));
+    if (low_rad, high_rad) == ANY {
+        return Some(bound());
+    }
     let angles = angles(part, (a, b), (c(least_far), c(far.1)), sum(square(a), square(b)));
     let (from, to) = (low_rad - part.middle_rad, high_rad - part.middle_rad);
     // Told within half a turn of the middle: a turn more or less is the same angle.
     let meets = |by: f64| angles.0 + by <= to && angles.1 + by >= from;
-    [-2.0 * PI, 0.0, 2.0 * PI].into_iter().any(meets).then(|| lever(least_far).min(lever(far.1)))
+    [-2.0 * PI, 0.0, 2.0 * PI].into_iter().any(meets).then(bound)
 }
 
 /// All angles from the middle that anchors with such parts, such C and such a square distance in the plane can have.
@@ -162,6 +184,7 @@ mod tests {
             let centre = leg.anchor_p_m + Vector3::from(shift);
             let region = Region { low_r_m: centre - Vector3::from(size), high_r_m: centre + Vector3::from(size) };
             let least = least_transmission(&part, &region, travel);
+            let quick = quick_transmission(&part, &region);
             let mut found = 1.0_f64;
             const STEPS: i32 = 14;
             for k in 0..STEPS * STEPS * STEPS {
@@ -169,8 +192,10 @@ mod tests {
                 let share = Vector3::new(at(k), at(k / STEPS), at(k / STEPS / STEPS));
                 let anchor = region.low_r_m + (region.high_r_m - region.low_r_m).component_mul(&share);
                 let angle = part.coordinate_m(&anchor) / part.crank.arm_m;
+                let here = part.stand(&anchor).lever_m.abs() / part.crank.rod_m;
+                prop_assert!(here >= quick - 1e-9, "{here} below {quick}");
                 if angle >= travel.0 && angle <= travel.1 {
-                    found = found.min(part.stand(&anchor).lever_m.abs() / part.crank.rod_m);
+                    found = found.min(here);
                 }
             }
             prop_assert!(found >= least - 1e-9, "{found} below {least}");

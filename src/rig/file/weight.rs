@@ -25,7 +25,13 @@ pub(super) fn holds(reader: &mut Reader, rig: &Rig) {
 }
 
 fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option<Diagnostic> {
-    let force = show(force_n.abs(), Dimension::FORCE);
+    // Of a crank the torque, as its file has it.
+    let shown = |force_n: f64| match &leg.crank {
+        None => show(force_n, Dimension::FORCE),
+        Some(part) => show(force_n * part.crank.arm_m, Dimension::TORQUE),
+    };
+    let force = shown(force_n.abs());
+    let limit = if leg.crank.is_some() { "torque" } else { "thrust" };
     let finish = |diagnostic: Diagnostic| {
         let diagnostic = diagnostic.help(
             "move the load's centre nearer to the joint, move the anchors outwards, or take a stronger drive",
@@ -37,9 +43,9 @@ fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option
     };
     if force_n.abs() > leg.thrust_n {
         let title = format!(
-            "`{}` cannot hold the platform level: load `{case}` needs {force}, its thrust is {}",
+            "`{}` cannot hold the platform level: load `{case}` needs {force}, its {limit} is {}",
             leg.name,
-            show(leg.thrust_n, Dimension::FORCE)
+            shown(leg.thrust_n)
         );
         return Some(finish(Diagnostic::error("rig-weight", leg.spans.table, title)));
     }

@@ -1,7 +1,9 @@
 //! Suprema of a leg's time derivatives from suprema of the platform's: what holds between samples.
 
 use crate::rig::Rig;
+use crate::rig::crank::dead_point::quick_transmission;
 use crate::rig::kinematics::MAX_AXES;
+use crate::rig::kinematics::region::region_within;
 use crate::rig::parts::CrankPart;
 use nalgebra::Vector3;
 
@@ -51,7 +53,10 @@ pub fn leg_bound(rig: &Rig, leg: usize, q_sup: &[[f64; 5]], shortest_m: f64) -> 
     let reach = actuator.anchor_p_m.norm() + actuator.base_r_m.norm();
     let longest = (level + strayed).min(reach) + x[0];
     if let Some(part) = &actuator.crank {
-        return pin_bound(part, x);
+        // Near level a crank is further from its dead points than at the worst of its travel.
+        let near = region_within(&rig.axes, actuator.anchor_p_m, |j| sup(j, 0));
+        let near = near.map_or(0.0, |region| quick_transmission(part, &region));
+        return pin_bound(part, part.least_transmission.max(near), x);
     }
     if shortest_m.is_nan() || shortest_m <= 0.0 {
         return [longest, f64::INFINITY, f64::INFINITY, f64::INFINITY, f64::INFINITY];
@@ -75,7 +80,7 @@ pub fn leg_bound(rig: &Rig, leg: usize, q_sup: &[[f64; 5]], shortest_m: f64) -> 
 /// The same for the way s of a crank's pin, from bounds `x` on the anchor's derivatives.
 ///
 /// With e the rod, l its length, u its direction, q the direction of the pin's way, n that of the arm, r the arm's length
-/// and c = u . q the transmission, at least `least_transmission` without its sign; e . e' = 0 differentiated, with
+/// and c = u . q the transmission, at least `least` without its sign; e . e' = 0 differentiated, with
 /// q' = -n s' / r and n' = q s' / r, a number for as many dots:
 /// c s' = u . x'
 /// c s'' = u . x'' + (u . n) s'^2 / r + |e'|^2 / l
@@ -83,8 +88,8 @@ pub fn leg_bound(rig: &Rig, leg: usize, q_sup: &[[f64; 5]], shortest_m: f64) -> 
 /// c s4 = u . x4 + 6 c s'^2 s'' / r^2 + (u . n) ((4 s' s3 + 3 s''^2) / r - s'^4 / r^3) + (4 e' . e3 + 3 |e''|^2) / l
 /// and (u . n)^2 <= 1 - c^2, |ek| <= |xk| + |pk| with the pin's p' = q s', p'' = q s'' - n s'^2 / r,
 /// p3 = q (s3 - s'^3 / r^2) - 3 n s' s'' / r. Source: calculated, as the formulas of the crank; held by a property test.
-fn pin_bound(part: &CrankPart, [_, x1, x2, x3, x4]: [f64; 5]) -> [f64; 5] {
-    let (r, l, least) = (part.crank.arm_m, part.crank.rod_m, part.least_transmission);
+fn pin_bound(part: &CrankPart, least: f64, [_, x1, x2, x3, x4]: [f64; 5]) -> [f64; 5] {
+    let (r, l) = (part.crank.arm_m, part.crank.rod_m);
     let furthest = r * (part.middle_rad.abs() + std::f64::consts::PI);
     if least.is_nan() || least <= 0.0 {
         return [furthest, f64::INFINITY, f64::INFINITY, f64::INFINITY, f64::INFINITY];

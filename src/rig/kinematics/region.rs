@@ -3,13 +3,31 @@
 use crate::rig::AxisLimits;
 use crate::rig::crank::dead_point::Region;
 use nalgebra::Vector3;
+use std::f64::consts::FRAC_PI_2;
 
 /// A box that holds a platform point at every pose inside the ranges of `axes` (in the rig's order), rig frame. Ranges of
 /// rotations lie within a quarter turn either way, as a rig file's do.
 pub(crate) fn anchor_region(axes: &[AxisLimits], anchor_p_m: Vector3<f64>) -> Region {
+    region(axes, anchor_p_m, |j| axes.get(j).map_or((0.0, 0.0), |limits| (limits.min, limits.max)))
+}
+
+/// The same while every coordinate j stays within `sup(j)` of level; `None` where some rotation may leave a quarter turn.
+pub(super) fn region_within(
+    axes: &[AxisLimits],
+    anchor_p_m: Vector3<f64>,
+    sup: impl Fn(usize) -> f64,
+) -> Option<Region> {
+    let wide = |(j, limits): (usize, &AxisLimits)| limits.axis.is_rotation() && !(sup(j) <= FRAC_PI_2);
+    if axes.iter().enumerate().any(wide) {
+        return None;
+    }
+    Some(region(axes, anchor_p_m, |j| (-sup(j), sup(j))))
+}
+
+fn region(axes: &[AxisLimits], anchor_p_m: Vector3<f64>, range: impl Fn(usize) -> (f64, f64)) -> Region {
     let mut x = [0, 1, 2].map(|k| (anchor_p_m[k], anchor_p_m[k]));
-    for limits in axes.iter().rev().filter(|limits| limits.axis.is_rotation()) {
-        let (low, high) = (limits.min, limits.max);
+    for (j, limits) in axes.iter().enumerate().rev().filter(|(_, limits)| limits.axis.is_rotation()) {
+        let (low, high) = range(j);
         let sin = (libm::sin(low), libm::sin(high));
         let (a, b) = (libm::cos(low), libm::cos(high));
         let cos = (a.min(b), if low <= 0.0 && high >= 0.0 { 1.0 } else { a.max(b) });
@@ -19,9 +37,9 @@ pub(crate) fn anchor_region(axes: &[AxisLimits], anchor_p_m: Vector3<f64>) -> Re
         x[p] = (cp.0 - sr.1, cp.1 - sr.0);
         x[r] = (sp.0 + cr.0, sp.1 + cr.1);
     }
-    for limits in axes.iter().filter(|limits| !limits.axis.is_rotation()) {
-        let along = &mut x[limits.axis.index()];
-        *along = (along.0 + limits.min, along.1 + limits.max);
+    for (j, limits) in axes.iter().enumerate().filter(|(_, limits)| !limits.axis.is_rotation()) {
+        let (along, range) = (&mut x[limits.axis.index()], range(j));
+        *along = (along.0 + range.0, along.1 + range.1);
     }
     // Rounding in a few operations stays far below this.
     let slack = 1e-9;
@@ -59,10 +77,15 @@ mod tests {
             let anchor = rig.actuators[leg].anchor_p_m;
             let at = Pose::at(&rig, &q).point_r_m(anchor);
             let region = anchor_region(&rig.axes, anchor);
+            prop_assert!(region_within(&rig.axes, anchor, |_| 1.6).is_none());
             for k in 0..3 {
                 prop_assert!(region.low_r_m[k] <= at[k] && at[k] <= region.high_r_m[k], "{at} {region:?}");
             }
-            // One axis alone leaves no slack.
+            let within = region_within(&rig.axes, anchor, |j| low[j].abs().max(high[j])).unwrap();
+            for k in 0..3 {
+                prop_assert!(within.low_r_m[k] <= region.low_r_m[k] + 1e-12 && region.high_r_m[k] <= within.high_r_m[k] + 1e-12);
+            }
+            // One axis alone leaves little slack.
             let alone = &rig.axes[3..4];
             let region = anchor_region(alone, anchor);
             let ends = [low[3], high[3]].map(|q| Pose::at(&rig, &[0.0, 0.0, 0.0, q, 0.0, 0.0]).point_r_m(anchor));
