@@ -304,8 +304,8 @@ Write instead
   from where it lies square to the pin's way; a bound for all such poses, not a sample of them
 
 Why it matters
-  at a dead point the crank moves and the platform does not: forces grow without bound, and beyond it the crank
-  goes on the other way round
+  at a dead point the crank moves and the platform does not: forces grow without bound, and beyond it the
+  crank goes on the other way round
 
 Example
   angle = { min = "-80 deg", max = "80 deg" } with dead_point = "20 deg"
