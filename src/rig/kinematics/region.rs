@@ -17,8 +17,8 @@ pub(super) fn region_within(
     anchor_p_m: Vector3<f64>,
     sup: impl Fn(usize) -> f64,
 ) -> Option<Region> {
-    let wide = |(j, limits): (usize, &AxisLimits)| limits.axis.is_rotation() && !(sup(j) <= FRAC_PI_2);
-    if axes.iter().enumerate().any(wide) {
+    let narrow = |(j, limits): (usize, &AxisLimits)| !limits.axis.is_rotation() || sup(j) <= FRAC_PI_2;
+    if !axes.iter().enumerate().all(narrow) {
         return None;
     }
     Some(region(axes, anchor_p_m, |j| (-sup(j), sup(j))))
