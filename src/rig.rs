@@ -25,9 +25,11 @@ pub mod survey;
 pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
-use parts::{LegParts, RigParts};
+use mechanics::screw::BallScrew;
+use parts::{CrankPart, LegParts, RigParts};
 
 use crate::diag::Span;
+use crate::units::{Dimension, show};
 use nalgebra::{Matrix3, Vector3};
 
 /// A commented rig file of everyday numbers, to fill in by measuring; it loads as it is.
@@ -86,24 +88,28 @@ pub struct Payload {
     pub inertia_kg_m2: Matrix3<f64>,
 }
 
-/// A ball-screw leg between a point of the frame and a point of the platform.
+/// A leg between the frame and a point of the platform: a ball screw, or a crank with a rod.
+///
+/// Its coordinate is a length in metres whatever its kind: of a screw the distance between its ends, of a crank the way
+/// of its pin along its circle, arm times angle. So speed, acceleration, jerk, force along the leg and power are the same
+/// words for both; what differs is where the coordinate comes from, and what an angle is called in a message.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Actuator {
     /// `left`
     pub name: String,
-    /// Lower end, rig frame.
+    /// Lower end, rig frame; of a crank the centre of its shaft.
     pub base_r_m: Vector3<f64>,
     /// Upper end, platform frame.
     pub anchor_p_m: Vector3<f64>,
-    /// Shortest length between the ends, m.
+    /// Smallest coordinate: of a screw the shortest length between the ends, m.
     pub min_m: f64,
-    /// Longest, m.
+    /// Largest, m.
     pub max_m: f64,
     /// Kept free before either end, m.
     pub soft_stop_m: f64,
-    /// Length where it parks, m.
+    /// Coordinate where it parks, m.
     pub park_m: f64,
-    /// Travel for a turn of the screw, m.
+    /// Travel for a turn of the motor, m: of a screw its lead, of a crank 2 pi arm / ratio.
     pub lead_m: f64,
     /// Limits of the leg's speed, acceleration and jerk (m/s, m/s^2, m/s^3).
     pub speed_m_s: f64,
@@ -111,8 +117,10 @@ pub struct Actuator {
     pub acceleration_m_s2: f64,
     /// Limit of jerk, m/s^3.
     pub jerk_m_s3: f64,
-    /// Thrust that the drive can give at the nut, N; infinite where the file does not say.
+    /// Thrust that the drive can give at the nut, or along the pin's circle, N; infinite where the file does not say.
     pub thrust_n: f64,
+    /// What makes it a crank leg; `None` for a ball screw.
+    pub crank: Option<CrankPart>,
     /// Screw, motor, brake, joints: what the file says of them.
     pub parts: LegParts,
     /// The table in the file, and each limit's place.
@@ -129,6 +137,40 @@ impl Actuator {
     pub fn motor_rad_s2(&self) -> f64 {
         std::f64::consts::TAU * self.acceleration_m_s2 / self.lead_m
     }
+
+    /// A coordinate or a part of it as the rig file writes it: a length, or the angle of a crank.
+    pub fn shown(&self, coordinate_m: f64) -> String {
+        match &self.crank {
+            None => show(coordinate_m, Dimension::LENGTH),
+            // Rounded to what a file could hold, so that zero is zero.
+            Some(part) => show((coordinate_m / part.crank.arm_m * 1e9).round() / 1e9, Dimension::ANGLE),
+        }
+    }
+
+    /// What turns a force along the leg into a torque of its motor: the screw, or the gearbox as a screw whose lead is
+    /// what the pin goes in a turn of the motor. `None` where the file has no data of it.
+    pub fn reduction(&self) -> Option<Reduction> {
+        match &self.crank {
+            None => self
+                .parts
+                .screw
+                .as_ref()
+                .map(|part| Reduction { screw: part.screw, sliding_kg: part.sliding_kg }),
+            Some(part) => part.gearbox.map(|given| Reduction {
+                screw: given.gearbox.at_pin(self.lead_m),
+                sliding_kg: given.pin_kg,
+            }),
+        }
+    }
+}
+
+/// A leg's reduction from motor to coordinate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reduction {
+    /// Lead, efficiencies, drag and inertia at the motor.
+    pub screw: BallScrew,
+    /// Mass that moves with the coordinate besides the platform, kg.
+    pub sliding_kg: f64,
 }
 
 /// Where an actuator's numbers stand in the file.

@@ -18,9 +18,17 @@ mod bench;
 
 use bench::{Bench, RIG};
 
+const CRANKS: &str = include_str!("../profiles/rigs/club-crank.toml");
+
 /// A scene with this body on the demo rig.
 fn on_demo(body: &str) -> Bench {
     Bench::on(RIG, body)
+}
+
+/// A scene with this body on the demo rig, or on the one with cranks as far as its geometry goes.
+fn on_either(body: &str, cranks: bool) -> Bench {
+    let (geometry, _) = CRANKS.split_once("# An invented motor").unwrap();
+    Bench::on(if cranks { geometry } else { RIG }, body)
 }
 
 fn rules(report: &Report) -> Vec<&'static str> {
@@ -130,8 +138,8 @@ proptest! {
     #![proptest_config(few())]
 
     #[test]
-    fn a_cleared_plan_never_leaves_a_limit(body in scene()) {
-        let bench = on_demo(&body);
+    fn a_cleared_plan_never_leaves_a_limit(body in scene(), cranks: bool) {
+        let bench = on_either(&body, cranks);
         let report = bench.check_at(1.0);
         // At the gain that fits, the scene stands at the very edge of what is allowed.
         let gain = if report.clear().is_some() { 1.0 } else { report.fits_gain.unwrap_or(0.0) };
@@ -143,8 +151,8 @@ proptest! {
     }
 
     #[test]
-    fn the_gain_that_fits_is_the_largest(body in scene()) {
-        let bench = on_demo(&body);
+    fn the_gain_that_fits_is_the_largest(body in scene(), cranks: bool) {
+        let bench = on_either(&body, cranks);
         let report = bench.check_at(1.0);
         prop_assume!(report.clear().is_none());
         let Some(gain) = report.fits_gain else { return Ok(()) };
@@ -187,6 +195,30 @@ proptest! {
             prop_assert!(margin.bound.abs() <= fastest[leg] * 1.05 + 1e-6, "{} for {}", margin.bound, fastest[leg]);
         }
     }
+}
+
+/// Where a crank cannot follow, the check says so, and in words: no number that is none.
+#[test]
+fn a_motion_past_a_dead_point_is_refused_in_words() {
+    let report = on_either("at 0 s pitch hold(25 deg, ease: 3 s) for 8 s", true).check_at(1.0);
+    assert!(report.clear().is_none());
+    let found = rules(&report);
+    assert!(
+        found.contains(&"stroke") && found.contains(&"joint-angle") && found.contains(&"speed"),
+        "{found:?}"
+    );
+    for finding in &report.findings {
+        let title = &finding.diagnostic.title;
+        assert!(
+            !title.contains("not a number") && !title.contains("NaN") && !title.contains("infinite"),
+            "{title}"
+        );
+    }
+    let stroke = report.findings.iter().find(|finding| finding.diagnostic.rule == "stroke").unwrap();
+    assert!(stroke.diagnostic.title.contains("the crank of `left` would have to stand at"), "{stroke:?}");
+    assert_eq!(stroke.limit.map(|limit| limit.abs().to_degrees().round()), Some(55.0));
+    let gain = report.fits_gain.unwrap();
+    assert!(gain > 0.2 && gain < 0.33, "{gain}");
 }
 
 #[test]

@@ -72,6 +72,7 @@ fn actuator(name: &str, base_r_m: Vector3<f64>, anchor_p_m: Vector3<f64>) -> Act
         acceleration_m_s2: 4.0,
         jerk_m_s3: 200.0,
         thrust_n: f64::INFINITY,
+        crank: None,
         parts: Default::default(),
         spans: ActuatorSpans {
             table: nowhere,

@@ -38,10 +38,11 @@ fn stands_alone(page: &str) {
     }
 }
 
-const DEMOS: [(&str, &str); 3] = [
+const DEMOS: [(&str, &str); 4] = [
     ("profiles/rigs/club-two-axis.toml", "profiles/evening-circuit.cues"),
     ("profiles/rigs/club-three-axis.toml", "profiles/three-axis-hop.cues"),
     ("profiles/rigs/club-six-leg.toml", "profiles/six-axis-turns.cues"),
+    ("profiles/rigs/club-crank.toml", "profiles/crank-ramble.cues"),
 ];
 
 #[test]
@@ -93,6 +94,65 @@ fn each_kind_of_rig_is_checked_rendered_played_and_drawn() {
         assert!(page.contains(words), "{words}");
     }
     assert!(page.matches("model only").count() >= 3, "stops, modes, brakes");
+}
+
+/// What people and programs read of a crank are angles; drives on a link are not sent what they would take for lengths.
+#[test]
+fn a_crank_is_told_in_angles() {
+    let (rig, profile) = DEMOS[3];
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name).display().to_string();
+    let checked = run(&["check", profile, "--rig", rig, "--format", "json"]);
+    let value: serde_json::Value = serde_json::from_slice(&checked.stdout).unwrap();
+    let margins = value["margins"].as_array().unwrap();
+    let of = |quantity: &str| {
+        margins.iter().find(|m| m["actuator"] == "left" && m["quantity"] == quantity).unwrap()
+    };
+    let units =
+        ["stroke", "speed", "acceleration", "jerk"].map(|quantity| of(quantity)["unit"].as_str().unwrap());
+    assert_eq!(units, ["rad", "rad/s", "rad/s^2", "rad/s^3"]);
+    assert!((of("stroke")["limit"].as_f64().unwrap().abs().to_degrees() - 55.0).abs() < 1e-9);
+    assert!((of("speed")["limit"].as_f64().unwrap().abs().to_degrees() - 200.0).abs() < 1e-9);
+
+    run(&["render", profile, "--rig", rig, "--rate", "50", "-o", &at("a.csv")]);
+    let series = read(Path::new(&at("a.csv")));
+    let mut lines = series.lines();
+    let header: Vec<&str> = lines.next().unwrap().split(',').collect();
+    let column = header.iter().position(|name| *name == "left_angle_deg").unwrap();
+    assert_eq!(header[column + 1..column + 3], ["left_rate_deg_s", "left_acceleration_deg_s2"]);
+    let most = lines
+        .map(|line| line.split(',').nth(column).unwrap().parse::<f64>().unwrap().abs())
+        .fold(0.0, f64::max);
+    let peak = of("stroke")["peak"].as_f64().unwrap().abs().to_degrees();
+    assert!((most - peak).abs() < 0.05, "{most} {peak}");
+
+    let summary = out(&run(&["rig", rig]));
+    assert!(summary.contains("-58 deg to 58 deg") && summary.contains("200 deg/s"), "{summary}");
+    assert!(!summary.contains("a ball screw back-drives"), "{summary}");
+
+    let measured = run(&[
+        "measure",
+        "holding",
+        rig,
+        "--mass",
+        "130 kg",
+        "--mass-error",
+        "1 kg",
+        "--force-error",
+        "1 N",
+        "--tilt-error",
+        "0.1 deg",
+        "--hold",
+        "0 deg, 0 deg: 1 N, 1 N / 1 N, 1 N",
+    ]);
+    assert!(err(&measured).contains("`left` is a crank"), "{}", err(&measured));
+    let refused = run(&["commission", rig, "--link", "udp", "--to", "127.0.0.1:9", "--by", "Ada"]);
+    let words = err(&refused);
+    assert!(
+        words.contains("`left` is a crank") && refused.status.code() == Some(2),
+        "{:?} {words}",
+        refused.status.code()
+    );
 }
 
 #[test]

@@ -62,8 +62,18 @@ impl Gauge {
         }
     }
 
-    /// A value of this gauge with the sign that a rig file and a profile give it: heave counts up there, down here.
+    /// The arm of the crank that it stands on, m.
+    fn arm_m(&self, rig: &Rig) -> Option<f64> {
+        let Part::Leg(leg) = self.part else { return None };
+        Some(rig.actuators.get(leg)?.crank?.crank.arm_m)
+    }
+
+    /// A value of this gauge with the sign that a rig file and a profile give it: heave counts up there, down here; of a
+    /// crank the angle in the place of the pin's way.
     pub(super) fn signed(&self, rig: &Rig, value: f64) -> f64 {
+        if let Some(arm_m) = self.arm_m(rig) {
+            return value / arm_m;
+        }
         match self.part {
             // Adding zero leaves no negative zero.
             Part::Axis(axis) => value * sign(rig.axes[axis].axis) + 0.0,
@@ -73,6 +83,14 @@ impl Gauge {
 
     /// What is measured.
     pub(super) fn dimension(&self, rig: &Rig) -> Dimension {
+        if self.arm_m(rig).is_some() {
+            return match self.quantity {
+                Quantity::Speed => Dimension::ANGULAR_RATE,
+                Quantity::Acceleration => Dimension::ANGULAR_ACCELERATION,
+                Quantity::Jerk => Dimension::ANGULAR_JERK,
+                _ => Dimension::ANGLE,
+            };
+        }
         match (self.quantity, self.part) {
             (Quantity::Speed, _) => Dimension::SPEED,
             (Quantity::Acceleration, _) => Dimension::ACCELERATION,

@@ -131,9 +131,15 @@ pub const RULES: &[Rule] = &[
 /// Rules besides the load rules for which the rig file has no data.
 pub(super) fn unchecked(rig: &Rig) -> Vec<Unchecked> {
     let parts = &rig.parts;
+    let lacks = |leg: &Actuator| rig.lost_motion_m(leg).is_none();
+    let backlash = match rig.actuators.iter().find(|leg| lacks(leg)) {
+        Some(leg) if leg.crank.is_some() => "`gearbox` for every crank",
+        _ => "`backlash` in [measured]",
+    };
+    let no_backlash = rig.actuators.iter().any(lacks);
     [
-        (reversal::RULE.slug, "`backlash` in [measured]", parts.backlash_m.is_none()),
-        (lost_motion::RULE.slug, "`backlash` in [measured]", parts.backlash_m.is_none()),
+        (reversal::RULE.slug, backlash, no_backlash),
+        (lost_motion::RULE.slug, backlash, no_backlash),
         (bandwidth::RULE.slug, "`bandwidth` in [measured]", parts.bandwidth_hz.is_none()),
         (resonance::RULE.slug, "[stiffness]", parts.stiffness.is_none()),
     ]
@@ -173,7 +179,9 @@ fn lacks_motor(rig: &Rig) -> Option<&'static str> {
     let lacks = |lack: fn(&Actuator) -> bool| rig.actuators.iter().any(lack);
     if lacks(|leg| leg.parts.motor.is_none()) {
         Some("[motor] for every actuator")
-    } else if lacks(|leg| leg.parts.screw.is_none()) {
+    } else if lacks(|leg| leg.crank.is_some() && leg.reduction().is_none()) {
+        Some("`gearbox` for every crank")
+    } else if lacks(|leg| leg.reduction().is_none()) {
         Some("[screw] for every actuator")
     } else {
         None
@@ -213,10 +221,14 @@ pub(super) fn emergency_point(rig: &Rig) -> &'static str {
     }
 }
 
-/// `what` where some screw lacks it.
+/// `what` where some screw lacks it; on a rig of cranks alone, that there is no screw.
 fn screws_lack(rig: &Rig, what: &'static str, has: fn(&ScrewPart) -> bool) -> Option<&'static str> {
     let lacks = |leg: &Actuator| !leg.parts.screw.as_ref().is_some_and(has);
-    rig.actuators.iter().any(lacks).then_some(what)
+    let mut screws = rig.actuators.iter().filter(|leg| leg.crank.is_none()).peekable();
+    if screws.peek().is_none() {
+        return Some("ball screw");
+    }
+    screws.any(lacks).then_some(what)
 }
 
 fn legs_up_to(rig: &Rig, quantity: Quantity, limit: fn(&Actuator) -> f64) -> Vec<Gauge> {
@@ -226,8 +238,16 @@ fn legs_up_to(rig: &Rig, quantity: Quantity, limit: fn(&Actuator) -> f64) -> Vec
 
 fn leg_asks_more(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
     let dimension = gauge.dimension(rig);
-    let (found, allowed) = (show(extreme.bound.abs(), dimension), show(gauge.high, dimension));
+    let shown = |value| show(gauge.signed(rig, value), dimension);
+    let (found, allowed) = (shown(extreme.bound.abs()), shown(gauge.high));
     let name = gauge.part_name(rig);
+    if !extreme.bound.is_finite() {
+        return format!(
+            "`{name}` comes to a dead point of its crank at {:.3} s, where no {} is enough; the rig allows {allowed}",
+            extreme.at_s,
+            gauge.quantity.word()
+        );
+    }
     format!("actuator `{name}` needs {found} at {:.3} s; the rig allows {allowed}", extreme.at_s)
 }
 

@@ -43,6 +43,13 @@ CAUTION  legs will move. This program is not a safety function: a hard-wired sto
 /// # Errors
 /// When its address is missing or cannot be opened.
 pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Box<dyn DriveLink>, Failure> {
+    if let Some(leg) = rig.actuators.iter().find(|leg| leg.crank.is_some()) {
+        return Err(Failure(format!(
+            "`{}` is a crank, and drives are sent lengths of ball screws so far: how a crank is homed and counted is not \
+             known to this program yet; play it on the simulated rig, or render its set-points to a file",
+            leg.name
+        )));
+    }
     let to = drives.to.as_deref();
     let address = |example: &str| {
         to.ok_or_else(|| Failure(format!("where is the far end? give --to, for instance --to {example}")))

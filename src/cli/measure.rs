@@ -146,6 +146,12 @@ fn holding(args: &HoldingArgs) -> Result<Told, Failure> {
         let path = args.rig.display();
         return Err(Failure(format!("`{path}` has mistakes; `cueloom rig {path}` lists them")));
     };
+    if let Some(leg) = rig.actuators.iter().find(|leg| leg.crank.is_some()) {
+        return Err(Failure(format!(
+            "`{}` is a crank, and `measure holding` reads forces along ball screws: weigh the platform with `measure scales`",
+            leg.name
+        )));
+    }
     let mass = Estimate::within(
         one(&args.mass, Reading::MASS, "--mass")?,
         one(&args.mass_error, Reading::MASS, "--mass-error")?,

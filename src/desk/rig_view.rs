@@ -139,7 +139,13 @@ pub fn shapes(rig: &Rig, q: &[f64], camera: &Camera) -> Vec<Shape> {
     for (leg, actuator) in rig.actuators.iter().enumerate() {
         let base = actuator.base_r_m;
         add(Kind::Frame, &[Vector3::new(base.x, base.y, floor), base]);
-        add(Kind::Leg(leg), &[base, anchor(leg)]);
+        match actuator.crank.and_then(|part| part.pin_r_m(&anchor(leg))) {
+            None => add(Kind::Leg(leg), &[base, anchor(leg)]),
+            Some(pin) => {
+                add(Kind::Leg(leg), &[base, pin, anchor(leg)]);
+                add(Kind::Joint, &[pin]);
+            }
+        }
         add(Kind::Joint, &[base]);
         add(Kind::Joint, &[anchor(leg)]);
     }

@@ -53,8 +53,8 @@ enum Part {
     Leg(usize),
 }
 
-/// Names of a render's columns after `time_s`: `pitch_deg`, …, `left_length_m`, `left_speed_m_s`, ….
-/// Rotations in degrees, heave positive up as in the language.
+/// Names of a render's columns after `time_s`: `pitch_deg`, …, `left_length_m`, `left_speed_m_s`, …; of a crank
+/// `left_angle_deg`, `left_rate_deg_s`, `left_acceleration_deg_s2`. Rotations in degrees, heave positive up as in the language.
 pub fn column_names(rig: &Rig) -> Vec<String> {
     columns(rig).into_iter().map(|column| column.name).collect()
 }
@@ -75,8 +75,17 @@ fn columns(rig: &Rig) -> Vec<Column> {
         })
     });
     let legs = rig.actuators.iter().enumerate().flat_map(|(k, leg)| {
-        ["length_m", "speed_m_s", "acceleration_m_s2"].into_iter().enumerate().map(move |(order, what)| {
-            Column { name: format!("{}_{what}", leg.name), of: Part::Leg(k), order, factor: 1.0 }
+        let (names, factor) = match &leg.crank {
+            None => (["length_m", "speed_m_s", "acceleration_m_s2"], 1.0),
+            Some(part) => {
+                (["angle_deg", "rate_deg_s", "acceleration_deg_s2"], 1.0 / (deg * part.crank.arm_m))
+            }
+        };
+        names.into_iter().enumerate().map(move |(order, what)| Column {
+            name: format!("{}_{what}", leg.name),
+            of: Part::Leg(k),
+            order,
+            factor,
         })
     });
     axes.chain(legs).collect()

@@ -77,7 +77,8 @@ fn strips(rig: &Rig, order: usize) -> Vec<Strip> {
         let most = [0.0, leg.speed_m_s, leg.acceleration_m_s2, leg.jerk_m_s3][order.min(3)];
         let soft = leg.soft_stop_m;
         Strip {
-            name: leg.name.clone(),
+            // What is drawn of a crank is the way of its pin.
+            name: if leg.crank.is_some() { format!("{} pin", leg.name) } else { leg.name.clone() },
             row: row(rig.axes.len() + at, order),
             limits: Some(if order == 0 { (leg.min_m + soft, leg.max_m - soft) } else { (-most, most) }),
             dimension: over(Dimension::LENGTH),

@@ -20,6 +20,7 @@ pub(crate) fn two_legs() -> Rig {
         acceleration_m_s2: 3.0,
         jerk_m_s3: 50.0,
         thrust_n: f64::INFINITY,
+        crank: None,
         parts: Default::default(),
         spans: ActuatorSpans { table: place, stroke: place, speed: place, acceleration: place, jerk: place },
     };

@@ -35,6 +35,7 @@ impl View {
 fn extent(rig: &Rig, view: View) -> ((f64, f64), (f64, f64)) {
     let mut points = vec![Vector3::zeros(), rig.seat_p_m, rig.payload.centre_p_m];
     points.extend(rig.actuators.iter().flat_map(|leg| [leg.base_r_m, leg.anchor_p_m]));
+    points.extend(rig.actuators.iter().filter_map(|leg| leg.crank?.pin_r_m(&leg.anchor_p_m)));
     if let (View::Right, Some(height)) = (view, rig.pivot_height_m) {
         points.push(Vector3::new(0.0, 0.0, height));
     }
@@ -123,9 +124,15 @@ fn legs(svg: &mut Svg, rig: &Rig, place: &Place) {
     for (k, leg) in rig.actuators.iter().enumerate() {
         let (base, anchor) = (place.at(leg.base_r_m), place.at(leg.anchor_p_m));
         let (colour, dashes) = line_of(k);
-        svg.line(base, anchor, &Pen::line(WHITE, 1.6));
+        // A crank and its rod: from the shaft to the pin, from there to the platform.
+        let pin = leg.crank.and_then(|part| part.pin_r_m(&leg.anchor_p_m)).map(|pin| place.at(pin));
+        let foot = pin.unwrap_or(base);
+        if let Some(pin) = pin {
+            svg.line(base, pin, &Pen::line(BLACK, 1.2));
+        }
+        svg.line(foot, anchor, &Pen::line(WHITE, 1.6));
         svg.line(
-            base,
+            foot,
             anchor,
             &Pen::line(colour, 0.8).dashed(match dashes {
                 "" => "",
@@ -138,6 +145,9 @@ fn legs(svg: &mut Svg, rig: &Rig, place: &Place) {
         );
         stroke_ends(svg, leg, place);
         svg.rect((base.0 - 1.1, base.1 - 1.1), (2.2, 2.2), &Pen::line(BLACK, 0.35).around(WHITE));
+        if let Some(pin) = pin {
+            svg.circle(pin, 0.9, &Pen::line(BLACK, 0.35).around(WHITE));
+        }
         svg.circle(anchor, 1.2, &Pen::line(BLACK, 0.35).around(WHITE));
         let near =
             |other: &&mut ((f64, f64), String)| libm::hypot(other.0.0 - base.0, other.0.1 - base.1) < 4.0;
@@ -152,8 +162,18 @@ fn legs(svg: &mut Svg, rig: &Rig, place: &Place) {
     }
 }
 
-/// Where the leg would end on its line at its shortest and at its longest.
+/// Where the leg would end on its line at its shortest and at its longest; of a crank where it would point at its ends.
 fn stroke_ends(svg: &mut Svg, leg: &crate::rig::Actuator, place: &Place) {
+    if let Some(part) = &leg.crank {
+        let base = place.at(leg.base_r_m);
+        for end_m in [leg.min_m, leg.max_m] {
+            let pin = place.at(part.crank.pin_r_m(end_m / part.crank.arm_m));
+            // From half of the arm on, so that it is not taken for a crank.
+            let half = (f64::midpoint(base.0, pin.0), f64::midpoint(base.1, pin.1));
+            svg.line(half, pin, &Pen::line(BLACK, 0.25).dashed("0.8 0.8"));
+        }
+        return;
+    }
     let along = leg.anchor_p_m - leg.base_r_m;
     let length_m = along.norm();
     for end_m in [leg.min_m, leg.max_m] {

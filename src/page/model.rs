@@ -69,12 +69,23 @@ pub(super) fn power_failure(page: &mut Page, rig: &Rig) {
     let losses = power_losses(rig);
     if losses.is_empty() {
         page.paragraph(
-            "The file describes no screws and motors, so nothing is worked out here. Ball screws run back under load: plan \
-             for a platform that sinks.",
+            if rig.has_cranks() {
+                "The file describes no motors, or not every gearbox, so nothing is worked out here. Cranks run back under load \
+                 unless their gearboxes lock themselves: plan for a platform that sinks."
+            } else {
+                "The file describes no screws and motors, so nothing is worked out here. Ball screws run back under load: plan \
+                 for a platform that sinks."
+            },
         );
         return;
     }
     let cases: Vec<&str> = rig.load_cases().iter().map(|(name, _)| *name).collect();
+    if rig.has_cranks() {
+        page.paragraph(
+            "Of a crank, travel and jolt are those of its pin along its circle; how its load and its lever change with the \
+             angle on the way is not counted.",
+        );
+    }
     let case = |at: usize| cases.get(at).map_or(String::new(), |name| format!(" (`{name}`)"));
     let rows: Vec<[String; 7]> = losses
         .iter()

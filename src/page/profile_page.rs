@@ -140,17 +140,21 @@ fn axes(page: &mut Page, plan: &Plan, envelope: &Envelope) {
 fn legs(page: &mut Page, plan: &Plan, envelope: &Envelope) {
     page.section("The legs");
     page.small("Smallest and largest value in each column; no peak is averaged away.");
-    let shown = Shown::leg();
     for (leg, traces) in plan.rig().actuators.iter().zip(&envelope.legs) {
+        let shown = Shown::leg(leg);
+        let names = if leg.crank.is_some() { " angle" } else { " length" };
         let limits = [
             (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m),
             (-leg.speed_m_s, leg.speed_m_s),
             (-leg.acceleration_m_s2, leg.acceleration_m_s2),
         ];
-        for (order, (trace, name)) in traces.iter().zip([" length", " speed", " acceleration"]).enumerate() {
+        for (order, (trace, name)) in traces.iter().zip([names, " speed", " acceleration"]).enumerate() {
             // Accelerations are read in m/s^2.
-            let (factor, unit) =
-                if order == 2 { (1.0, "m/s^2".to_string()) } else { (shown.factor, shown.per(order)) };
+            let (factor, unit) = if order == 2 && leg.crank.is_none() {
+                (1.0, "m/s^2".to_string())
+            } else {
+                (shown.factor, shown.per(order))
+            };
             let words = format!("{}{name}, {unit}", leg.name);
             one(page, envelope, trace, factor, &words, limits.get(order).copied());
         }

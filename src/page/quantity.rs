@@ -1,7 +1,7 @@
 //! Values as people write them: degrees and millimetres, heave up.
 
 use crate::motion::sign;
-use crate::rig::Axis;
+use crate::rig::{Actuator, Axis};
 
 /// What turns a value of one axis, or of a leg, into the number that is drawn.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,9 +22,12 @@ impl Shown {
         }
     }
 
-    /// Of a leg's length.
-    pub(super) fn leg() -> Self {
-        Self { factor: 1e3, unit: "mm" }
+    /// Of a leg's length, or of the angle of a crank.
+    pub(super) fn leg(leg: &Actuator) -> Self {
+        match &leg.crank {
+            None => Self { factor: 1e3, unit: "mm" },
+            Some(part) => Self { factor: 180.0 / std::f64::consts::PI / part.crank.arm_m, unit: "deg" },
+        }
     }
 
     pub(super) fn of(self, value_si: f64) -> f64 {
@@ -70,7 +73,7 @@ mod tests {
         assert_eq!(Shown::axis(Axis::Heave).of(-0.04), 40.0);
         assert_eq!(Shown::axis(Axis::Surge).of(0.04), 40.0);
         assert!((Shown::axis(Axis::Roll).of(0.5) - 28.647_889_756).abs() < 1e-9);
-        assert_eq!(Shown::leg().per(2), "mm/s^2");
+        assert_eq!(Shown::axis(Axis::Surge).per(2), "mm/s^2");
     }
 
     #[test]

@@ -48,6 +48,9 @@ pub fn rig_page(rig: &Rig, file: RigFile<'_>) -> String {
             figures(scale)
         ),
     );
+    if rig.has_cranks() {
+        page.small("Of a crank, dashes show where it points at the two ends of its travel.");
+    }
     if let Some(map) = &map {
         reach(&mut page, rig, map);
     }
@@ -198,12 +201,16 @@ fn numbers(page: &mut Page, summary: &Summary) {
         .iter()
         .map(|leg| {
             let mm = |value: f64| format!("{} mm", figures(value * 1e3));
+            let at = |value: f64| match leg.crank_arm_m {
+                None => mm(value),
+                Some(arm_m) => format!("{} deg", figures((value / arm_m).to_degrees())),
+            };
             let mut row = vec![
                 format!("`{}`", leg.name),
-                mm(leg.level_m),
-                format!("{} to {}", mm(leg.min_m), mm(leg.max_m)),
-                mm(leg.longer_m),
-                mm(leg.shorter_m),
+                at(leg.level_m),
+                format!("{} to {}", at(leg.min_m), at(leg.max_m)),
+                at(leg.longer_m),
+                at(leg.shorter_m),
                 leg.holding_n.map_or("-".to_string(), |force| format!("{} N", figures(force))),
                 leg.thrust_n.map_or("not given".to_string(), |force| format!("{} N", figures(force))),
                 format!("{} rpm", figures(leg.motor_rpm)),
@@ -220,6 +227,12 @@ fn numbers(page: &mut Page, summary: &Summary) {
         "Lengths are between the centres of a leg's ends; room is what is left before the soft stops. Holding force is at \
          level and at rest: positive pushes. An arm is how far the leg moves for a radian, or for a unit, of the axis.",
     );
+    if summary.legs.iter().any(|leg| leg.crank_arm_m.is_some()) {
+        page.small(
+            "A crank has angles in the place of lengths. Its forces act on the pin along its circle, the torque at the crank \
+             over its arm, and its arms say how far the pin goes.",
+        );
+    }
 }
 
 fn axis_row(axis: &AxisSummary) -> [String; 6] {

@@ -7,11 +7,14 @@
 //!
 //! Cannot: know a rig's pose; bring the anchor.
 
+pub mod dead_point;
 mod gearbox;
+mod stand;
 #[cfg(test)]
 mod tests;
 
 pub use gearbox::Gearbox;
+pub use stand::Stand;
 
 use super::mechanics::DataError;
 use nalgebra::Vector3;
@@ -27,6 +30,32 @@ pub enum Assembly {
     Ahead,
     /// The pin runs behind it.
     Behind,
+}
+
+impl Assembly {
+    /// Both, in this order.
+    pub const ALL: [Self; 2] = [Self::Ahead, Self::Behind];
+
+    /// The word: `ahead`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Ahead => "ahead",
+            Self::Behind => "behind",
+        }
+    }
+
+    /// The assembly of a word.
+    pub fn from_word(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|assembly| assembly.word() == word)
+    }
+
+    /// Sign of the rod's part along the pin's way: a pin that runs ahead of the anchor has it behind.
+    pub(crate) fn lever_sign(self) -> f64 {
+        match self {
+            Self::Ahead => -1.0,
+            Self::Behind => 1.0,
+        }
+    }
 }
 
 /// A crank with its rod.
@@ -118,7 +147,7 @@ impl Crank {
     }
 
     /// Direction of the angle of a quarter turn.
-    fn quarter_r(&self) -> Vector3<f64> {
+    pub fn quarter_r(&self) -> Vector3<f64> {
         self.axis_r.cross(&self.zero_r)
     }
 

@@ -13,6 +13,7 @@ pub use moment::{LegNow, Moment};
 
 use super::kinematics::{MAX_AXES, Pose};
 use super::mechanics::screw::{BallScrew, Gear, LegState, MovingParts};
+use super::parts::CrankPart;
 use super::{Payload, Rig};
 use crate::signal::widest;
 use crate::units::STANDARD_GRAVITY_M_S2;
@@ -45,6 +46,8 @@ pub struct Demands<'r> {
     /// The legs' ends, one row an axis: x of all, y of all, z of all.
     anchors_p_m: Rows,
     bases_r_m: Rows,
+    /// The crank legs, by their places.
+    cranks: Vec<(usize, CrankPart)>,
 }
 
 impl<'r> Demands<'r> {
@@ -53,11 +56,11 @@ impl<'r> Demands<'r> {
         let cases =
             rig.load_cases().into_iter().map(|(name, payload)| (name.to_string(), payload.clone())).collect();
         let drivetrain = |leg: &super::Actuator| {
-            let (screw, motor) = (leg.parts.screw.as_ref()?, leg.parts.motor.as_ref()?);
+            let (reduction, motor) = (leg.reduction()?, leg.parts.motor.as_ref()?);
             Some(Drivetrain {
-                screw: screw.screw,
-                turning_kg_m2: screw.screw.inertia_kg_m2 + motor.motor.rotor_kg_m2,
-                sliding_kg: screw.sliding_kg,
+                screw: reduction.screw,
+                turning_kg_m2: reduction.screw.inertia_kg_m2 + motor.motor.rotor_kg_m2,
+                sliding_kg: reduction.sliding_kg,
             })
         };
         let drivetrains: Vec<Option<Drivetrain>> = rig.actuators.iter().map(drivetrain).collect();
@@ -72,7 +75,9 @@ impl<'r> Demands<'r> {
                 (anchors_p_m[c][i], bases_r_m[c][i]) = (leg.anchor_p_m[c], leg.base_r_m[c]);
             }
         }
-        Self { rig, cases, drivetrains, trains, anchors_p_m, bases_r_m }
+        let of_leg = |(i, leg): (usize, &super::Actuator)| Some((i, leg.crank?));
+        let cranks = rig.actuators.iter().enumerate().take(MAX_AXES).filter_map(of_leg).collect();
+        Self { rig, cases, drivetrains, trains, anchors_p_m, bases_r_m, cranks }
     }
 
     /// The rig.
@@ -85,7 +90,7 @@ impl<'r> Demands<'r> {
         &self.cases
     }
 
-    /// One for each leg; `None` where the file has no screw or no motor for it.
+    /// One for each leg; `None` where the file has no screw, or no gearbox of a crank, or no motor for it.
     pub fn drivetrains(&self) -> &[Option<Drivetrain>] {
         &self.drivetrains
     }
@@ -142,7 +147,21 @@ impl<'r> Demands<'r> {
         let along = arm.with(|c, i, arm| pose.translation_r_m[c] + arm - self.bases_r_m[c][i]);
         let length = along.dot(&along).map(f64::sqrt);
         let per_length = length.map(|length| 1.0 / length);
-        let unit = along.with(|_, i, along| along * per_length[i]);
+        let mut unit = along.with(|_, i, along| along * per_length[i]);
+        // Of a crank the pull of its rod: how its pin follows the anchor.
+        let stand = |i: usize, part: &CrankPart| {
+            let along_r_m = Vector3::new(along.0[0][i], along.0[1][i], along.0[2][i]);
+            let anchor_r_m = part.crank.centre_r_m + along_r_m;
+            (part.stand(&anchor_r_m), anchor_r_m)
+        };
+        for (i, part) in &self.cranks {
+            let pull = stand(*i, part).0.pull_r();
+            // At a dead point, or beyond, no torque holds the platform.
+            if !pull.iter().all(|pull| pull.is_finite()) {
+                return false;
+            }
+            unit.0.iter_mut().zip(pull.iter()).for_each(|(row, pull)| row[*i] = *pull);
+        }
         // unit . (axis x arm) = axis . (arm x unit)
         let turned = arm.cross(&unit);
         let mut transposed = [[0.0; N]; N];
@@ -165,6 +184,16 @@ impl<'r> Demands<'r> {
                 // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
                 acceleration_m_s2: rise[i] + (square[i] - speed[i] * speed[i]) * per_length[i],
                 gravity_m_s2: STANDARD_GRAVITY_M_S2 * unit.0[2][i],
+            };
+        }
+        for (i, part) in &self.cranks {
+            let (stand, anchor_r_m) = stand(*i, part);
+            let of = |side: &Side<N>| Vector3::new(side.0[0][*i], side.0[1][*i], side.0[2][*i]);
+            legs[*i] = LegNow {
+                length_m: part.coordinate_m(&anchor_r_m),
+                speed_m_s: speed[*i],
+                acceleration_m_s2: stand.acceleration_m_s2(&of(&velocity), &of(&up), speed[*i]),
+                gravity_m_s2: STANDARD_GRAVITY_M_S2 * stand.way_r.z,
             };
         }
         let Some(factors) = Factors::of(transposed) else { return false };

@@ -65,7 +65,7 @@ Example
 
 Write instead
   speed = "250 mm/s"
-  optional are only: pivot, avoid, an actuator's thrust, a band's axis
+  optional are only: pivot, avoid, an actuator's thrust or a crank's torque, a band's axis
 "#,
     },
     Rule {
@@ -260,6 +260,59 @@ Example
 Write instead
   base = ["-0.70 m", "0.40 m", "0.60 m"]       (in the frame)
   platform = ["-0.70 m", "0.40 m", "0.02 m"]   (on the platform)
+"#,
+    },
+    Rule {
+        slug: "rig-leg-kind",
+        text: r#"What it checks
+  that a leg is one thing: a ball screw with `base`, lengths and `lead`, or a crank with its table
+  `[actuator.crank]`; and that tables which speak of one kind only are given for that kind
+
+Why it matters
+  a lead has no meaning for a crank, and a gearbox none for a screw: a key of the other kind would be passed
+  over, and what stands in the file would not be what is checked
+
+Example
+  kind = "crank" with lead = "5 mm"
+
+Write instead
+  kind = "crank", and under [actuator.crank] arm, rod and ratio
+"#,
+    },
+    Rule {
+        slug: "rig-crank",
+        text: r#"What it checks
+  that the points `shaft` and `zero` of a crank give directions: `shaft` lies on the shaft's line away from
+  `centre`, and `zero` lies off that line
+
+Why it matters
+  angles are counted about the shaft, by the right hand from `centre` towards `shaft`, from where the crank
+  points at `zero`; two points that are nearly one give any direction
+
+Example
+  centre and shaft both ["-0.55 m", "0.40 m", "0.47 m"]
+
+Write instead
+  shaft = ["-0.55 m", "1.40 m", "0.47 m"]     (a metre to the right on the shaft's line)
+  zero  = ["0.45 m", "0.40 m", "0.47 m"]      (the crank points forward at angle zero)
+"#,
+    },
+    Rule {
+        slug: "rig-dead-point",
+        text: r#"What it checks
+  that at every pose inside the joint's ranges and the crank's own travel the rod keeps the angle `dead_point`
+  from where it lies square to the pin's way; a bound for all such poses, not a sample of them
+
+Why it matters
+  at a dead point the crank moves and the platform does not: forces grow without bound, and beyond it the
+  crank goes on the other way round
+
+Example
+  angle = { min = "-80 deg", max = "80 deg" } with dead_point = "20 deg"
+
+Write instead
+  angle = { min = "-55 deg", max = "55 deg" }, a longer rod, or a `centre` at which the crank is square to the
+  rod when level
 "#,
     },
     Rule {

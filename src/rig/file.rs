@@ -5,6 +5,7 @@
 
 mod can;
 mod clearance;
+mod crank;
 mod drive;
 mod joint;
 mod judge;
@@ -17,6 +18,7 @@ mod names;
 mod powertrain;
 mod reader;
 mod schema;
+mod schema_crank;
 mod schema_parts;
 mod sections;
 mod stops;

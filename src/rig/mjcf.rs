@@ -2,13 +2,16 @@
 //!
 //! The platform is one body with one joint an axis; each leg is a spatial tendon between a site of the frame and a site
 //! of the platform, so that `ten_length` is the inverse kinematics and `ten_J` the Jacobian, and each has a motor whose
-//! control is the leg's force in newtons, + pushing the ends apart. MuJoCo counts z up: its frame is the rig's after
+//! control is the leg's force in newtons, + pushing the ends apart. A crank leg is a body on a hinge at the frame, whose
+//! joint position is the crank's angle, and its rod a tendon from the pin to the platform that is held to its length at
+//! level; its motor turns the hinge, its control is the torque at the crank. MuJoCo counts z up: its frame is the rig's after
 //! half a turn about x, so that x stays forward, y is left and z up, and all points are written in it.
 //! Source: MuJoCo's documentation of MJCF (from memory); tests/mjcf_peers.rs loads what is written here.
 //!
 //! Cannot: compute anything. There is no formula of the kinematics in here.
 
-use super::{Payload, Rig};
+use super::parts::CrankPart;
+use super::{Actuator, Payload, Rig};
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::Vector3;
 use std::fmt::Write;
@@ -49,6 +52,10 @@ fn write(out: &mut String, rig: &Rig, load: &str) -> std::fmt::Result {
         )?;
     }
     for (k, leg) in rig.actuators.iter().enumerate() {
+        if let Some(part) = &leg.crank {
+            crank(out, k, leg, part)?;
+            continue;
+        }
         writeln!(out, "    <site name=\"base {k}\" pos=\"{}\" size=\"0.02\"/>", point(leg.base_r_m))?;
     }
     writeln!(out, "    <body name=\"platform\">")?;
@@ -86,6 +93,15 @@ fn write(out: &mut String, rig: &Rig, load: &str) -> std::fmt::Result {
     }
     writeln!(out, "    </body>\n  </worldbody>\n  <tendon>")?;
     for (k, leg) in rig.actuators.iter().enumerate() {
+        if leg.crank.is_some() {
+            writeln!(
+                out,
+                "    <spatial name=\"rod {}\" limited=\"false\" width=\"0.02\"><site site=\"pin {k}\"/><site \
+                 site=\"platform {k}\"/></spatial>",
+                escaped(&leg.name)
+            )?;
+            continue;
+        }
         writeln!(
             out,
             "    <spatial name=\"{}\" limited=\"false\" range=\"{} {}\" width=\"0.02\"><site site=\"base {k}\"/><site \
@@ -95,16 +111,58 @@ fn write(out: &mut String, rig: &Rig, load: &str) -> std::fmt::Result {
             leg.max_m
         )?;
     }
-    writeln!(out, "  </tendon>\n  <actuator>")?;
+    writeln!(out, "  </tendon>")?;
+    if rig.has_cranks() {
+        // A tendon on one side only is held to its length in the model as it stands here, which is level.
+        writeln!(out, "  <equality>")?;
+        for leg in rig.actuators.iter().filter(|leg| leg.crank.is_some()) {
+            let name = escaped(&leg.name);
+            writeln!(
+                out,
+                "    <tendon name=\"rod {name}\" tendon1=\"rod {name}\" solref=\"0.004 1\" solimp=\"0.9999 0.9999 0.001\"/>"
+            )?;
+        }
+        writeln!(out, "  </equality>")?;
+    }
+    writeln!(out, "  <actuator>")?;
     for leg in &rig.actuators {
+        let arm_m = leg.crank.map_or(1.0, |part| part.crank.arm_m);
         let range = if leg.thrust_n.is_finite() {
-            format!(" ctrllimited=\"true\" ctrlrange=\"{} {}\"", -leg.thrust_n, leg.thrust_n)
+            let most = leg.thrust_n * arm_m;
+            format!(" ctrllimited=\"true\" ctrlrange=\"{} {most}\"", -most)
         } else {
             String::new()
         };
-        writeln!(out, "    <motor name=\"{0}\" tendon=\"{0}\"{range}/>", escaped(&leg.name))?;
+        let name = escaped(&leg.name);
+        let target = if leg.crank.is_some() { "joint=\"crank " } else { "tendon=\"" };
+        writeln!(out, "    <motor name=\"{name}\" {target}{name}\"{range}/>")?;
     }
     writeln!(out, "  </actuator>\n</mujoco>")
+}
+
+/// A crank as it stands level. MuJoCo wants a body that turns to have some inertia: this one has hardly any, and its mass
+/// at the shaft, for a rig file's loads do not hold the cranks.
+fn crank(out: &mut String, k: usize, leg: &Actuator, part: &CrankPart) -> std::fmt::Result {
+    let crank = &part.crank;
+    let level_rad = part.coordinate_m(&leg.anchor_p_m) / crank.arm_m;
+    writeln!(out, "    <body name=\"crank {k}\" pos=\"{}\">", point(crank.centre_r_m))?;
+    writeln!(
+        out,
+        "      <joint name=\"crank {}\" type=\"hinge\" axis=\"{}\" ref=\"{level_rad}\" limited=\"false\" range=\"{} {}\"/>",
+        escaped(&leg.name),
+        point(crank.axis_r),
+        leg.min_m / crank.arm_m,
+        leg.max_m / crank.arm_m
+    )?;
+    let pin = point(crank.pin_r_m(level_rad) - crank.centre_r_m);
+    writeln!(out, "      <inertial pos=\"0 0 0\" mass=\"0.001\" diaginertia=\"0.0001 0.0001 0.0001\"/>")?;
+    writeln!(
+        out,
+        "      <geom type=\"capsule\" size=\"0.015\" fromto=\"0 0 0 {pin}\" rgba=\"0.2 0.2 0.2 1\" contype=\"0\" \
+         conaffinity=\"0\"/>"
+    )?;
+    writeln!(out, "      <site name=\"pin {k}\" pos=\"{pin}\" size=\"0.02\"/>")?;
+    writeln!(out, "    </body>")
 }
 
 /// Mass, centre and the full matrix of inertia about it. Half a turn about x turns the signs of xy and xz.
@@ -146,7 +204,27 @@ fn comment(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rig::sample::{six_legs, two_legs};
+    use crate::rig::sample::{mixed_legs, six_legs, two_legs};
+
+    /// A crank is a hinge with the angle of level, its rod a tendon of a name of its own, its motor on the hinge.
+    #[test]
+    fn a_model_of_a_screw_and_a_crank() {
+        let mut rig = mixed_legs();
+        rig.actuators[0].thrust_n = 500.0;
+        let model = mjcf(&rig, "payload");
+        for part in [
+            "<site name=\"base 1\"",
+            "<joint name=\"crank left\" type=\"hinge\" axis=\"0 -1 0\" ref=\"",
+            "range=\"-0.8999999999999999 0.8999999999999999\"",
+            "<spatial name=\"rod left\"",
+            "<tendon name=\"rod left\" tendon1=\"rod left\"",
+            "<motor name=\"right\" tendon=\"right\"/>",
+            "<motor name=\"left\" joint=\"crank left\" ctrllimited=\"true\" ctrlrange=\"-50 50\"/>",
+        ] {
+            assert!(model.contains(part), "{part}\n{model}");
+        }
+        assert!(!model.contains("<site name=\"base 0\""), "{model}");
+    }
 
     #[test]
     fn a_model_of_two_legs() {

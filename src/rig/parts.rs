@@ -4,6 +4,7 @@
 //! Cannot: compute; put in a missing number.
 
 use super::can::CanPart;
+use super::crank::{Crank, Gearbox};
 use super::mechanics::brake::Brake;
 use super::mechanics::column::Column;
 use super::mechanics::drive_power::Supply;
@@ -12,7 +13,7 @@ use super::mechanics::screw::BallScrew;
 use super::mechanics::thermal::WindingLimits;
 use super::mechanics::whirl::Shaft;
 use super::modes::{JointSpring, LegSpring};
-use super::{Payload, Rig};
+use super::{Actuator, Payload, Rig};
 use crate::diag::Span;
 use nalgebra::Vector3;
 
@@ -72,6 +73,30 @@ pub struct LegParts {
     pub base_swing_rad: Option<Measured>,
     /// How far its upper end joint may swing from level, rad.
     pub anchor_swing_rad: Option<Measured>,
+}
+
+/// What makes a leg a crank leg.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CrankPart {
+    /// Geometry.
+    pub crank: Crank,
+    /// Middle of its travel, rad: angles are told within half a turn of it.
+    pub middle_rad: f64,
+    /// No pose inside the joint's ranges and the crank's travel has a smaller transmission (without its sign).
+    pub least_transmission: f64,
+    /// Its gearbox, where the file describes more than its ratio.
+    pub gearbox: Option<GearboxPart>,
+}
+
+/// A gearbox with what moves with the pin.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct GearboxPart {
+    /// The data sheet.
+    pub gearbox: Gearbox,
+    /// Mass that moves with the pin, kg.
+    pub pin_kg: f64,
+    /// Where its backlash stands.
+    pub backlash_span: Span,
 }
 
 /// A number and where it stands.
@@ -272,6 +297,22 @@ impl Rig {
             return vec![(ONLY_CASE, &self.payload)];
         }
         self.parts.loads.iter().map(|load| (load.name.as_str(), &load.payload)).collect()
+    }
+
+    /// Whether some leg is a crank.
+    pub fn has_cranks(&self) -> bool {
+        self.actuators.iter().any(|leg| leg.crank.is_some())
+    }
+
+    /// Lost motion of a leg along its coordinate, m: of a screw as measured, of a crank its gearbox's backlash at the pin.
+    pub fn lost_motion_m(&self, leg: &Actuator) -> Option<Measured> {
+        match &leg.crank {
+            None => self.parts.backlash_m,
+            Some(part) => part.gearbox.map(|given| Measured {
+                value: given.gearbox.backlash_rad * part.crank.arm_m,
+                span: given.backlash_span,
+            }),
+        }
     }
 
     /// The rig with this in the place of its payload.

@@ -1,5 +1,7 @@
 //! Rigs for unit tests, made without a file.
 
+use super::crank::{Assembly, Crank};
+use super::parts::CrankPart;
 use super::{Actuator, ActuatorSpans, Axis, AxisLimits, Drive, Interpolation, Payload, Rig};
 use crate::diag::{SourceId, Span};
 use nalgebra::{Matrix3, Vector3};
@@ -24,6 +26,7 @@ pub(super) fn actuator(name: &str, base: [f64; 3], anchor: [f64; 3]) -> Actuator
         acceleration_m_s2: 4.0,
         jerk_m_s3: 200.0,
         thrust_n: f64::INFINITY,
+        crank: None,
         parts: Default::default(),
         spans: ActuatorSpans { table: place, stroke: place, speed: place, acceleration: place, jerk: place },
     }
@@ -90,4 +93,46 @@ pub(super) fn six_legs() -> Rig {
 /// One leg straight under a platform that only goes up and down.
 pub(super) fn lift() -> Rig {
     rig(&[Axis::Heave], vec![actuator("lift", [0.0, 0.0, 0.6], [0.0, 0.0, 0.0])])
+}
+
+/// A crank leg of 0.1 m and 0.4 m under the anchor at 0.7 m from the pivot, `turned` about z: level, the crank points
+/// forward and the rod stands upright.
+pub(super) fn crank_leg(name: &str, turned: f64) -> Actuator {
+    let (sin, cos) = libm::sincos(turned);
+    let anchor = Vector3::new(-0.7 * cos, 0.7 * sin, 0.03);
+    let centre_r_m = anchor + Vector3::new(-0.1, 0.0, 0.4);
+    let part = CrankPart {
+        crank: Crank {
+            centre_r_m,
+            axis_r: Vector3::y(),
+            zero_r: Vector3::x(),
+            arm_m: 0.1,
+            rod_m: 0.4,
+            assembly: Assembly::Behind,
+        },
+        middle_rad: 0.0,
+        least_transmission: 0.25,
+        gearbox: None,
+    };
+    Actuator {
+        min_m: -0.09,
+        max_m: 0.09,
+        soft_stop_m: 0.002,
+        park_m: -0.05,
+        lead_m: std::f64::consts::TAU * 0.1 / 50.0,
+        crank: Some(part),
+        ..actuator(name, centre_r_m.into(), anchor.into())
+    }
+}
+
+/// Two crank legs behind the pivot, not mirrored.
+pub(super) fn two_cranks() -> Rig {
+    rig(&[Axis::Pitch, Axis::Roll], vec![crank_leg("left", -0.5), crank_leg("right", 0.6)])
+}
+
+/// A crank and a screw, on either side.
+pub(super) fn mixed_legs() -> Rig {
+    let mut rig = two_legs();
+    rig.actuators[0] = crank_leg("left", -0.6);
+    rig
 }

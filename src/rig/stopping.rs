@@ -215,9 +215,14 @@ fn curving(rig: &Rig, pose: &Pose, from: &Coordinates, speeds: &Legs) -> Legs {
     let mut out = Legs::default();
     for (i, actuator) in rig.actuators.iter().enumerate() {
         let anchor = actuator.anchor_p_m;
-        let along = along_r_m(pose, actuator);
         let velocity =
             (0..pose.count).map(|j| pose.first(j, anchor) * from[j]).sum::<nalgebra::Vector3<f64>>();
+        if let Some(part) = &actuator.crank {
+            let stand = part.stand(&pose.point_r_m(anchor));
+            out[i] = stand.acceleration_m_s2(&velocity, &pose.curving(from, anchor), speeds[i]);
+            continue;
+        }
+        let along = along_r_m(pose, actuator);
         out[i] = (velocity.norm_squared() + along.dot(&pose.curving(from, anchor)) - speeds[i] * speeds[i])
             / along.norm();
     }

@@ -66,6 +66,9 @@ pub struct StopSummary {
 pub struct LegSummary {
     /// `left`
     pub name: String,
+    /// Arm of a crank, m: what follows in m is the way of its pin, arm times angle. Absent for a ball screw.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub crank_arm_m: Option<f64>,
     /// Length with the platform level, m.
     pub level_m: f64,
     /// Shortest, m.
@@ -150,6 +153,7 @@ fn legs(rig: &Rig) -> Vec<LegSummary> {
     let (lengths, slopes, forces) = (lengths_m(rig, &[]), jacobian(rig, &[]), gravity_legs_n(rig, &[]));
     let leg = |(i, actuator): (usize, &super::Actuator)| LegSummary {
         name: actuator.name.clone(),
+        crank_arm_m: actuator.crank.map(|part| part.crank.arm_m),
         level_m: lengths[i],
         min_m: actuator.min_m,
         max_m: actuator.max_m,
@@ -200,10 +204,24 @@ fn cautions(rig: &Rig) -> Vec<String> {
             "no thrust is given for some leg: whether the load lets it brake is not checked".to_string(),
         );
     }
-    out.push(
-        "a ball screw back-drives: without power the platform sinks unless the drives have brakes"
-            .to_string(),
-    );
+    if rig.actuators.iter().any(|leg| leg.crank.is_none()) {
+        out.push(
+            "a ball screw back-drives: without power the platform sinks unless the drives have brakes"
+                .to_string(),
+        );
+    }
+    if rig.has_cranks() {
+        out.push(
+            "a crank runs back through its gearbox unless that locks itself: without power the platform sinks, and stops \
+             only where brakes or the end stops hold it"
+                .to_string(),
+        );
+        out.push(
+            "what a crank leg moves, and what pushes it, is told at its pin: a way along the pin's circle and a force \
+             along it, which is the torque at the crank over its arm"
+                .to_string(),
+        );
+    }
     out.push(
         "this program is not a safety function: limits in the drives, a watchdog and a hard-wired stop must hold \
          without it"

@@ -48,6 +48,8 @@ impl Dimension {
     pub const ANGULAR_RATE: Self = Self { angle: 1, time: -1, ..Self::NUMBER };
     /// Angular acceleration, rad/s^2.
     pub const ANGULAR_ACCELERATION: Self = Self { angle: 1, time: -2, ..Self::NUMBER };
+    /// Angular jerk, rad/s^3.
+    pub const ANGULAR_JERK: Self = Self { angle: 1, time: -3, ..Self::NUMBER };
     /// Force, N.
     pub const FORCE: Self = Self { length: 1, mass: 1, time: -2, ..Self::NUMBER };
     /// Moment of inertia, kg*m^2.
@@ -113,6 +115,7 @@ impl Dimension {
             (Dimension::JERK, "jerk"),
             (Dimension::ANGULAR_RATE, "angular rate"),
             (Dimension::ANGULAR_ACCELERATION, "angular acceleration"),
+            (Dimension::ANGULAR_JERK, "angular jerk"),
             (Dimension::FORCE, "force"),
             (Dimension::INERTIA, "moment of inertia"),
             (Dimension::TORQUE, "torque or energy"),

@@ -13,6 +13,7 @@ pub fn show(value_si: f64, dimension: Dimension) -> String {
         Dimension::ANGLE => ("deg", deg),
         Dimension::ANGULAR_RATE => ("deg/s", deg),
         Dimension::ANGULAR_ACCELERATION => ("deg/s^2", deg),
+        Dimension::ANGULAR_JERK => ("deg/s^3", deg),
         Dimension::FREQUENCY => ("Hz", 1.0),
         Dimension::TIME => ("s", 1.0),
         Dimension::MASS => ("kg", 1.0),

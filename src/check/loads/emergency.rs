@@ -5,7 +5,7 @@
 
 use super::Setup;
 use crate::rig::demand::Moment;
-use crate::rig::kinematics::{MAX_AXES, Pose, along_r_m, jacobian};
+use crate::rig::kinematics::{MAX_AXES, Pose, coordinate_m, jacobian};
 use crate::rig::mechanics::stop_loads::{Leaving, WorstStops, worst_stops};
 use crate::rig::stopping::{StopNow, stop_now};
 use crate::rig::{Payload, Rig};
@@ -64,7 +64,7 @@ fn on_the_way_m(rig: &Rig, moment: &Moment, stop: &StopNow) -> Vec<(f64, f64)> {
     let (middle, end) = (Pose::at(rig, &half[..stop.axes]), Pose::at(rig, stop.rest()));
     let legs = rig.actuators.iter().zip(&moment.legs);
     legs.map(|(leg, now)| {
-        let (l0, l1, l2) = (now.length_m, along_r_m(&middle, leg).norm(), along_r_m(&end, leg).norm());
+        let (l0, l1, l2) = (now.length_m, coordinate_m(&middle, leg), coordinate_m(&end, leg));
         let (bend, slope) = (2.0 * (l0 - 2.0 * l1 + l2), 4.0 * l1 - 3.0 * l0 - l2);
         let top = -slope / (2.0 * bend);
         let (short, long) = (l0.min(l2), l0.max(l2));

@@ -4,6 +4,7 @@ use crate::check::{Finding, LayerSummary};
 use crate::diag::{Diagnostic, Rule};
 use crate::motion::{Plan, axis};
 use crate::rig::kinematics::jacobian;
+use crate::rig::parts::Measured;
 use crate::units::{Dimension, show};
 use std::collections::BTreeSet;
 
@@ -23,7 +24,8 @@ Write instead: a larger cue, or none.
 /// One warning for each statement whose layers drown.
 pub(in crate::check) fn findings(plan: &Plan, layers: &[LayerSummary]) -> Vec<Finding> {
     let rig = plan.rig();
-    let Some(backlash) = rig.parts.backlash_m else { return Vec::new() };
+    let lost: Option<Vec<Measured>> = rig.actuators.iter().map(|leg| rig.lost_motion_m(leg)).collect();
+    let Some(lost) = lost else { return Vec::new() };
     let slopes = jacobian(rig, &[]);
     let mut found = Vec::new();
     let mut seen = BTreeSet::new();
@@ -31,7 +33,11 @@ pub(in crate::check) fn findings(plan: &Plan, layers: &[LayerSummary]) -> Vec<Fi
         let Some(layer) = plan.scenario().layers.get(summary.layer) else { continue };
         let column = axis(layer.line).and_then(|axis| rig.axes.iter().position(|limits| limits.axis == axis));
         let Some(column) = column else { continue };
-        let travel_m = slopes.column(column).amax() * summary.peak;
+        // The leg that moves most, counted in what it loses: where all lose the same, the one that moves furthest.
+        let slopes = slopes.column(column);
+        let each = slopes.iter().map(|slope| slope.abs() * summary.peak).zip(&lost);
+        let most = each.max_by(|a, b| (a.0 / a.1.value).total_cmp(&(b.0 / b.1.value)));
+        let Some((travel_m, backlash)) = most else { continue };
         if travel_m >= backlash.value || summary.peak == 0.0 || !seen.insert(layer.span) {
             continue;
         }

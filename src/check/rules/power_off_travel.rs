@@ -25,7 +25,8 @@ pub(crate) const RULE: LoadRule = LoadRule {
 const TEXT: &str = "\
 What it checks: whenever the power fails, under every load and with the weakest and the strongest brake, each leg comes
 to rest before its mechanical end: it runs on until its brake drops, and then slides. *Model only*: one leg by itself,
-with as little and as much of the platform's mass as it may feel.
+with as little and as much of the platform's mass as it may feel. Of a crank, the way of its pin, with load and lever as they
+are at that instant.
 
 Why it matters: a brake needs time to drop, and while it does, the platform runs free. What hits the end stop must be
 taken by rubber.

@@ -4,6 +4,8 @@ use crate::check::Finding;
 use crate::check::loads::Setup;
 use crate::diag::{Diagnostic, Rule, Severity};
 use crate::motion::Plan;
+use crate::rig::Actuator;
+use crate::rig::parts::Measured;
 use crate::units::{Dimension, show};
 
 pub(crate) const RULE: Rule = Rule { slug: "force-reversal", text: TEXT };
@@ -23,7 +25,11 @@ preloaded nut, spherical joints without play.
 
 /// One note for all loads in which some leg's force turns.
 pub(in crate::check) fn findings(plan: &Plan, setup: &Setup<'_>, forces: &[[(f64, f64); 2]]) -> Vec<Finding> {
-    let Some(backlash) = setup.rig.parts.backlash_m else { return Vec::new() };
+    let lost = |leg: &Actuator| setup.rig.lost_motion_m(leg);
+    if setup.rig.actuators.iter().any(|leg| lost(leg).is_none()) {
+        return Vec::new();
+    }
+    let mut worst: Option<(&Actuator, Measured)> = None;
     let cases = setup.demands.cases();
     let mut lines = Vec::new();
     let mut names = Vec::new();
@@ -40,14 +46,15 @@ pub(in crate::check) fn findings(plan: &Plan, setup: &Setup<'_>, forces: &[[(f64
                 names.push(actuator.name.as_str());
             }
             last_s = last_s.or(Some(high.1));
+            let of_leg = lost(actuator).map(|lost| (actuator, lost));
+            worst =
+                of_leg.filter(|(_, lost)| worst.is_none_or(|(_, most)| lost.value > most.value)).or(worst);
         }
     }
-    if lines.is_empty() {
-        return Vec::new();
-    }
+    let Some((most, backlash)) = worst else { return Vec::new() };
     let legs: Vec<String> = names.iter().map(|leg| format!("`{leg}`")).collect();
     let title = format!("the force in {} turns between pull and push", legs.join(" and "));
-    let size = show(backlash.value, Dimension::LENGTH);
+    let size = most.shown(backlash.value);
     let help = format!("each time it turns, the leg moves through its backlash of {size} and knocks");
     let diagnostic = Diagnostic::error("force-reversal", plan.scenario().title_span, title)
         .also(backlash.span, "the backlash")

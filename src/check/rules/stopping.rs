@@ -43,6 +43,12 @@ fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
         Part::Leg(_) => format!("actuator `{}`", gauge.part_name(rig)),
         Part::Axis(_) => gauge.part_name(rig),
     };
+    if !extreme.bound.is_finite() {
+        return format!(
+            "a stop called at {:.3} s would bring {what} past the dead point of its crank",
+            extreme.at_s
+        );
+    }
     format!("a stop called at {:.3} s would bring {what} to {found}; the limit is {limit}", extreme.at_s)
 }
 

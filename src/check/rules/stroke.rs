@@ -16,8 +16,8 @@ pub(crate) const STROKE: GaugeRule = GaugeRule {
 };
 
 const TEXT: &str = "\
-What it checks: every leg stays between its shortest and longest length, less the soft-stop margin at either end,
-at every instant and on the drive's own curve.
+What it checks: every leg stays between its shortest and longest length, and every crank inside its travel, less the
+soft-stop margin at either end, at every instant and on the drive's own curve.
 
 Why it matters: past the soft stop the leg runs into its end stop, with whatever speed it has.
 
@@ -33,10 +33,20 @@ fn gauges(rig: &Rig) -> Vec<Gauge> {
 
 fn title(rig: &Rig, gauge: &Gauge, extreme: &Extreme) -> String {
     let dimension = gauge.dimension(rig);
-    let (name, found) = (gauge.part_name(rig), show(extreme.bound, dimension));
+    let shown = |value| show(gauge.signed(rig, value), dimension);
+    let (name, found) = (gauge.part_name(rig), shown(extreme.bound));
     let (word, limit) =
         if extreme.bound < gauge.rest { ("shortest", gauge.low) } else { ("longest", gauge.high) };
-    let limit = show(limit, dimension);
+    let limit = shown(limit);
+    if let Part::Leg(leg) = gauge.part
+        && rig.actuators.get(leg).is_some_and(|leg| leg.crank.is_some())
+    {
+        return format!(
+            "the crank of `{name}` would have to stand at {found} at {:.3} s; inside its soft stops its travel ends at \
+             {limit}",
+            extreme.at_s
+        );
+    }
     format!(
         "actuator `{name}` needs a length of {found} at {:.3} s; the {word} inside its soft stops is {limit}",
         extreme.at_s

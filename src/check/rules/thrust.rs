@@ -21,8 +21,8 @@ pub(crate) const RULE: LoadRule = LoadRule {
 };
 
 const TEXT: &str = "\
-What it checks: under every load, no leg has to push or pull harder than its `thrust` in the rig file while it moves
-the platform as the profile wants.
+What it checks: under every load, no leg has to push or pull harder than its `thrust` in the rig file, and no crank to turn
+harder than its `torque`, while it moves the platform as the profile wants.
 
 Why it matters: a drive that lacks the force falls behind its set-points and trips, mostly at the hardest instant.
 
@@ -50,6 +50,16 @@ fn read(sight: &Sight<'_>, gauge: &LoadGauge) -> Reading {
 }
 
 fn title(setup: &Setup<'_>, gauge: &LoadGauge, extreme: &Extreme) -> String {
+    let leg = gauge.leg.and_then(|leg| setup.rig.actuators.get(leg));
+    if let Some(part) = leg.and_then(|leg| leg.crank) {
+        return format!(
+            "the crank of `{}` must turn with {} at {:.3} s; its torque is {}",
+            setup.leg_name(gauge.leg),
+            show(extreme.bound.abs() * part.crank.arm_m, Dimension::TORQUE),
+            extreme.at_s,
+            show(gauge.limit * part.crank.arm_m, Dimension::TORQUE)
+        );
+    }
     let way = if extreme.bound < 0.0 { "pull" } else { "push" };
     format!(
         "actuator `{}` must {way} with {} at {:.3} s; its thrust is {}",

@@ -29,6 +29,10 @@ pub(super) fn look(rig: &Rig) -> Vec<Doubt> {
 
 /// Legs whose frame ends are all above their platform ends; where only some hang, reading the file warns of it.
 fn all_hang(rig: &Rig) -> Option<String> {
+    // A crank's shaft may well lie above the platform's point.
+    if rig.has_cranks() {
+        return None;
+    }
     let above = |leg: &Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
     let least = rig.actuators.iter().map(above).fold(f64::INFINITY, f64::min);
     (least > SEEN_M && least.is_finite()).then(|| {
@@ -51,7 +55,8 @@ fn wrong_side(leg: &Actuator) -> Option<String> {
         ("back", 0, -1.0, "in front", "x counts forward, so the back is negative"),
     ];
     sides.into_iter().filter(|(word, ..)| name.contains(word)).find_map(|(_, axis, sign, found, rule)| {
-        let ends = [("base", leg.base_r_m), ("platform", leg.anchor_p_m)];
+        let foot = if leg.crank.is_some() { "centre" } else { "base" };
+        let ends = [(foot, leg.base_r_m), ("platform", leg.anchor_p_m)];
         let (key, point) = ends.into_iter().find(|(_, point)| point[axis] * sign < -SEEN_M)?;
         let place = match axis {
             0 => format!("{} {} of the pivot", length(point[axis].abs()), found.replace("behind", "BEHIND")),
@@ -66,6 +71,10 @@ fn wrong_side(leg: &Actuator) -> Option<String> {
 
 /// Two legs that would both be straighter with their platform ends exchanged.
 fn crossed(one: &Actuator, other: &Actuator) -> Option<String> {
+    // Of a crank the foot says little about where its rod goes.
+    if one.crank.is_some() || other.crank.is_some() {
+        return None;
+    }
     let flat = |leg: &Actuator, end: &Actuator| {
         let along = end.anchor_p_m - leg.base_r_m;
         Vector3::new(along.x, along.y, 0.0).norm()
@@ -88,9 +97,14 @@ fn crossed(one: &Actuator, other: &Actuator) -> Option<String> {
 fn half_mirrored(one: &Actuator, other: &Actuator) -> Option<String> {
     let apart = |a: Vector3<f64>, b: Vector3<f64>| (a - Vector3::new(b.x, -b.y, b.z)).norm();
     let (base, anchor) = (apart(one.base_r_m, other.base_r_m), apart(one.anchor_p_m, other.anchor_p_m));
+    let foot = match (one.crank.is_some(), other.crank.is_some()) {
+        (true, true) => "centre",
+        (false, false) => "base",
+        _ => return None,
+    };
     let (same, differs, by, ends) = match (base <= SAME_M, anchor <= SAME_M) {
-        (true, false) => ("base", "platform", anchor, [one.anchor_p_m, other.anchor_p_m]),
-        (false, true) => ("platform", "base", base, [one.base_r_m, other.base_r_m]),
+        (true, false) => (foot, "platform", anchor, [one.anchor_p_m, other.anchor_p_m]),
+        (false, true) => ("platform", foot, base, [one.base_r_m, other.base_r_m]),
         _ => return None,
     };
     // On the middle line everything mirrors itself.

@@ -186,7 +186,9 @@ fn is_symmetric(rig: &Rig) -> bool {
     };
     rig.actuators.iter().all(|leg| {
         let image = |other: &&crate::rig::Actuator| {
-            mirrors(&leg.base_r_m, &other.base_r_m) && mirrors(&leg.anchor_p_m, &other.anchor_p_m)
+            leg.crank.is_some() == other.crank.is_some()
+                && mirrors(&leg.base_r_m, &other.base_r_m)
+                && mirrors(&leg.anchor_p_m, &other.anchor_p_m)
         };
         rig.actuators.iter().any(|other| image(&other))
     })

@@ -1,7 +1,7 @@
 //! What ends each axis, and what would give more of it.
 
 use super::names;
-use crate::rig::kinematics::lengths_m;
+use crate::rig::kinematics::{jacobian, lengths_m};
 use crate::rig::survey::{Limit, Limits, ReachMap, SymmetricBox, together};
 use crate::rig::{Axis, AxisLimits, Rig, gravity_legs_n};
 use crate::units::{Dimension, show};
@@ -62,6 +62,11 @@ fn alone(rig: &Rig, j: usize, axis: &AxisLimits) -> String {
     let reached = until(|value| beyond(value).is_some(), range);
     let (word, reached_words) = (axis.axis.word(), shown(axis.axis, reached));
     match beyond(reached * (1.0 + 1e-6) + 1e-9).map(|used| used.limit) {
+        Some(Limit::Stroke(leg)) if rig.actuators.get(leg).is_some_and(|leg| leg.crank.is_some()) => format!(
+            "{word} is limited by the travel of the crank of {}, not by the joint: it reaches +-{reached_words} of +-{}",
+            names(rig.actuators.get(leg).into_iter().map(|leg| leg.name.as_str())),
+            shown(axis.axis, range)
+        ),
         Some(Limit::Stroke(leg)) => {
             let leg = rig.actuators.get(leg);
             let needed = missing_stroke_m(rig, &[pose(range), pose(-range)]);
@@ -110,6 +115,11 @@ fn missing_stroke_m(rig: &Rig, poses: &[Vec<f64>]) -> f64 {
         });
         each.fold(0.0_f64, f64::max)
     };
+    // Beyond its dead points a crank has no angle that would do.
+    let beyond = |q: &Vec<f64>| rig.has_cranks() && !jacobian(rig, q).iter().all(|slope| slope.is_finite());
+    if poses.iter().any(beyond) {
+        return f64::INFINITY;
+    }
     poses.iter().map(lacks).fold(0.0, f64::max)
 }
 

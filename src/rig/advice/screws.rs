@@ -18,7 +18,13 @@ pub(super) fn look(rig: &Rig) -> Vec<Doubt> {
     let odd = |leg: &&Actuator| !(SLOWEST_RPM..=FASTEST_RPM).contains(&(leg.motor_hz() * 60.0));
     let mut seen: Vec<&Actuator> = Vec::new();
     for leg in rig.actuators.iter().filter(odd) {
-        let is_same = |other: &&Actuator| other.lead_m == leg.lead_m && other.speed_m_s == leg.speed_m_s;
+        if leg.crank.is_some() {
+            out.push(ratio(leg));
+            continue;
+        }
+        let is_same = |other: &&Actuator| {
+            other.crank.is_none() && other.lead_m == leg.lead_m && other.speed_m_s == leg.speed_m_s
+        };
         if seen.iter().any(is_same) {
             continue;
         }
@@ -42,6 +48,18 @@ pub(super) fn look(rig: &Rig) -> Vec<Doubt> {
     out
 }
 
+/// A crank whose gearbox does not go with its speed.
+fn ratio(leg: &Actuator) -> Doubt {
+    let rpm = leg.motor_hz() * 60.0;
+    let way = if rpm < SLOWEST_RPM { "only " } else { "" };
+    let words = format!(
+        "`{}` turns its motor at {way}{rpm:.0} rpm at its limit of speed: servo motors run {SLOWEST_RPM:.0} to \
+         {FASTEST_RPM:.0} rpm. Count the turns of the motor for one of the crank, and look at `ratio` and `speed` again",
+        leg.name
+    );
+    Doubt::new(leg.spans.table, words)
+}
+
 /// The lead on sale that comes nearest to `wanted_m` in proportion.
 fn nearest_lead_m(wanted_m: f64) -> f64 {
     let off = |lead: &f64| libm::fabs(libm::log(lead / wanted_m));
@@ -51,6 +69,9 @@ fn nearest_lead_m(wanted_m: f64) -> f64 {
 /// Legs that are the same but for their leads.
 fn uneven(rig: &Rig) -> Option<Doubt> {
     let (first, rest) = rig.actuators.split_first()?;
+    if rig.has_cranks() {
+        return None;
+    }
     let other = rest.iter().find(|leg| leg.lead_m != first.lead_m && leg.speed_m_s == first.speed_m_s)?;
     let words = format!(
         "`{}` has a lead of {} and `{}` one of {} at the same speed; look whether their screws really differ",

@@ -1,5 +1,6 @@
 //! The gearbox between a motor and a crank.
 
+use crate::rig::mechanics::screw::BallScrew;
 use crate::rig::mechanics::{DataError, Range, efficiency, not_negative, positive};
 
 /// A gearbox as its data sheet gives it.
@@ -13,7 +14,9 @@ pub struct Gearbox {
     pub efficiency_forward: f64,
     /// Work out by work in when the crank drives, 0..1; 0 when it locks itself.
     pub efficiency_back: f64,
-    /// Moment of inertia at the motor's side, kg m^2.
+    /// Torque that turns it without a load, at the motor's side, N m.
+    pub drag_nm: f64,
+    /// Moment of inertia at the motor's side, kg m^2: gears and coupling, and the crank's own over the ratio's square.
     pub inertia_kg_m2: f64,
 }
 
@@ -27,7 +30,20 @@ impl Gearbox {
         if self.efficiency_back != 0.0 {
             efficiency("the gearbox's efficiency when driven back", self.efficiency_back)?;
         }
+        not_negative("the gearbox's drag torque", self.drag_nm, "N m")?;
         not_negative("the gearbox's moment of inertia", self.inertia_kg_m2, "kg m^2")
+    }
+
+    /// The same as a screw that moves the pin along its circle by `lead_m` in a turn of the motor: virtual work knows no
+    /// difference between a force on a nut and one on a pin.
+    pub fn at_pin(&self, lead_m: f64) -> BallScrew {
+        BallScrew {
+            lead_m,
+            efficiency_forward: self.efficiency_forward,
+            efficiency_back: self.efficiency_back,
+            drag_nm: self.drag_nm,
+            inertia_kg_m2: self.inertia_kg_m2,
+        }
     }
 
     /// Torque at the motor, N m, for a torque at the crank and its rate (rad/s, same sense), without inertia.
@@ -59,8 +75,25 @@ mod tests {
         backlash_rad: 0.001,
         efficiency_forward: 0.8,
         efficiency_back: 0.6,
+        drag_nm: 0.0,
         inertia_kg_m2: 1e-5,
     };
+
+    /// A torque of 40 N m on an arm of 0.1 m is 400 N at its pin: the screw that stands for the gearbox asks as much of
+    /// the motor.
+    #[test]
+    fn the_screw_at_the_pin_is_the_gearbox() {
+        let screw = BOX.at_pin(2.0 * std::f64::consts::PI * 0.1 / 50.0);
+        for (force_n, rate) in [(400.0, 1.0), (400.0, -1.0), (-400.0, 1.0), (400.0, 0.0)] {
+            let (pin, gears) =
+                (screw.torque_nm(force_n, rate * 0.1, 0.0), BOX.motor_nm(force_n * 0.1, rate, 0.0));
+            assert!(
+                (pin.low - gears.low).abs() < 1e-12 && (pin.high - gears.high).abs() < 1e-12,
+                "{pin:?} {gears:?}"
+            );
+        }
+        assert!((screw.turn_rad_m() - 500.0).abs() < 1e-9);
+    }
 
     #[test]
     fn torque_depends_on_who_drives() {

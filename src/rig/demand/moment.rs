@@ -6,7 +6,7 @@ use crate::rig::kinematics::{MAX_AXES, Pose};
 /// What a leg does.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct LegNow {
-    /// m.
+    /// Its coordinate: of a crank the way of its pin, m.
     pub length_m: f64,
     /// + gets longer, m/s.
     pub speed_m_s: f64,
@@ -25,7 +25,7 @@ pub struct Moment {
     pub(crate) state: [[f64; MAX_AXES]; 3],
     /// One a leg.
     pub legs: Vec<LegNow>,
-    /// For each case, one a leg: with which the leg pushes its ends apart, N, without the leg's own masses.
+    /// For each case, one a leg: with which the leg pushes its ends apart, or a crank its pin onwards, N, without the leg's own masses.
     pub forces_n: Vec<Vec<f64>>,
     /// The same at rest in this pose.
     pub still_n: Vec<Vec<f64>>,

@@ -1,10 +1,11 @@
 use super::*;
+use crate::rig::crank::Gearbox;
 use crate::rig::kinematics::{jacobian, leg_jet};
 use crate::rig::mechanics::motor::Motor;
 use crate::rig::mechanics::thermal::WindingLimits;
 use crate::rig::mechanics::torque_curve::TorqueCurve;
-use crate::rig::parts::{LoadCase, MotorPart, ScrewPart};
-use crate::rig::sample::{six_legs, two_legs};
+use crate::rig::parts::{GearboxPart, LoadCase, MotorPart, ScrewPart};
+use crate::rig::sample::{crank_leg, mixed_legs, six_legs, two_cranks, two_legs};
 use crate::rig::{gravity_legs_n, legs_n};
 use crate::signal::Jet;
 use proptest::prelude::*;
@@ -88,35 +89,92 @@ proptest! {
         agrees(&fitted(six_legs()), &scaled(0, 0.05), &scaled(1, 0.4), &scaled(2, 4.0));
     }
 
+    #[test]
+    fn cranks_agree(v in prop::collection::vec(-1.0..1.0_f64, 6)) {
+        let scaled = |k: usize, by: f64| [v[2 * k] * by, v[2 * k + 1] * by];
+        agrees(&fitted(two_cranks()), &scaled(0, 0.07), &scaled(1, 0.3), &scaled(2, 3.0));
+        agrees(&fitted(mixed_legs()), &scaled(0, 0.07), &scaled(1, 0.3), &scaled(2, 3.0));
+    }
+
     /// Power that the legs put in is the rate of change of kinetic and potential energy: over a closed motion all of it
     /// comes back. Trapezoids over a period of smooth motion converge faster than any power of the step.
     #[test]
     fn a_closed_motion_costs_nothing(amplitude in 0.02..0.15_f64, phase in 0.0..6.2_f64, hz in 0.2..2.0_f64) {
-        let rig = fitted(two_legs());
-        let demands = Demands::new(&rig);
-        let mut moment = demands.moment();
-        let w = std::f64::consts::TAU * hz;
-        let (mut net, mut gross) = ([0.0; 2], 0.0);
-        for k in 0..256 {
-            let turn = std::f64::consts::TAU * f64::from(k) / 256.0;
-            let wave = |harmonic: f64, phase: f64| {
-                let (sin, cos) = libm::sincos(harmonic * turn + phase);
-                let rate = harmonic * w;
-                [amplitude * sin, amplitude * rate * cos, -amplitude * rate * rate * sin]
-            };
-            let (pitch, roll) = (wave(1.0, 0.0), wave(2.0, phase));
-            prop_assert!(demands.at(&[pitch[0], roll[0]], &[pitch[1], roll[1]], &[pitch[2], roll[2]], &mut moment));
-            for (case, net) in net.iter_mut().enumerate() {
-                for (leg, force) in moment.legs.iter().zip(&moment.forces_n[case]) {
-                    *net += force * leg.speed_m_s;
-                    gross += (force * leg.speed_m_s).abs();
-                }
+        closed(fitted(two_legs()), amplitude, phase, hz)?;
+        closed(fitted(mixed_legs()), amplitude * 0.4, phase, hz)?;
+    }
+}
+
+fn closed(rig: Rig, amplitude: f64, phase: f64, hz: f64) -> Result<(), TestCaseError> {
+    let demands = Demands::new(&rig);
+    let mut moment = demands.moment();
+    let w = std::f64::consts::TAU * hz;
+    let (mut net, mut gross) = ([0.0; 2], 0.0);
+    for k in 0..256 {
+        let turn = std::f64::consts::TAU * f64::from(k) / 256.0;
+        let wave = |harmonic: f64, phase: f64| {
+            let (sin, cos) = libm::sincos(harmonic * turn + phase);
+            let rate = harmonic * w;
+            [amplitude * sin, amplitude * rate * cos, -amplitude * rate * rate * sin]
+        };
+        let (pitch, roll) = (wave(1.0, 0.0), wave(2.0, phase));
+        prop_assert!(demands.at(
+            &[pitch[0], roll[0]],
+            &[pitch[1], roll[1]],
+            &[pitch[2], roll[2]],
+            &mut moment
+        ));
+        for (case, net) in net.iter_mut().enumerate() {
+            for (leg, force) in moment.legs.iter().zip(&moment.forces_n[case]) {
+                *net += force * leg.speed_m_s;
+                gross += (force * leg.speed_m_s).abs();
             }
         }
-        for net in net {
-            prop_assert!(net.abs() < 1e-11 * gross, "{net} of {gross}");
-        }
     }
+    for net in net {
+        prop_assert!(net.abs() < 1e-11 * gross, "{net} of {gross}");
+    }
+    Ok(())
+}
+
+/// One crank under 100 kg that go up and down, worked by hand: arm 0.1 m and level, rod upright, ratio 50, rising at
+/// 0.1 m/s and 2 m/s^2. The pin follows the anchor:
+/// the rod stands along the pin's way there, so that the anchor's velocity is the pin's and nothing is added.
+#[test]
+fn a_crank_by_hand() {
+    let mut leg = crank_leg("one", 0.0);
+    let part = leg.crank.as_mut().unwrap();
+    part.gearbox = Some(GearboxPart {
+        gearbox: Gearbox {
+            ratio: 50.0,
+            backlash_rad: 0.001,
+            efficiency_forward: 0.9,
+            efficiency_back: 0.8,
+            drag_nm: 0.03,
+            inertia_kg_m2: 2e-5,
+        },
+        pin_kg: 1.5,
+        backlash_span: leg.spans.table,
+    });
+    let mut rig = fitted(crate::rig::sample::rig(&[crate::rig::Axis::Heave], vec![leg]));
+    rig.parts.loads.clear();
+    rig.payload.mass_kg = 100.0;
+    let demands = Demands::new(&rig);
+    let mut moment = demands.moment();
+    assert!(demands.at(&[0.0], &[-0.1], &[-2.0], &mut moment));
+    let now = &moment.legs[0];
+    assert!(now.length_m.abs() < 1e-12 && (now.speed_m_s - 0.1).abs() < 1e-12, "{now:?}");
+    assert!(
+        (now.acceleration_m_s2 - 2.0).abs() < 1e-12 && (now.gravity_m_s2 + 9.80665).abs() < 1e-12,
+        "{now:?}"
+    );
+    assert!((moment.forces_n[0][0] - 100.0 * 11.80665).abs() < 1e-9);
+    // 1 m of pin is 10 rad of crank and 500 rad of motor: J alpha, the crank's torque over ratio and efficiency, drag.
+    let by_hand = 5e-5 * 2.0 * 500.0 + (1180.665 + 1.5 * 11.80665) * 0.1 / 50.0 / 0.9 + 0.03;
+    assert!((moment.torques_nm[0][0] - by_hand).abs() < 1e-12, "{} {by_hand}", moment.torques_nm[0][0]);
+    assert!(demands.at(&[0.0], &[0.1], &[0.0], &mut moment));
+    let by_hand = (980.665 + 1.5 * 9.80665) * 0.1 / 50.0 * 0.8 - 0.03;
+    assert!((moment.torques_nm[0][0] - by_hand).abs() < 1e-12, "{} {by_hand}", moment.torques_nm[0][0]);
 }
 
 /// One leg straight up under 100 kg, worked by hand: rising at 0.1 m/s and 2 m/s^2.

@@ -4,8 +4,9 @@ use super::legs::{Draft, Stroke};
 use super::reader::{Placed, Reader, Section, shown};
 use crate::diag::{Diagnostic, Span};
 use crate::rig::advice::exchange_that_fits;
+use crate::rig::crank::Assembly;
 use crate::rig::kinematics::{forward, jacobian, lengths_m};
-use crate::rig::{Axis, AxisLimits, Drive, Rig};
+use crate::rig::{Actuator, Axis, AxisLimits, Drive, Rig};
 use crate::units::{Dimension, show};
 use nalgebra::{DMatrix, Matrix3};
 
@@ -160,7 +161,7 @@ fn count(number: usize, word: &str) -> String {
 fn apart(reader: &mut Reader, rig: &Rig) -> bool {
     let mut fine = true;
     for (k, leg) in rig.actuators.iter().enumerate() {
-        if (leg.anchor_p_m - leg.base_r_m).norm() < SAME_POINT_M {
+        if leg.crank.is_none() && (leg.anchor_p_m - leg.base_r_m).norm() < SAME_POINT_M {
             let title = format!("both ends of `{}` are at one point when level", leg.name);
             let help =
                 "`base` is measured in the frame and `platform` on the platform, both from the pivot, z down";
@@ -168,7 +169,10 @@ fn apart(reader: &mut Reader, rig: &Rig) -> bool {
             fine = false;
         }
         let above = |leg: &crate::rig::Actuator| leg.anchor_p_m.z - leg.base_r_m.z;
-        if above(leg) > SAME_POINT_M && rig.actuators.iter().any(|other| above(other) < 0.0) {
+        if leg.crank.is_none()
+            && above(leg) > SAME_POINT_M
+            && rig.actuators.iter().any(|other| above(other) < 0.0)
+        {
             let title = format!(
                 "`{}` hangs, while others stand: `base` is {} above `platform`",
                 leg.name,
@@ -199,12 +203,20 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
     let name = |leg: usize| rig.actuators.get(leg).map(|leg| leg.name.as_str());
     let exchange = exchange_that_fits(rig).and_then(|(one, other)| name(one).zip(name(other)));
     for (leg, length) in rig.actuators.iter().zip(lengths_m(rig, &[])) {
-        let show = |value: f64| show(value, Dimension::LENGTH);
+        let show = |value: f64| leg.shown(value);
         let (low, high) = (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m);
         if (low..=high).contains(&length) {
             continue;
         }
-        let title = if (leg.min_m..=leg.max_m).contains(&length) {
+        let title = if leg.crank.is_some() {
+            format!(
+                "level, the crank of `{}` would have to stand at {}; it can from {} to {}",
+                leg.name,
+                show(length),
+                show(low),
+                show(high)
+            )
+        } else if (leg.min_m..=leg.max_m).contains(&length) {
             format!(
                 "level, `{}` is {} long and stands in its soft stop: it should be {} to {}",
                 leg.name,
@@ -221,11 +233,18 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
                 show(leg.max_m)
             )
         };
-        let help =
-            "the level pose is where every profile starts and ends: move an anchor, or correct the lengths";
+        let help = if leg.crank.is_some() {
+            "the level pose is where every profile starts and ends: move the shaft or `platform`, or correct `zero`, `angle` \
+             or `assembly`"
+        } else {
+            "the level pose is where every profile starts and ends: move an anchor, or correct the lengths"
+        };
         let mut diagnostic = Diagnostic::error("rig-level-pose", leg.spans.stroke, title)
             .also(leg.spans.table, "its anchors")
             .help(help);
+        if let Some(words) = otherwise_assembled(leg) {
+            diagnostic = diagnostic.help(words);
+        }
         if let Some((one, other)) = exchange {
             diagnostic = diagnostic.help(format!(
                 "with the `platform` points of `{one}` and `{other}` exchanged both would fit: look whether they are \
@@ -236,6 +255,20 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
         fine = false;
     }
     fine
+}
+
+/// Where a crank would stand level if it were put together the other way, when that is inside its travel.
+fn otherwise_assembled(leg: &Actuator) -> Option<String> {
+    let mut part = leg.crank?;
+    part.crank.assembly = match part.crank.assembly {
+        Assembly::Ahead => Assembly::Behind,
+        Assembly::Behind => Assembly::Ahead,
+    };
+    let coordinate = part.coordinate_m(&leg.anchor_p_m);
+    (leg.min_m + leg.soft_stop_m..=leg.max_m - leg.soft_stop_m).contains(&coordinate).then(|| {
+        let word = part.crank.assembly.word();
+        format!("with `assembly = \"{word}\"` it would stand at {}: look which it is", leg.shown(coordinate))
+    })
 }
 
 /// The determinant of the Jacobian with rows scaled to length 1, and rotations to their lever arms.

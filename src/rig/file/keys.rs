@@ -105,6 +105,56 @@ pub(super) const ACTUATOR: &[Key] = &[
     key("thrust", "\"1500 N\""),
     key("base_swing", "\"20 deg\""),
     key("platform_swing", "\"20 deg\""),
+    key("crank", "[actuator.crank]"),
+];
+
+/// Keys of `[[actuator]]` that only a ball screw has.
+pub(super) const SCREW_ONLY: &[&str] = &[
+    "base",
+    "length",
+    "stroke",
+    "shortest",
+    "soft_stop",
+    "park",
+    "lead",
+    "speed",
+    "acceleration",
+    "jerk",
+    "thrust",
+    "base_swing",
+];
+
+/// `[actuator.crank]`
+pub(super) const CRANK: &[Key] = &[
+    key("centre", "[\"-0.80 m\", \"-0.40 m\", \"0.50 m\"]"),
+    key("shaft", "[\"-0.80 m\", \"0.60 m\", \"0.50 m\"]"),
+    key("zero", "[\"0.20 m\", \"-0.40 m\", \"0.50 m\"]"),
+    key("arm", "\"100 mm\""),
+    key("rod", "\"450 mm\""),
+    key("assembly", "\"behind\""),
+    key("angle", "{ min = \"-50 deg\", max = \"50 deg\" }"),
+    key("soft_stop", "\"3 deg\""),
+    key("park", "\"-35 deg\""),
+    key("dead_point", "\"20 deg\""),
+    key("ratio", "50"),
+    key("speed", "\"150 deg/s\""),
+    key("acceleration", "\"2000 deg/s^2\""),
+    key("jerk", "\"100000 deg/s^3\""),
+    key("torque", "\"120 N*m\""),
+    key(
+        "gearbox",
+        "{ efficiency = \"90 %\", efficiency_back = \"85 %\", drag = \"0.05 N*m\", inertia = \"0.00003 kg*m^2\", backlash = \"0.1 deg\", pin_mass = \"0.8 kg\" }",
+    ),
+];
+
+/// `actuator.crank.gearbox`
+pub(super) const GEARBOX: &[Key] = &[
+    key("efficiency", "\"90 %\""),
+    key("efficiency_back", "\"85 %\""),
+    key("drag", "\"0.05 N*m\""),
+    key("inertia", "\"0.00003 kg*m^2\""),
+    key("backlash", "\"0.1 deg\""),
+    key("pin_mass", "\"0.8 kg\""),
 ];
 
 /// `actuator.length`

@@ -3,11 +3,11 @@
 use super::limits::{COORDINATE, SIZE, most};
 use super::names::{named, own_name, word};
 use super::reader::{Placed, Reader, Section, Want};
-use super::{judge, keys};
+use super::{crank, judge, keys};
 use crate::diag::{Diagnostic, Span};
 use crate::rig::dynamics::MAX_LEGS;
 use crate::rig::parts::{LegParts, Measured};
-use crate::rig::{Actuator, ActuatorSpans};
+use crate::rig::{Actuator, ActuatorSpans, AxisLimits};
 use crate::units::Dimension;
 
 /// What was read of an actuator: its whole if nothing is missing, and its geometry as soon as that is complete.
@@ -19,18 +19,35 @@ pub(super) struct Draft {
     /// With placeholders for whatever geometry does not need.
     pub(super) geometry: Option<Actuator>,
     pub(super) park_span: Option<Span>,
+    /// Whether it is read as a crank and not as a ball screw.
+    pub(super) is_crank: bool,
 }
 
-pub(super) fn actuators(reader: &mut Reader, root: &Section<'_>) -> Option<Vec<Draft>> {
+pub(super) fn actuators(
+    reader: &mut Reader,
+    root: &Section<'_>,
+    axes: Option<&[AxisLimits]>,
+) -> Option<Vec<Draft>> {
     let value = reader.required(root, "actuator")?;
     let sections = named(reader, value, ("actuator", MAX_LEGS), keys::ACTUATOR)?;
     let mut names = Vec::new();
-    Some(sections.iter().map(|section| actuator(reader, section, &mut names)).collect())
+    let leg = |section: &Section<'_>| {
+        let name = own_name(reader, section, &mut names);
+        let kind = word(reader, section, "kind", &["ball screw", "crank"]);
+        // A leg without a kind is read as what its keys speak of; it is no leg without it all the same.
+        let is_crank = kind.map_or(section.get("crank").is_some(), |kind| kind == "crank");
+        if kind.is_some() {
+            crank::one_kind(reader, section, is_crank);
+        }
+        let mut draft =
+            if is_crank { crank::leg(reader, section, name, axes) } else { screw_leg(reader, section, name) };
+        draft.actuator = draft.actuator.filter(|_| kind.is_some());
+        draft
+    };
+    Some(sections.iter().map(leg).collect())
 }
 
-fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String, Span)>) -> Draft {
-    let name = own_name(reader, section, names);
-    let kind = word(reader, section, "kind", &["ball screw"]);
+fn screw_leg(reader: &mut Reader, section: &Section<'_>, name: Option<String>) -> Draft {
     let base = reader.point(section, "base", COORDINATE);
     let platform = reader.point(section, "platform", COORDINATE);
     let stroke = stroke(reader, section);
@@ -48,7 +65,7 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
     let asked = section.get("thrust").is_some();
     let thrust = reader.optional(section, "thrust", Want::above_zero(Dimension::FORCE, most::THRUST_N));
     let parts = joints(reader, section);
-    let complete = kind.is_some() && (thrust.is_some() || !asked) && parts.is_some();
+    let complete = (thrust.is_some() || !asked) && parts.is_some();
 
     let sound = judge::stroke(reader, section, stroke, soft_stop, park);
     let table = section.span;
@@ -68,6 +85,7 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
             acceleration_m_s2: value(acceleration),
             jerk_m_s3: value(jerk),
             thrust_n: thrust.map_or(f64::INFINITY, |thrust| thrust.value),
+            crank: None,
             parts: parts.unwrap_or_default(),
             spans: ActuatorSpans {
                 table,
@@ -82,7 +100,7 @@ fn actuator(reader: &mut Reader, section: &Section<'_>, names: &mut Vec<(String,
     let numbers = [park, lead, speed, acceleration, jerk].iter().all(Option::is_some);
     let actuator = geometry.clone().filter(|_| complete && numbers && name.is_some());
     let name = name.unwrap_or_else(|| section.label.clone());
-    Draft { name, actuator, geometry, park_span: park.map(|park| park.span) }
+    Draft { name, actuator, geometry, park_span: park.map(|park| park.span), is_crank: false }
 }
 
 /// How far the end joints may swing; `None` when one stands there and cannot be read.

@@ -28,6 +28,11 @@ pub(super) mod most {
     pub(in crate::rig::file) const TURNING_STIFFNESS_NM_RAD: f64 = 1e12;
     pub(in crate::rig::file) const MOTOR_HZ: f64 = 2e3;
     pub(in crate::rig::file) const ANGLE_RAD: f64 = std::f64::consts::FRAC_PI_2;
+    pub(in crate::rig::file) const CRANK_RAD: f64 = std::f64::consts::TAU;
+    pub(in crate::rig::file) const CRANK_RAD_S: f64 = 200.0;
+    pub(in crate::rig::file) const CRANK_RAD_S2: f64 = 1e4;
+    pub(in crate::rig::file) const CRANK_RAD_S3: f64 = 1e7;
+    pub(in crate::rig::file) const RATIO: f64 = 1e4;
 }
 
 pub(super) const COORDINATE: Want = Want::within(Dimension::LENGTH, -most::LENGTH_M, most::LENGTH_M);

@@ -47,6 +47,7 @@ fn each<T: Clone>(
     for mut section in named(reader, value, (word, MAX_LEGS), keys).unwrap_or_default() {
         section.label = format!("[{word}]");
         let legs = legs(reader, &section, drafts);
+        let legs = if word == "screw" { screws(reader, &section, drafts, legs) } else { legs };
         let part = read(reader, &section);
         for leg in legs {
             if let Some((_, first)) = taken.iter().find(|(other, _)| *other == leg) {
@@ -91,6 +92,22 @@ fn legs(reader: &mut Reader, section: &Section<'_>, drafts: &[Draft]) -> Vec<usi
         }
     }
     found
+}
+
+/// The ball screws among the legs that a table speaks of; a crank that it names, or no screw at all, is reported.
+fn screws(reader: &mut Reader, section: &Section<'_>, drafts: &[Draft], legs: Vec<usize>) -> Vec<usize> {
+    let is_crank = |leg: &usize| drafts.get(*leg).is_some_and(|draft| draft.is_crank);
+    let named = section.get("legs").is_some();
+    let (cranks, screws): (Vec<usize>, Vec<usize>) = legs.into_iter().partition(is_crank);
+    if let Some(draft) =
+        cranks.first().and_then(|leg| drafts.get(*leg)).filter(|_| named || screws.is_empty())
+    {
+        let title = format!("[screw] is for ball screws, and `{}` is a crank", draft.name);
+        let help = "a crank has no lead, no buckling load, no critical speed and no nut that wears: what its gearbox loses \
+                    and weighs stands in the `gearbox` of its `[actuator.crank]`";
+        reader.push(Diagnostic::error("rig-leg-kind", section.span, title).help(help));
+    }
+    screws
 }
 
 fn screw(reader: &mut Reader, section: &Section<'_>) -> Option<ScrewPart> {

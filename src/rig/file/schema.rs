@@ -3,6 +3,7 @@
 //! The types here are never filled: they say to schemars what the reader accepts. A test holds their keys against the
 //! reader's own lists, and the committed `profiles/rigs/rig.schema.json` against what comes out here.
 
+use super::schema_crank::Crank;
 use super::schema_parts::{self as parts, Current};
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -231,13 +232,19 @@ struct Seat {
 enum Kind {
     #[schemars(rename = "ball screw")]
     BallScrew,
+    #[schemars(rename = "crank")]
+    Crank,
 }
 
-/// A leg. Its lengths are either `length` or `stroke` with `shortest`.
+/// A leg: a ball screw, with its lengths as `length` or as `stroke` with `shortest`, or a crank with its table `crank`.
 #[derive(JsonSchema)]
 #[schemars(
     deny_unknown_fields,
-    extend("oneOf" = [{ "required": ["length"] }, { "required": ["stroke", "shortest"] }])
+    extend("oneOf" = [
+        { "required": ["base", "length", "soft_stop", "park", "lead", "speed", "acceleration", "jerk"] },
+        { "required": ["base", "stroke", "shortest", "soft_stop", "park", "lead", "speed", "acceleration", "jerk"] },
+        { "required": ["crank"] }
+    ])
 )]
 #[allow(dead_code, reason = "read by schemars' derive only")]
 struct Actuator {
@@ -246,9 +253,9 @@ struct Actuator {
     name: String,
     /// What drives it.
     kind: Kind,
-    /// Lower end, in the frame: x forward, y right, z DOWN from the joint.
-    base: [Length; 3],
-    /// Upper end, on the platform while it is level: x forward, y right, z DOWN from the joint.
+    /// Lower end of a ball screw, in the frame: x forward, y right, z DOWN from the joint.
+    base: Option<[Length; 3]>,
+    /// Upper end, or of a crank the rod's, on the platform while it is level: x forward, y right, z DOWN from the joint.
     platform: [Length; 3],
     /// Shortest and longest distance between the ends.
     length: Option<Lengths>,
@@ -257,23 +264,25 @@ struct Actuator {
     /// Shortest distance between the ends; goes with `stroke`.
     shortest: Option<Length>,
     /// Kept free before either end.
-    soft_stop: Length,
+    soft_stop: Option<Length>,
     /// Length where it parks.
-    park: Length,
+    park: Option<Length>,
     /// Travel for one turn of the screw.
-    lead: Length,
+    lead: Option<Length>,
     /// Largest speed.
-    speed: Speed,
+    speed: Option<Speed>,
     /// Largest acceleration.
-    acceleration: Acceleration,
+    acceleration: Option<Acceleration>,
     /// Largest jerk.
-    jerk: Jerk,
+    jerk: Option<Jerk>,
     /// Thrust at the nut; without it no limit is checked.
     thrust: Option<Force>,
     /// How far the lower end joint may swing from level.
     base_swing: Option<Angle>,
     /// How far the upper end joint may swing from level.
     platform_swing: Option<Angle>,
+    /// What a crank is; only with `kind = "crank"`.
+    crank: Option<Crank>,
 }
 
 /// Shortest and longest distance between a leg's ends.
@@ -397,6 +406,9 @@ mod tests {
         check(&["seat"], keys::SEAT);
         check(&["actuator"], keys::ACTUATOR);
         check(&["actuator", "length"], keys::LENGTH);
+        check(&["actuator", "crank"], keys::CRANK);
+        check(&["actuator", "crank", "angle"], keys::RANGE);
+        check(&["actuator", "crank", "gearbox"], keys::GEARBOX);
         check(&["avoid"], keys::AVOID);
         check(&["drive"], keys::DRIVE);
         check(&["link"], keys::LINK);

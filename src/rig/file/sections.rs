@@ -8,7 +8,7 @@ use super::loads::loads;
 use super::names::proper_name;
 use super::powertrain::powertrain;
 use super::reader::{Reader, Section};
-use super::{can, clearance, judge, keys, stops, structure, weight};
+use super::{can, clearance, crank, judge, keys, stops, structure, weight};
 use crate::rig::parts::RigParts;
 use crate::rig::{Actuator, AxisLimits, Drive, Interpolation, Payload, Rig};
 use nalgebra::{Matrix3, Vector3};
@@ -24,8 +24,9 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
     let loads = loads(reader, &root);
     let seat = part(reader, &root, "seat", "[seat]", keys::SEAT);
     let seat = seat.and_then(|section| reader.point(&section, "point", COORDINATE));
-    let mut drafts = actuators(reader, &root);
+    let mut drafts = actuators(reader, &root, axes.as_deref());
     powertrain(reader, &root, drafts.as_deref_mut().unwrap_or_default());
+    crank::not_for_cranks(reader, &root, drafts.as_deref().unwrap_or_default());
     let drive = drive(reader, &root);
     let avoid = avoid(reader, &root, axes.as_deref(), drive.as_ref());
 
@@ -35,18 +36,20 @@ pub(super) fn rig(reader: &mut Reader, root: &DeTable<'_>, hash: String) -> Opti
         judge::legs(reader, axes, drafts, header);
     }
     let (backlash_m, bandwidth_hz) = structure::measured(reader, &root);
+    // What a rig with cranks cannot have is refused above, and not read.
+    let has_cranks = drafts.iter().flatten().any(|draft| draft.is_crank);
     let parts = RigParts {
         loads: Vec::new(),
         payload_span: root.get("payload").map(|value| reader.span(value.span())),
         currents: structure::currents(reader, &root),
         supply: structure::supply(reader, &root),
-        stiffness: structure::stiffness(reader, &root),
+        stiffness: if has_cranks { None } else { structure::stiffness(reader, &root) },
         backlash_m,
         bandwidth_hz,
         emergency: stops::emergency(reader, &root),
         points: clearance::points(reader, &root),
         obstacles: clearance::obstacles(reader, &root),
-        can: can::can(reader, &root, drafts.as_deref().unwrap_or_default()),
+        can: if has_cranks { None } else { can::can(reader, &root, drafts.as_deref().unwrap_or_default()) },
     };
     let actuators = drafts?.into_iter().map(|draft| draft.actuator).collect::<Option<Vec<_>>>();
     let (payload, loads) = loads?;

@@ -2,7 +2,8 @@
 
 use super::reader::Reader;
 use crate::diag::{Diagnostic, Span};
-use crate::rig::parts::{MotorPart, ScrewPart};
+use crate::rig::mechanics::screw::BallScrew;
+use crate::rig::parts::MotorPart;
 use crate::rig::{Actuator, Payload, Rig, gravity_legs_n};
 use crate::units::{Dimension, show};
 
@@ -24,7 +25,13 @@ pub(super) fn holds(reader: &mut Reader, rig: &Rig) {
 }
 
 fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option<Diagnostic> {
-    let force = show(force_n.abs(), Dimension::FORCE);
+    // Of a crank the torque, as its file has it.
+    let shown = |force_n: f64| match &leg.crank {
+        None => show(force_n, Dimension::FORCE),
+        Some(part) => show(force_n * part.crank.arm_m, Dimension::TORQUE),
+    };
+    let force = shown(force_n.abs());
+    let limit = if leg.crank.is_some() { "torque" } else { "thrust" };
     let finish = |diagnostic: Diagnostic| {
         let diagnostic = diagnostic.help(
             "move the load's centre nearer to the joint, move the anchors outwards, or take a stronger drive",
@@ -36,14 +43,14 @@ fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option
     };
     if force_n.abs() > leg.thrust_n {
         let title = format!(
-            "`{}` cannot hold the platform level: load `{case}` needs {force}, its thrust is {}",
+            "`{}` cannot hold the platform level: load `{case}` needs {force}, its {limit} is {}",
             leg.name,
-            show(leg.thrust_n, Dimension::FORCE)
+            shown(leg.thrust_n)
         );
         return Some(finish(Diagnostic::error("rig-weight", leg.spans.table, title)));
     }
-    let (screw, motor) = (leg.parts.screw.as_ref()?, leg.parts.motor.as_ref()?);
-    let (needed_nm, held_nm) = (still_nm(screw, force_n), most_nm(motor));
+    let (reduction, motor) = (leg.reduction()?, leg.parts.motor.as_ref()?);
+    let (needed_nm, held_nm) = (still_nm(&reduction.screw, force_n), most_nm(motor));
     (needed_nm > held_nm).then(|| {
         let title = format!(
             "`{}` cannot hold the platform level: load `{case}` presses with {force}, which takes {} at the motor \
@@ -57,8 +64,8 @@ fn judge(leg: &Actuator, force_n: f64, case: &str, load: Option<Span>) -> Option
 }
 
 /// Torque that keeps a load from sinking: friction helps here, as it does when one only just holds.
-fn still_nm(screw: &ScrewPart, force_n: f64) -> f64 {
-    screw.screw.back_driving_nm(force_n).abs() - screw.screw.drag_nm
+fn still_nm(screw: &BallScrew, force_n: f64) -> f64 {
+    screw.back_driving_nm(force_n).abs() - screw.drag_nm
 }
 
 fn most_nm(motor: &MotorPart) -> f64 {

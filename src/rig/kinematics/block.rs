@@ -1,15 +1,30 @@
 //! Legs of whole blocks of samples: the fast path of rendering.
 
 use super::lanes::{LANES, Lane, Lanes};
+use super::pin::Pin;
 use super::timed::{Timed, Turn, root};
 use crate::rig::{Actuator, Axis, MAX_LEGS, Rig};
 use crate::signal::{BLOCK, JetBlock, widest};
 
 const _: () = assert!(BLOCK.is_multiple_of(LANES), "a block is whole groups of lanes");
 
-/// A leg's length with its time derivatives, for any axes: x = t + R a, L = |x - b|.
+/// A leg's length with its time derivatives, for any axes: L = |x - b|.
 #[inline(always)]
 pub(super) fn leg<T: Lane>(rig: &Rig, actuator: &Actuator, q: impl Fn(usize) -> Timed<T>) -> Timed<T> {
+    let x = anchor(rig, actuator, q);
+    let base = &actuator.base_r_m;
+    let [x, y, z] =
+        [x[0] - Timed::constant(base.x), x[1] - Timed::constant(base.y), x[2] - Timed::constant(base.z)];
+    (x * x + y * y + z * z).sqrt()
+}
+
+/// A leg's anchor with its time derivatives, rig frame, for any axes: x = t + R a.
+#[inline(always)]
+pub(super) fn anchor<T: Lane>(
+    rig: &Rig,
+    actuator: &Actuator,
+    q: impl Fn(usize) -> Timed<T>,
+) -> [Timed<T>; 3] {
     let anchor = &actuator.anchor_p_m;
     let mut x = [Timed::constant(anchor.x), Timed::constant(anchor.y), Timed::constant(anchor.z)];
     for (j, limits) in rig.axes.iter().enumerate().rev().filter(|(_, limits)| limits.axis.is_rotation()) {
@@ -21,13 +36,10 @@ pub(super) fn leg<T: Lane>(rig: &Rig, actuator: &Actuator, q: impl Fn(usize) -> 
         let along = &mut x[limits.axis.index()];
         *along = *along + q(j);
     }
-    let base = &actuator.base_r_m;
-    let [x, y, z] =
-        [x[0] - Timed::constant(base.x), x[1] - Timed::constant(base.y), x[2] - Timed::constant(base.z)];
-    (x * x + y * y + z * z).sqrt()
+    x
 }
 
-/// Leg lengths with time derivatives for the first `count` samples of a block: `q` one block a coordinate, `legs` one
+/// Leg coordinates with time derivatives for the first `count` samples of a block: `q` one block a coordinate, `legs` one
 /// block a leg. What stands beyond `count` up to the next multiple of eight is overwritten. No allocation.
 ///
 /// The same to about 1e-13 of a length as [`super::leg_jet`].
@@ -35,6 +47,10 @@ pub fn leg_block(rig: &Rig, q: &[JetBlock], count: usize, legs: &mut [JetBlock])
     let groups = count.min(BLOCK).div_ceil(LANES);
     if q.len() < rig.axes.len() {
         return;
+    }
+    // Once a block: a rig without cranks goes the way that knows none.
+    if rig.has_cranks() {
+        return with_cranks(rig, q, groups, legs);
     }
     widest(
         #[inline(always)]
@@ -69,6 +85,21 @@ fn general(rig: &Rig, q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
     for group in 0..groups {
         for (actuator, block) in rig.actuators.iter().zip(legs.iter_mut()) {
             store(block, group, leg(rig, actuator, |j| load(&q[j], group)));
+        }
+    }
+}
+
+/// Screws and cranks on one rig.
+fn with_cranks(rig: &Rig, q: &[JetBlock], groups: usize, legs: &mut [JetBlock]) {
+    for (actuator, block) in rig.actuators.iter().zip(legs.iter_mut()) {
+        let pin = actuator.crank.as_ref().map(Pin::new);
+        for group in 0..groups {
+            let coordinate = |j: usize| load(&q[j], group);
+            let value = match &pin {
+                None => leg(rig, actuator, coordinate),
+                Some(pin) => pin.coordinate(anchor(rig, actuator, coordinate)),
+            };
+            store(block, group, value);
         }
     }
 }

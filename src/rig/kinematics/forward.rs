@@ -8,6 +8,9 @@ use nalgebra::DVector;
 pub const FORWARD_TOLERANCE_M: f64 = 1e-12;
 /// Newton's steps that [`forward`] takes at most, halvings of a step not counted.
 const MOST_STEPS: u32 = 60;
+/// Furthest that one step moves a coordinate of a rig with cranks, rad or m: beyond a dead point lies another pose with
+/// the same angles, and a long step could land there.
+const CRANK_STEP: f64 = 0.03;
 /// Halvings of one step.
 const MOST_HALVINGS: u32 = 30;
 
@@ -50,7 +53,7 @@ pub fn forward(rig: &Rig, lengths: &[f64], start: &[f64]) -> Result<DVector<f64>
         if rig.actuators.len() > rig.axes.len() && step.amax() <= 1e-12 {
             return Ok(q);
         }
-        let mut share = 1.0;
+        let mut share = if rig.has_cranks() { (CRANK_STEP / step.amax()).min(1.0) } else { 1.0 };
         let better = (0..MOST_HALVINGS).find_map(|_| {
             let next = &q + &step * share;
             let left = residual(&next);

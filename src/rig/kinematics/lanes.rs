@@ -14,6 +14,10 @@ pub(super) trait Lane:
     fn recip(self) -> Self;
     /// Sine and cosine, equal to `libm`'s bit for bit.
     fn sin_cos(self) -> (Self, Self);
+    /// The number, or zero where it is below.
+    fn at_least_zero(self) -> Self;
+    /// The angle whose sine and cosine are as `self` to `cos`, by `libm`.
+    fn atan2(self, cos: Self) -> Self;
 }
 
 impl Lane for f64 {
@@ -28,6 +32,12 @@ impl Lane for f64 {
     }
     fn sin_cos(self) -> (Self, Self) {
         (libm::sin(self), libm::cos(self))
+    }
+    fn at_least_zero(self) -> Self {
+        self.max(0.0)
+    }
+    fn atan2(self, cos: Self) -> Self {
+        libm::atan2(self, cos)
     }
 }
 
@@ -98,6 +108,14 @@ impl Lane for Lanes {
     fn sin_cos(self) -> (Self, Self) {
         let small = self.0.iter().fold(true, |all, x| all & (x.abs() <= std::f64::consts::FRAC_PI_4));
         if small { (kernel_sin(self), kernel_cos(self)) } else { by_libm(self) }
+    }
+    #[inline(always)]
+    fn at_least_zero(self) -> Self {
+        Self(self.0.map(|a| a.max(0.0)))
+    }
+    #[inline(always)]
+    fn atan2(self, cos: Self) -> Self {
+        self.each(cos, libm::atan2)
     }
 }
 

@@ -65,14 +65,18 @@ fn legs(summary: &Summary) -> Vec<Vec<String>> {
             "rad" => length(*arm),
             _ => show(*arm, Dimension::NUMBER),
         };
+        let at = |value_m: f64| match leg.crank_arm_m {
+            None => length(value_m),
+            Some(arm_m) => short(value_m / arm_m, Dimension::ANGLE),
+        };
         let mut cells = vec![
             leg.name.clone(),
-            length(leg.level_m),
-            format!("{} to {}", length(leg.min_m), length(leg.max_m)),
-            length(leg.soft_stop_m),
-            length(leg.longer_m),
-            length(leg.shorter_m),
-            length(leg.park_m),
+            at(leg.level_m),
+            format!("{} to {}", at(leg.min_m), at(leg.max_m)),
+            at(leg.soft_stop_m),
+            at(leg.longer_m),
+            at(leg.shorter_m),
+            at(leg.park_m),
         ];
         cells.extend(leg.arms.iter().zip(&summary.axes).map(arm));
         cells
@@ -85,7 +89,10 @@ fn motors(summary: &Summary) -> Vec<Vec<String>> {
     let row = |leg: &LegSummary| {
         vec![
             leg.name.clone(),
-            show(leg.speed_m_s, Dimension::SPEED),
+            match leg.crank_arm_m {
+                None => show(leg.speed_m_s, Dimension::SPEED),
+                Some(arm_m) => show(leg.speed_m_s / arm_m, Dimension::ANGULAR_RATE),
+            },
             format!("{:.0} rpm", leg.motor_rpm),
             format!("{:.2} krad/s^2", leg.motor_rad_s2 * 1e-3),
             leg.holding_n.map_or("-".to_string(), holding),
