@@ -92,11 +92,15 @@ fn name_of(device: &cpal::Device) -> Option<String> {
     Some(device.description().ok()?.name().to_string())
 }
 
-/// A library's words as ours: small first letter, one line.
+/// A library's words as ours: one line, with a small first letter unless it begins with an abbreviation.
 fn reason(words: &str) -> String {
-    let line = words.lines().next().unwrap_or("");
-    let mut letters = line.trim_end_matches('.').chars();
-    letters.next().map_or(String::new(), |first| first.to_lowercase().chain(letters).collect())
+    let line = words.lines().next().unwrap_or("").trim_end_matches('.');
+    let mut letters = line.chars();
+    let first = letters.next();
+    if letters.clone().next().is_some_and(char::is_uppercase) {
+        return line.to_string();
+    }
+    first.map_or(String::new(), |first| first.to_lowercase().chain(letters).collect())
 }
 
 struct Data(Stream);
@@ -155,6 +159,8 @@ mod tests {
         assert_eq!(of(&cpal::ErrorKind::DeviceChanged.into()), Trouble::Moved);
         let gone = of(&cpal::ErrorKind::DeviceNotAvailable.into());
         assert!(matches!(&gone, Trouble::Gone(words) if words.contains("not available")), "{gone:?}");
+        let said = ["Gone away.\nAt line 3", "ALSA gave up.", "X", ""].map(reason);
+        assert_eq!(said, ["gone away", "ALSA gave up", "x", ""]);
     }
 
     #[test]

@@ -31,6 +31,26 @@ fn a_plain_file_is_read() {
     assert_eq!(read_csv(with_mark.as_bytes(), "pitch").unwrap(), recording);
 }
 
+/// Whatever was read of a table before, a column is what it is alone, and so is what is wrong with it.
+#[test]
+fn a_second_column_is_what_it_is_alone() {
+    let mut text = String::from("time_ms,roll,pitch\n");
+    for k in 0..60 {
+        let (t, x) = plain(k);
+        let row = format!("{},{},{x}\n", t * 1000.0, -2.0 * x);
+        text += &row;
+        // Blank lines are no rows of a column, and count all the same.
+        text += if k % 7 == 0 { "\n" } else { "" };
+    }
+    let broken = text.replace(&format!("{},", -2.0 * plain(30).1), "x,");
+    for text in [text.replace('\n', "\r\n"), text.replace("roll", "\"roll\""), text, broken] {
+        let mut table = Table::new(text.as_bytes());
+        for column in ["pitch", "roll", "yaw", "pitch", "roll"] {
+            assert_eq!(table.column(column), read_csv(text.as_bytes(), column), "{column}");
+        }
+    }
+}
+
 #[test]
 fn the_time_column_is_found_and_its_unit_understood() {
     let rows: String = (0..20).map(|k| format!("{},{}\n", k * 20, k * k)).collect();
