@@ -11,13 +11,16 @@ pub mod frame;
 mod frame_link;
 #[cfg(test)]
 pub(crate) mod sample;
+mod servo;
 mod sim;
+mod sim_drives;
 pub mod wire;
 
 pub use crate::commissioning::FarEnd;
 pub use drives::{Asking, DriveLink, DriveOrder, DriveReport};
 pub use frame_link::FrameLink;
 pub use sim::SimRig;
+pub use sim_drives::{SimAct, SimDrives, SimFault, SimHand, SimInput};
 
 use crate::safety::Legs;
 

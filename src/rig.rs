@@ -22,7 +22,7 @@ pub mod stopping;
 pub mod summary;
 pub mod survey;
 
-pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
+pub use dynamics::{Carried, MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
 use mechanics::screw::BallScrew;

@@ -13,7 +13,7 @@ mod far {
 }
 
 use far::bench::{built, root};
-use far::desk::{CONTROLLED_M_S2, Desk, alone, ends_at_rest, inside};
+use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, inside};
 use std::process::Command;
 
 #[test]
@@ -58,7 +58,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
 
 #[test]
 fn plays_from_park_to_park_at_every_level_over_the_network() {
-    let _alone = alone();
+    let _shared = beside_others();
     let desk = Desk::new();
     for level in ["-12dB", "-6dB", "-3dB", "0dB"] {
         from_park_to_park(&desk, "udp", level);
@@ -91,6 +91,6 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
 #[test]
 #[cfg(feature = "serial")]
 fn plays_from_park_to_park_over_a_serial_line() {
-    let _alone = alone();
+    let _shared = beside_others();
     from_park_to_park(&Desk::new(), "serial", "-12dB");
 }

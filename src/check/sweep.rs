@@ -20,6 +20,9 @@ pub(super) const STRETCH: u64 = 15;
 /// Batches that a plan is cut into at most, whatever its length: each leaves a tally in memory.
 const BATCHES: u64 = 128;
 
+/// Batches that are looked at at once, at least.
+const SMALLEST_ROUND: usize = 2;
+
 /// Stretches whose spectra one worker takes at a time: neighbouring windows share a half, ends of a lot do not.
 const LOT: u64 = 8;
 
@@ -55,36 +58,51 @@ impl Tally {
     }
 }
 
-/// How far every gauge has been used, and the peak that every expectation has seen, by any stretch so far: shared between
-/// threads. It only lets work be skipped that cannot matter to the result, so it never shows there.
+/// How far every gauge has been used, and the peak that every expectation has seen, by stretches looked at before: work
+/// that cannot go beyond it is skipped. Bounds that skip are not all wider than what a closer look would say, so what was
+/// looked at before must not hang on which thread was faster.
+#[derive(Clone)]
 struct Floor {
-    gauges: Vec<AtomicU64>,
-    peaks: Vec<AtomicU64>,
+    gauges: Vec<f64>,
+    peaks: Vec<f64>,
 }
 
 impl Floor {
     fn new(sweep: &Sweep<'_>) -> Self {
-        let zeros = |count| (0..count).map(|_| AtomicU64::new(0)).collect();
-        Self { gauges: zeros(sweep.gauges.len()), peaks: zeros(sweep.plan.scenario().expectations.len()) }
+        Self {
+            gauges: vec![0.0; sweep.gauges.len()],
+            peaks: vec![0.0; sweep.plan.scenario().expectations.len()],
+        }
     }
 
-    fn of(slot: &AtomicU64) -> f64 {
-        f64::from_bits(slot.load(Ordering::Relaxed))
-    }
-
-    /// Bits of non-negative floats are in the order of the floats.
-    fn raise(slot: &AtomicU64, value: f64) {
-        slot.fetch_max(value.max(0.0).to_bits(), Ordering::Relaxed);
+    fn raise(&mut self, tally: &Tally) {
+        let used = tally.extremes.iter().map(|extreme| extreme.used);
+        let peaks = tally.expectations.iter().map(|sum| sum.peak);
+        self.gauges.iter_mut().zip(used).for_each(|(known, used)| *known = known.max(used));
+        self.peaks.iter_mut().zip(peaks).for_each(|(known, peak)| *known = known.max(peak));
     }
 }
 
+/// Stretches that one worker looks at, one after the other.
+type Batch<'s> = &'s [u64];
+
 /// What one worker looks at next.
 #[derive(Debug, Clone, PartialEq)]
-enum Look {
+enum Look<'s> {
     /// Gauges and expectations over some stretches.
-    Stretches(Range<u64>),
+    Stretches(Batch<'s>),
     /// Spectra of the windows that begin in some blocks.
     Windows(Range<u64>),
+}
+
+impl Look<'_> {
+    /// The block that it begins with.
+    fn start(&self) -> u64 {
+        match self {
+            Self::Stretches(batch) => batch.first().map_or(0, |stretch| stretch * STRETCH),
+            Self::Windows(blocks) => blocks.start,
+        }
+    }
 }
 
 impl Sweep<'_> {
@@ -99,22 +117,31 @@ impl Sweep<'_> {
         workers: &impl Workers,
         progress: &(dyn Fn(f64) + Sync),
     ) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
-        let (floor, done) = (Floor::new(self), AtomicU64::new(0));
-        let looks = self.looks();
-        let parts = workers.map(looks.len() as u64, |at| {
-            let part = match &looks[at as usize] {
-                Look::Stretches(stretches) => self.batch(stretches.clone(), &floor),
-                Look::Windows(blocks) => (self.windows(blocks.clone()), Vec::new()),
-            };
-            progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / looks.len() as f64);
-            part
-        });
-        let start = |look: &Look| match look {
-            Look::Stretches(range) | Look::Windows(range) => range.start,
-        };
+        let all: Vec<u64> = (0..self.stretches()).collect();
+        let batches = self.rounds(&all).into_iter();
+        let mut rounds: Vec<Vec<_>> =
+            batches.map(|round| round.into_iter().map(Look::Stretches).collect()).collect();
+        // Last and largest: whoever has nothing else to do there takes one.
+        match rounds.last_mut() {
+            Some(round) => round.extend(self.lots().map(Look::Windows)),
+            None => rounds.push(self.lots().map(Look::Windows).collect()),
+        }
+        let (count, done) = (rounds.iter().map(Vec::len).sum::<usize>(), AtomicU64::new(0));
+        let (mut floor, mut parts) = (Floor::new(self), Vec::with_capacity(count));
+        for round in &rounds {
+            let found = workers.map(round.len() as u64, |at| {
+                let part = match &round[at as usize] {
+                    Look::Stretches(batch) => self.batch(batch, &floor),
+                    Look::Windows(blocks) => (self.windows(blocks.clone()), Vec::new()),
+                };
+                progress((done.fetch_add(1, Ordering::Relaxed) + 1) as f64 / count as f64);
+                part
+            });
+            found.iter().for_each(|(sum, _)| floor.raise(sum));
+            parts.extend(round.iter().map(Look::start).zip(found));
+        }
         // Sums of squares are added in the order of time, whatever was looked at first; spectra have none, so that it does
         // not matter where they come between.
-        let mut parts: Vec<_> = looks.iter().map(start).zip(parts).collect();
         parts.sort_by_key(|(start, _)| *start);
         let (mut whole, mut near) = (self.nothing(), Vec::new());
         for (_, (sum, part)) in parts {
@@ -124,35 +151,41 @@ impl Sweep<'_> {
         (whole, near)
     }
 
-    /// All looks: spectra, then what may go furthest, so that less has to be seen of the rest, which comes in its order.
-    fn looks(&self) -> Vec<Look> {
-        let stretches = self.stretches();
-        let mut looks = Vec::new();
-        if self.whole && !self.plan.rig().avoid.is_empty() {
-            let (lot, blocks) = (LOT * STRETCH, self.plan.blocks());
-            let lots = (0..blocks.div_ceil(lot)).map(|k| k * lot..((k + 1) * lot).min(blocks));
-            looks.extend(lots.map(Look::Windows));
-        }
-        let batch = stretches.div_ceil(BATCHES).max(1);
-        let batches: Vec<_> =
-            (0..stretches.div_ceil(batch)).map(|k| k * batch..((k + 1) * batch).min(stretches)).collect();
-        let mut leads = vec![false; batches.len()];
-        self.leaders(&batches).into_iter().for_each(|at| leads[at] = true);
-        for wanted in [true, false] {
-            let of_kind = batches.iter().zip(&leads).filter(|(_, leads)| **leads == wanted);
-            looks.extend(of_kind.map(|(batch, _)| Look::Stretches(batch.clone())));
-        }
-        looks
+    /// Blocks whose windows one worker takes at a time; none where no spectrum is asked for.
+    fn lots(&self) -> impl Iterator<Item = Range<u64>> {
+        let (lot, blocks) = (LOT * STRETCH, self.plan.blocks());
+        let is_asked = self.whole && !self.plan.rig().avoid.is_empty();
+        let count = if is_asked { blocks.div_ceil(lot) } else { 0 };
+        (0..count).map(move |k| k * lot..((k + 1) * lot).min(blocks))
     }
 
-    /// For each coordinate and derivative, the batch whose layers' envelopes allow most.
-    fn leaders(&self, batches: &[Range<u64>]) -> Vec<usize> {
+    /// Some stretches in batches: what may go furthest first, so that less has to be seen of the others. Each round knows
+    /// what those before it found, and is half as large as all of them together.
+    fn rounds<'s>(&self, stretches: &'s [u64]) -> Vec<Vec<Batch<'s>>> {
+        let each = (stretches.len() as u64).div_ceil(BATCHES).max(1);
+        let mut batches: Vec<(Batch<'_>, usize)> =
+            stretches.chunks(each as usize).map(|batch| (batch, 0)).collect();
+        self.count_leads(&mut batches);
+        batches.sort_by_key(|(_, leads)| std::cmp::Reverse(*leads));
+        let (mut rounds, mut rest) = (Vec::new(), batches.as_slice());
+        while !rest.is_empty() {
+            let known = batches.len() - rest.len();
+            let (round, others) = rest.split_at((known / 2).max(SMALLEST_ROUND).min(rest.len()));
+            rounds.push(round.iter().map(|(batch, _)| *batch).collect());
+            rest = others;
+        }
+        rounds
+    }
+
+    /// Counts for each batch the coordinates' derivatives of which its layers' envelopes allow most.
+    fn count_leads(&self, batches: &mut [(Batch<'_>, usize)]) {
         let stretch_s = (STRETCH * BLOCK as u64) as f64 * self.plan.rate().step_s();
         let axes = self.plan.rig().axes.len();
         let mut best = vec![[(0.0, 0); 4]; axes];
         let mut sup = vec![Majorant::default(); axes];
-        for (at, batch) in batches.iter().enumerate() {
-            self.plan.majorants(batch.start as f64 * stretch_s, batch.end as f64 * stretch_s, &mut sup);
+        for (at, (batch, _)) in batches.iter().enumerate() {
+            let (Some(first), Some(last)) = (batch.first(), batch.last()) else { continue };
+            self.plan.majorants(*first as f64 * stretch_s, (last + 1) as f64 * stretch_s, &mut sup);
             for (best, sup) in best.iter_mut().zip(&sup) {
                 for (best, value) in best.iter_mut().zip(sup.0) {
                     if value > best.0 {
@@ -161,17 +194,19 @@ impl Sweep<'_> {
                 }
             }
         }
-        best.into_iter().flatten().filter(|(value, _)| *value > 0.0).map(|(_, at)| at).collect()
+        let leaders = best.into_iter().flatten().filter(|(value, _)| *value > 0.0);
+        leaders.for_each(|(_, at)| batches[at].1 += 1);
     }
 
     /// Some stretches, and those of them that come near a limit.
-    fn batch(&self, stretches: Range<u64>, floor: &Floor) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
-        let (mut sum, mut near) = (self.nothing(), Vec::new());
+    fn batch(&self, stretches: Batch<'_>, floor: &Floor) -> (Tally, Vec<(u64, Vec<Extreme>)>) {
+        let (mut sum, mut near, mut floor) = (self.nothing(), Vec::new(), floor.clone());
         for stretch in stretches {
-            let tally = self.stretch(stretch, floor);
+            let tally = self.stretch(*stretch, &floor);
+            floor.raise(&tally);
             sum.merge(&tally);
             if tally.extremes.iter().any(|extreme| extreme.used > KEPT) {
-                near.push((stretch, tally.extremes));
+                near.push((*stretch, tally.extremes));
             }
         }
         (sum, near)
@@ -188,12 +223,14 @@ impl Sweep<'_> {
 
     /// How far the furthest gauge is used in some stretches.
     pub(super) fn most_used(&self, stretches: &[u64], workers: &impl Workers) -> f64 {
-        let floor = Floor::new(self);
-        let used = workers.map(stretches.len() as u64, |job| {
-            let tally = self.stretch(stretches[job as usize], &floor);
-            tally.extremes.iter().fold(0.0, |most: f64, extreme| most.max(extreme.used))
-        });
-        used.into_iter().fold(0.0, f64::max)
+        let (mut floor, mut most) = (Floor::new(self), 0.0_f64);
+        for round in self.rounds(stretches) {
+            let sums = workers.map(round.len() as u64, |at| self.batch(round[at as usize], &floor).0);
+            sums.iter().for_each(|sum| floor.raise(sum));
+            most =
+                sums.iter().flat_map(|sum| &sum.extremes).fold(most, |most, extreme| most.max(extreme.used));
+        }
+        most
     }
 
     fn nothing(&self) -> Tally {
@@ -219,7 +256,7 @@ impl Sweep<'_> {
         let mut tally = self.nothing();
         for ((extreme, gauge), known) in tally.extremes.iter_mut().zip(self.gauges).zip(&floor.gauges) {
             // Only what can be the furthest of all, or pass a limit, matters.
-            *extreme = Extreme::ignoring(gauge, Floor::of(known).min(KEPT));
+            *extreme = Extreme::ignoring(gauge, known.min(KEPT));
         }
         let mut walk = Walk {
             sweep: self,
@@ -254,13 +291,7 @@ impl Sweep<'_> {
             }
         }
         walk.finish_curve();
-        for ((extreme, gauge), known) in walk.tally.extremes.iter_mut().zip(self.gauges).zip(&floor.gauges) {
-            extreme.settle(gauge);
-            Floor::raise(known, extreme.used);
-        }
-        for (sum, known) in walk.tally.expectations.iter().zip(&floor.peaks) {
-            Floor::raise(known, sum.peak);
-        }
+        walk.tally.extremes.iter_mut().zip(self.gauges).for_each(|(extreme, gauge)| extreme.settle(gauge));
         walk.tally
     }
 }
@@ -320,8 +351,8 @@ impl Walk<'_> {
         }
         let seen = (&self.between, &self.coarse);
         let sums = self.tally.expectations.iter_mut().zip(&plan.scenario().expectations).zip(&floor.peaks);
-        let needed = |((sum, e), known): ((&mut expectation::Sum, _), _)| {
-            sum.needs_samples(plan, e, block, seen, Floor::of(known))
+        let needed = |((sum, e), known): ((&mut expectation::Sum, _), &f64)| {
+            sum.needs_samples(plan, e, block, seen, *known)
         };
         sums.map(needed).enumerate().filter_map(|(at, needed)| needed.then_some(at)).collect()
     }

@@ -1,20 +1,12 @@
 //! The simulated rig: a second-order position loop a leg, with delay, interpolation, limits and an encoder.
 //!
-//! The loop is x'' = w^2 (r - x) - 2 z w x' with z = 0.9, and w such that it lets the bandwidth of the rig file
-//! through at -3 dB (w from the second-order low-pass's bandwidth; from memory). Its speed and acceleration end at
-//! 1.25 times the limits of the rig file: a drive is set up with room above what it is asked for (our own choice).
 //! It is integrated at a fixed step, so that the same set-points at the same times give the same bytes.
 
+use super::servo::Servo;
 use super::{DriveFault, DriveTime, EngagedLink, Feedback, Identity, Link, LinkFault, SetPoints};
 use crate::rig::{Drive, Interpolation, Rig};
 use crate::safety::{Legs, MAX_LEGS};
 use std::collections::VecDeque;
-
-/// Damping of the loop.
-const DAMPING: f64 = 0.9;
-
-/// Room of the drive above the limits of the rig file.
-const HEADROOM: f64 = 1.25;
 
 /// The longest internal step, microseconds.
 const STEP_US: u64 = 50;
@@ -27,8 +19,7 @@ struct SimLeg {
     min_m: f64,
     max_m: f64,
     count_m: f64,
-    speed_m_s: f64,
-    acceleration_m_s2: f64,
+    servo: Servo,
     at_m: f64,
     rate_m_s: f64,
     /// Added to what the encoder shows: a slipped coupling, for tests.
@@ -60,8 +51,7 @@ impl SimRig {
             min_m: a.min_m,
             max_m: a.max_m,
             count_m: a.lead_m / f64::from(rig.drive.counts_per_turn.max(1)),
-            speed_m_s: HEADROOM * a.speed_m_s,
-            acceleration_m_s2: HEADROOM * a.acceleration_m_s2,
+            servo: Servo::new(&rig.drive, a),
             at_m: at_m.get(leg).copied().unwrap_or(a.park_m),
             rate_m_s: 0.0,
             slip_m: 0.0,
@@ -135,9 +125,6 @@ impl SimRig {
 
     fn step(&mut self) {
         let step_s = self.step_us as f64 * 1e-6;
-        let spread = 4.0 * DAMPING * DAMPING;
-        let width = (1.0 - spread / 2.0 + (spread * (DAMPING * DAMPING - 1.0) + 2.0).sqrt()).sqrt();
-        let omega_rad_s = std::f64::consts::TAU * self.drive.bandwidth_hz / width;
         let seen_us = self.seen_us();
         self.notice_silence(seen_us);
         self.forget(seen_us);
@@ -145,11 +132,9 @@ impl SimRig {
             let target_m = self.reference_m(leg, seen_us);
             let Some(l) = self.legs.get_mut(leg) else { continue };
             let target_m = target_m.unwrap_or(l.at_m);
-            let wanted =
-                omega_rad_s * omega_rad_s * (target_m - l.at_m) - 2.0 * DAMPING * omega_rad_s * l.rate_m_s;
-            let gain = wanted.clamp(-l.acceleration_m_s2, l.acceleration_m_s2) * step_s;
+            let gain = l.servo.pull_m_s2(target_m, l.at_m, l.rate_m_s, f64::INFINITY) * step_s;
             let before = l.rate_m_s;
-            l.rate_m_s = (before + gain).clamp(-l.speed_m_s, l.speed_m_s);
+            l.rate_m_s = l.servo.fast_m_s(before + gain);
             l.at_m += 0.5 * (before + l.rate_m_s) * step_s;
             if l.at_m < l.min_m || l.at_m > l.max_m {
                 l.at_m = l.at_m.clamp(l.min_m, l.max_m);

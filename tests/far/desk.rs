@@ -3,6 +3,7 @@
 use super::bench::{Bench, Program, Truth, root};
 use cueloom::commissioning::{CommissioningRecord, FarEnd};
 use std::path::PathBuf;
+use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 /// About four seconds of roll and pitch; up to 0.1 m/s of a leg.
 const SCENE: &str = "scene \"small\" {
@@ -11,10 +12,16 @@ const SCENE: &str = "scene \"small\" {
 }
 ";
 
-/// Whole runs want a processor for themselves: one test at a time.
-pub(crate) fn alone() -> std::sync::MutexGuard<'static, ()> {
-    static ALONE: std::sync::Mutex<()> = std::sync::Mutex::new(());
-    ALONE.lock().unwrap_or_else(std::sync::PoisonError::into_inner)
+static RUNS: RwLock<()> = RwLock::new(());
+
+/// Runs that want the processors for themselves: many at a time, or with a far end that is slow.
+pub(crate) fn alone() -> RwLockWriteGuard<'static, ()> {
+    RUNS.write().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// A run that waits more than it works: others like it may go beside it.
+pub(crate) fn beside_others() -> RwLockReadGuard<'static, ()> {
+    RUNS.read().unwrap_or_else(PoisonError::into_inner)
 }
 
 pub(crate) fn far_end() -> FarEnd {

@@ -4,7 +4,7 @@
 //! `CUELOOM_WRITE=1 cargo test --test drives` writes the table of docs/faults.md anew from what it measures.
 
 use super::bench::{Truth, root};
-use super::desk::{CONTROLLED_M_S2, Desk, alone, ends_at_rest, inside};
+use super::desk::{CONTROLLED_M_S2, Desk, alone, beside_others, ends_at_rest, inside};
 use cueloom::player::wait;
 use cueloom::record::read_container;
 use std::fmt::Write as _;
@@ -120,16 +120,22 @@ fn provoke(fault: &Fault) -> Measured {
     Measured { name: fault.name, rest_s, way_m, hardest_m_s2 }
 }
 
+/// Each in a thread of its own: each waits more than it works.
+fn all_at_once<T: Sync, R: Send>(cases: &[T], run: impl Fn(&T) -> R + Sync) -> Vec<R> {
+    std::thread::scope(|scope| {
+        let run = &run;
+        let runs: Vec<_> = cases.iter().map(|case| scope.spawn(move || run(case))).collect();
+        runs.into_iter().map(|run| run.join().unwrap()).collect()
+    })
+}
+
 #[test]
 fn every_fault_ends_at_rest_and_is_named() {
     let _alone = alone();
     let mut measured = Vec::new();
-    // A few at a time: each waits more than it works.
+    // A few at a time, for two processors.
     for some in FAULTS.chunks(5) {
-        std::thread::scope(|scope| {
-            let runs: Vec<_> = some.iter().map(|fault| scope.spawn(move || provoke(fault))).collect();
-            measured.extend(runs.into_iter().map(|run| run.join().unwrap()));
-        });
+        measured.extend(all_at_once(some, provoke));
     }
     if std::env::var_os("CUELOOM_WRITE").is_some() {
         let mut text = String::from(HEAD);
@@ -163,7 +169,7 @@ with the seat empty, from the fault to standing brakes.
 fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() {
     let _alone = alone();
     // At instants spread over warning, brakes, engaging and playing.
-    for after_ms in [200, 3100, 3600, 4400, 5600] {
+    all_at_once(&[200, 3100, 3600, 4400, 5600], |&after_ms| {
         let desk = Desk::new();
         let mut bench = desk.bench("udp", &[]);
         let mut program = desk.play("udp", &bench.address.clone(), "-12dB", &[]);
@@ -181,13 +187,13 @@ fn a_program_that_is_killed_leaves_legs_at_rest_and_a_record_that_can_be_read() 
         assert!(rest_s < 1.0, "{after_ms} ms: {rest_s} s");
         let logged = read_container(&std::fs::read(desk.folder.path().join("run.mcap")).unwrap()).unwrap();
         assert!(logged.cut_off && logged.cycles.len() > 20, "{after_ms} ms: {}", logged.cycles.len());
-    }
+    });
 }
 
 #[test]
 fn frames_that_come_twice_or_out_of_order_change_nothing() {
-    let _alone = alone();
-    for (word, name) in [("double 1", "twice"), ("swap 1", "swapped")] {
+    let _shared = beside_others();
+    all_at_once(&[("double 1", "twice"), ("swap 1", "swapped")], |&(word, name)| {
         let desk = Desk::new();
         let mut bench = desk.bench("udp", &[]);
         let mut program = desk.play("udp", &bench.address.clone(), "-12dB", &[]);
@@ -200,12 +206,12 @@ fn frames_that_come_twice_or_out_of_order_change_nothing() {
         ends_at_rest(&truth);
         let (speed, _) = inside(&truth, CONTROLLED_M_S2);
         assert!(speed < 0.1, "{name}: {speed}");
-    }
+    });
 }
 
 #[test]
 fn another_rig_and_a_void_record_move_nothing() {
-    let _alone = alone();
+    let _shared = beside_others();
     let desk = Desk::new();
     let mut bench = desk.bench("udp", &[]);
     bench.say("name somebody else");
@@ -223,7 +229,7 @@ fn another_rig_and_a_void_record_move_nothing() {
 
 #[test]
 fn a_rung_without_those_below_is_refused_and_an_override_is_loud() {
-    let _alone = alone();
+    let _shared = beside_others();
     let desk = Desk::new();
     let bench = desk.bench("udp", &[]);
     let mut program = desk.play("udp", &bench.address.clone(), "-6dB", &["--override", "a test"]);
