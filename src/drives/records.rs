@@ -1,0 +1,99 @@
+//! The folder in which commissioning and audition are kept: two files, read whole or not at all.
+
+use super::DriveError;
+use crate::audition::Entry;
+use crate::commissioning::CommissioningRecord;
+use crate::files::{self, FileError, MAX_TOML_BYTES};
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// The folder of the records.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Records(PathBuf);
+
+impl Records {
+    /// In `folder`, which need not be there yet.
+    pub fn at(folder: &Path) -> Self {
+        Self(folder.to_path_buf())
+    }
+
+    /// Where they are.
+    pub fn folder(&self) -> &Path {
+        &self.0
+    }
+
+    fn ladder_file(&self) -> PathBuf {
+        self.0.join("audition.jsonl")
+    }
+
+    fn commissioning_file(&self) -> PathBuf {
+        self.0.join("commissioning.json")
+    }
+
+    /// The ladder's entries; none where there is no file.
+    ///
+    /// # Errors
+    /// When the file cannot be read or holds what is no entry: a ladder that is half understood is none.
+    pub fn entries(&self) -> Result<Vec<Entry>, DriveError> {
+        let path = self.ladder_file();
+        let text = match files::read_text(&path, MAX_TOML_BYTES) {
+            Ok(text) => text,
+            Err(FileError::Missing { .. }) => return Ok(Vec::new()),
+            Err(e) => return Err(e.into()),
+        };
+        let entry = |(at, line): (usize, &str)| {
+            serde_json::from_str(line).map_err(|e| DriveError::Entry {
+                path: path.clone(),
+                line: Some(at + 1),
+                why: e.to_string(),
+            })
+        };
+        text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(entry).collect()
+    }
+
+    /// Adds an entry at the end.
+    ///
+    /// # Errors
+    /// When the file cannot be read or written.
+    pub fn add(&self, entry: Entry) -> Result<(), DriveError> {
+        let mut entries = self.entries()?;
+        entries.push(entry);
+        let path = self.ladder_file();
+        files::make_folder_of(&path)?;
+        Ok(files::save(&path, |out| {
+            for entry in &entries {
+                serde_json::to_writer(&mut *out, entry)?;
+                out.write_all(b"\n")?;
+            }
+            Ok(())
+        })?)
+    }
+
+    /// The commissioning record, where there is one.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn commissioning(&self) -> Result<Option<CommissioningRecord>, DriveError> {
+        let path = self.commissioning_file();
+        match files::read_text(&path, MAX_TOML_BYTES) {
+            Ok(text) => serde_json::from_str(&text).map(Some).map_err(|e| DriveError::Entry {
+                path,
+                line: None,
+                why: format!("{e}; commission anew"),
+            }),
+            Err(FileError::Missing { .. }) => Ok(None),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Keeps a commissioning record; where.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn keep_commissioning(&self, record: &CommissioningRecord) -> Result<PathBuf, DriveError> {
+        let path = self.commissioning_file();
+        files::make_folder_of(&path)?;
+        files::save(&path, |out| serde_json::to_writer_pretty(out, record).map_err(std::io::Error::from))?;
+        Ok(path)
+    }
+}
