@@ -4,12 +4,14 @@
 //! Cannot: decide whether legs move (`safety::operation` does); know a terminal or a window.
 
 mod carrier;
+mod head;
 mod outcome;
 mod records;
 mod standing;
 mod vouching;
 
 pub use carrier::{Carrier, Opened, open};
+pub use head::Head;
 pub use outcome::{Kept, keep};
 pub use records::Records;
 pub use standing::{Standing, stands};
@@ -46,6 +48,15 @@ pub enum DriveError {
         /// What is wrong, and what to do.
         why: String,
     },
+    /// There is no run that could be signed off.
+    #[error("there is no run to sign off: play a level to its end first, without a fault")]
+    NothingToSign,
+    /// There is no commissioning record.
+    #[error("there is no commissioning record yet: commission first")]
+    NotCommissioned,
+    /// The commissioning record does not hold.
+    #[error("the commissioning record is void: {0}")]
+    Void(String),
     /// The player refuses.
     #[error(transparent)]
     Play(#[from] PlayError),

@@ -27,14 +27,7 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     let records = Records::at(&drives.records);
     say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
     if brakes {
-        let mut record = records
-            .commissioning()?
-            .ok_or_else(|| Failure("there is no commissioning record yet: commission first".into()))?;
-        record.brakes_day = day;
-        if let Some(why) = record.void(&rig.hash, &far, day) {
-            return Err(Failure(format!("the commissioning record is void: {why}")));
-        }
-        let path = records.keep_commissioning(&record)?;
+        let path = records.brakes_tested(&rig.hash, &far, day)?;
         say(&format!("noted: every brake was tested today, by {by}; written {}\n", path.display()))?;
         return Ok(Outcome::Clean);
     }

@@ -3,18 +3,18 @@
 use super::args::{DriveArgs, Format, LinkKind, SceneArgs, SeatLoad};
 use super::compile::examine;
 use super::output::{Failure, Outcome, say, tell};
-use super::play::{FOLDER, How, entries, refusal};
+use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
 use crate::audition::{Load, Rung, motion_hash};
 use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Records, Standing, Vouched, stands, vouch};
 use crate::files;
 use crate::link::DriveLink;
-use crate::player::{self, Options, Order, Played, Record, today, wait};
+use crate::player::{self, Options, Order, Played, Record, Shell, today, wait};
 use crate::rig::Rig;
-use crate::safety::operation::{Operation, Permit, Phase, State};
+use crate::safety::operation::{Operation, Phase, State};
 use std::io::BufRead;
 use std::path::Path;
-use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::mpsc::{Sender, channel};
 use std::time::Duration;
 
 /// On which drives, and how.
@@ -29,19 +29,23 @@ pub(super) struct On {
     pub(super) reason: Option<String>,
 }
 
+fn carrier(drives: &DriveArgs) -> Result<Carrier, Failure> {
+    match drives.link {
+        LinkKind::Sim => {
+            Err(Failure("the simulated rig has no drives: give --link udp, serial or can".into()))
+        }
+        LinkKind::Udp => Ok(Carrier::Udp),
+        LinkKind::Serial => Ok(Carrier::Serial),
+        LinkKind::Can => Ok(Carrier::Can),
+    }
+}
+
 /// Opens the link, and tells what an operator should know of it.
 ///
 /// # Errors
 /// When its address is missing or cannot be opened.
 pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Box<dyn DriveLink>, Failure> {
-    let carrier = match drives.link {
-        LinkKind::Sim => {
-            return Err(Failure("the simulated rig has no drives: give --link udp, serial or can".into()));
-        }
-        LinkKind::Udp => Carrier::Udp,
-        LinkKind::Serial => Carrier::Serial,
-        LinkKind::Can => Carrier::Can,
-    };
+    let carrier = carrier(drives)?;
     let Some(to) = drives.to.as_deref() else {
         let example = carrier.example();
         return Err(Failure(format!("where is the far end? give --to, for instance --to {example}")));
@@ -101,21 +105,13 @@ pub(super) fn run(
     let log = how.log.clone().unwrap_or_else(|| Path::new(FOLDER).join(format!("{stem}.mcap")));
     files::make_folder_of(&log)?;
     let record = Record::Mcap(files::create(&log)?);
-    let mut head = entries(&view);
-    head.retain(|(name, _)| name != "link");
-    let word = |name: &str, value: String| (name.to_string(), value);
-    head.extend([
-        word("link", format!("{:?}", on.drives.link).to_lowercase()),
-        word("level_db", on.level.to_string()),
-        word("seat", seat.word().to_string()),
-        word("motion", motion),
-        word("override", on.reason.clone().unwrap_or_default()),
-        word("round trips", format!("{measure:?}")),
-    ]);
-    let options = Options { fast: false, park_at_end: true, entries: head };
+    let carrier = carrier(&on.drives)?;
+    let entries = head(&view).on_drives(carrier, &vouched, &measure);
+    let options = Options { fast: false, park_at_end: true, entries };
     let (orders, heard) = channel();
     listen(&orders, &rig);
-    let played = play(&cleared, connected, &options, vouched.permit, &heard, record)?;
+    let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
+    let played = play(&cleared, connected, &options, &shell, record)?;
     match drives::keep(&records, &played, &vouched, day, &log)? {
         Kept::Nothing => {}
         Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
@@ -163,14 +159,13 @@ fn play(
     cleared: &crate::check::Cleared,
     connected: player::Connected<Box<dyn DriveLink>>,
     options: &Options,
-    permit: Permit,
-    orders: &Receiver<Order>,
+    shell: &Shell<'_>,
     record: Record,
 ) -> Result<Played, Failure> {
     let mut told = String::new();
     let rig = cleared.plan().rig();
     let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
-    let played = player::drive(cleared, connected, options, permit, orders, record, &mut |now| {
+    let played = player::drive(cleared, connected, options, shell, record, &mut |now| {
         let Some(run) = &now.run else { return };
         let cause = now.cause.map_or_else(String::new, |cause| format!("\n  cause: {}", cause.words(&names)));
         let words = format!("{}{cause}{}", words(run), at_rest(rig, run, &now.legs_m));

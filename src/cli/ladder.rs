@@ -1,7 +1,7 @@
 //! `audition`: shows the ladder, signs a run off, notes work on the rig.
 
 use super::output::{Failure, Outcome, say};
-use crate::audition::{Entry, to_sign};
+use crate::audition::Entry;
 use crate::drives::Records;
 use crate::player::today;
 use std::fmt::Write as _;
@@ -22,15 +22,12 @@ pub(super) fn run(
         say("noted: every sign-off before today's work is void; the ladder begins at -12 dB again\n")?;
         return Ok(Outcome::Clean);
     }
-    let entries = records.entries()?;
     if let Some(remark) = sign {
-        let (rung, key) = to_sign(&entries).ok_or_else(|| {
-            Failure("there is no run to sign off: play a level to its end first, without a fault".into())
-        })?;
-        records.add(Entry::Signed { rung, key, day, remark })?;
+        let rung = records.sign(&remark, day)?;
         say(&format!("signed off: {} dB {}\n", rung.level_db, rung.load.word()))?;
         return Ok(Outcome::Clean);
     }
+    let entries = records.entries()?;
     let mut text = String::new();
     for entry in &entries {
         let _ = match entry {

@@ -1,9 +1,10 @@
 //! The folder in which commissioning and audition are kept: two files, read whole or not at all.
 
 use super::DriveError;
-use crate::audition::Entry;
+use crate::audition::{Entry, Rung, to_sign};
 use crate::commissioning::CommissioningRecord;
 use crate::files::{self, FileError, MAX_TOML_BYTES};
+use crate::link::FarEnd;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -69,6 +70,16 @@ impl Records {
         })?)
     }
 
+    /// Signs the last run off with what was noticed; which rung that was.
+    ///
+    /// # Errors
+    /// When there is none to sign, or the file cannot be read or written.
+    pub fn sign(&self, remark: &str, day: u64) -> Result<Rung, DriveError> {
+        let (rung, key) = to_sign(&self.entries()?).ok_or(DriveError::NothingToSign)?;
+        self.add(Entry::Signed { rung, key, day, remark: remark.to_string() })?;
+        Ok(rung)
+    }
+
     /// The commissioning record, where there is one.
     ///
     /// # Errors
@@ -83,6 +94,19 @@ impl Records {
             }),
             Err(FileError::Missing { .. }) => Ok(None),
             Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Notes that every brake was tested today; where.
+    ///
+    /// # Errors
+    /// When there is no record, or it does not hold for this rig and these drives even so, or cannot be written.
+    pub fn brakes_tested(&self, rig: &str, far: &FarEnd, day: u64) -> Result<PathBuf, DriveError> {
+        let mut record = self.commissioning()?.ok_or(DriveError::NotCommissioned)?;
+        record.brakes_day = day;
+        match record.void(rig, far, day) {
+            Some(why) => Err(DriveError::Void(why)),
+            None => self.keep_commissioning(&record),
         }
     }
 
