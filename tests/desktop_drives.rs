@@ -168,7 +168,7 @@ fn moves(rows: &[Truth]) -> bool {
 fn rest_s(truth: &[Truth], from: u32) -> f64 {
     let rows: Vec<&Truth> = truth.iter().filter(|row| row.words >= from).collect();
     let busy = |row: &&Truth| row.speed_m_s.iter().any(|speed| speed.abs() > 1e-3) || !row.braked;
-    let last = rows.iter().rposition(|row| busy(row)).expect("it moved at the mark");
+    let last = rows.iter().rposition(busy).expect("it moved at the mark");
     rows[last].time_s - rows[0].time_s
 }
 
@@ -284,16 +284,12 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     driven.until_state("following: MOVING");
     driven.desk.harness.key_press(Key::F1);
     driven.pass(200);
-    assert!(
-        driven.sees("Ctrl+Shift+S") && driven.state().contains("following: MOVING"),
-        "{}",
-        driven.state()
-    );
+    assert!(driven.sees("Ctrl+Q") && driven.state().contains("following: MOVING"), "{}", driven.state());
     let stop = driven.mark();
     driven.desk.harness.key_press(Key::Escape);
     driven.desk.harness.step();
     driven.until_state("stopped: brakes on");
-    assert!(driven.sees("Because: asked to stop") && !driven.sees("Ctrl+Shift+S"));
+    assert!(driven.sees("Because: asked to stop") && !driven.sees("Ctrl+Q"));
     assert!(driven.sees("the run is over: only park and jog are left"));
     // The key was never let go; and what is left begins by a choice and a hand after it.
     let still = driven.mark();
@@ -307,7 +303,7 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     driven.pass(500);
     driven.desk.harness.key_press(Key::F1);
     driven.pass(200);
-    assert!(driven.sees("Ctrl+Shift+S") && driven.state().contains("jogging: MOVING"), "{}", driven.state());
+    assert!(driven.sees("Ctrl+Q") && driven.state().contains("jogging: MOVING"), "{}", driven.state());
     let button = driven.mark();
     // Pressed, and never let go: it acts at once, above the dialog.
     let at = driven.desk.harness.get_by_label("STOP").rect().center();
@@ -400,7 +396,10 @@ fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
     driven.until("the session's end", |studio| studio.drives.over().is_some());
     let truth = driven.end();
     ends_at_rest(&truth);
-    inside(&truth, CONTROLLED_M_S2);
+    // Homing goes onto the switches at the short ends, at creep.
+    let fastest =
+        truth.iter().flat_map(|row| row.speed_m_s).fold(0.0, |most: f64, speed| most.max(speed.abs()));
+    assert!(fastest > 0.015 && fastest < 0.03, "{fastest}");
     assert!(rest_s(&between(&truth, off, again), off) < 1.2 && rest_s(&truth, close) < 1.2);
 }
 
@@ -427,6 +426,7 @@ fn a_window_that_freezes_is_taken_to_have_let_go() {
     driven.desk.harness.key_press_modifiers(Modifiers::NONE, Key::F5);
     driven.pass(4500);
     assert_eq!(driven.state(), "holding: brakes on");
+    assert!(!driven.studio().drives.holds() && driven.studio().drives.is_spent(), "still down, and spent");
     let truth = driven.end();
     ends_at_rest(&truth);
     inside(&truth, CONTROLLED_M_S2);

@@ -148,6 +148,9 @@ impl Drives {
     /// One look at what is held: `down` a key or button, `focused` whether the window has the keys. To be called at every
     /// frame: presence that is not said again is gone.
     pub fn tend(&mut self, down: bool, focused: bool) {
+        if self.session.as_ref().is_some_and(Session::was_missed) {
+            self.holding.spend();
+        }
         let holds = self.holding.look(down, focused);
         let lost = self.focused && !focused;
         self.focused = focused;
@@ -162,6 +165,11 @@ impl Drives {
     /// Whether presence is held here.
     pub fn holds(&self) -> bool {
         self.holding.holds()
+    }
+
+    /// Whether something is down here that does not count any more until it was let go.
+    pub fn is_spent(&self) -> bool {
+        self.holding.is_spent()
     }
 
     /// Stops: in place along the path, brakes on. In two ways that do not wait for each other.

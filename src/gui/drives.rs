@@ -83,14 +83,28 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     Panel::top("driven rig").exact_size(upper).resizable(false).show(ui, |ui| {
         rig::show(ui, studio, studio_view, palette);
     });
-    egui::CentralPanel::default().show(ui, |ui| time::show(ui, studio, &mut studio_view.traces, palette));
+    egui::CentralPanel::default().show(ui, |ui| {
+        // To look at: what is chosen on it changes what is rehearsed, which is not what is played.
+        ui.visuals_mut().disabled_alpha = 1.0;
+        ui.disable();
+        time::show(ui, studio, &mut studio_view.traces, palette);
+    });
 }
 
 fn controls(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     ScrollArea::vertical().id_salt("drives").auto_shrink(false).show(ui, |ui| {
         acts::show(ui, app, palette);
+        // What keeps the scene back comes first.
+        let drives = &app.studio().drives;
+        let void = drives.answered().is_some_and(|answered| answered.vouched.void.is_some());
+        if void {
+            commission::show(ui, app, palette);
+        }
         ladder::show(ui, app, palette);
-        commission::show(ui, app, palette);
+        acts::link(ui, app);
+        if !void {
+            commission::show(ui, app, palette);
+        }
     });
 }
 
@@ -177,6 +191,9 @@ fn hold(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     let holds = app.studio().drives.holds();
     let (fill, words) = match holds {
         true => (palette.driving, format!("HELD: let go of {HOLD} or this area to stop")),
+        false if app.studio().drives.is_spent() => {
+            (palette.raised, "What is down does not count any more: let go first".to_string())
+        }
         false => (palette.raised, format!("HOLD {HOLD}, or press and hold here")),
     };
     let colour = if holds { Color32::BLACK } else { palette.text };

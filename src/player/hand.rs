@@ -14,6 +14,8 @@ struct Said {
     holds: AtomicBool,
     /// How often it was said.
     beats: AtomicU32,
+    /// The cycle has taken it to have let go, because nothing was heard of it.
+    missed: AtomicBool,
 }
 
 /// A hand on a key or button; its copies are the same hand.
@@ -25,6 +27,11 @@ impl Hand {
     pub fn hold(&self) {
         self.0.beats.fetch_add(1, Ordering::SeqCst);
         self.0.holds.store(true, Ordering::SeqCst);
+    }
+
+    /// Whether it was taken to have let go although it holds; it counts again once it has let go.
+    pub fn was_missed(&self) -> bool {
+        self.0.missed.load(Ordering::SeqCst)
     }
 
     /// It has let go.
@@ -55,6 +62,7 @@ impl Held {
         self.silent_us = if beats == self.beats { self.silent_us.saturating_add(cycle_us) } else { 0 };
         self.beats = beats;
         self.lapsed = holds && (self.lapsed || self.silent_us > SILENT_US);
+        hand.0.missed.store(self.lapsed, Ordering::SeqCst);
         if holds && !self.lapsed {
             inputs
         } else {
@@ -91,9 +99,9 @@ mod tests {
         assert_eq!((0..1000).filter(|_| closed()).count(), 251);
         // A window that froze and thawed again, the key still down.
         hand.hold();
-        assert!(!closed());
+        assert!(!closed() && hand.was_missed());
         hand.let_go();
-        assert!(!closed());
+        assert!(!closed() && !hand.was_missed());
         hand.hold();
         assert!(closed());
     }

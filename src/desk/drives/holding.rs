@@ -4,7 +4,8 @@
 /// Whether somebody holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Holding {
-    /// What is down was down when the window lost the keys or STOP was pressed; it counts again once it was let go.
+    /// What is down was down when the window lost the keys or fell silent, or STOP was pressed; it counts again once it
+    /// was let go.
     spent: bool,
     holds: bool,
 }
@@ -21,6 +22,11 @@ impl Holding {
     pub fn spend(&mut self) {
         self.spent = true;
         self.holds = false;
+    }
+
+    /// Whether something is down that does not count.
+    pub fn is_spent(&self) -> bool {
+        self.spent
     }
 
     /// Whether it is held.
@@ -50,7 +56,7 @@ mod tests {
             assert_eq!(holding.look(down, focused), holds, "look {at}");
         }
         holding.spend();
-        assert!(!holding.holds() && !holding.look(true, true), "STOP was pressed");
+        assert!(!holding.holds() && !holding.look(true, true) && holding.is_spent(), "STOP was pressed");
         holding.look(false, true);
         assert!(holding.look(true, true));
     }

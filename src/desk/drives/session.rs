@@ -121,6 +121,11 @@ impl Session {
         if holds { self.hand.hold() } else { self.hand.let_go() }
     }
 
+    /// Whether presence is not taken to be held although it was said to be: the window fell silent in between.
+    pub fn was_missed(&self) -> bool {
+        self.hand.was_missed()
+    }
+
     /// What it had to say since.
     pub fn news(&self) -> Option<News> {
         match self.news.try_recv() {

@@ -22,20 +22,21 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             if ui.add_enabled(offer.refused.is_none(), button).clicked() {
                 app.studio().drives.ask(offer.order);
             }
-            let why = offer.refused.unwrap_or_default();
+            // While it moves the reason is the same for all, and stands above.
+            let why = offer.refused.filter(|_| !shown.moving).unwrap_or_default();
             ui.add(egui::Label::new(RichText::new(why).color(palette.faint)).wrap());
             ui.end_row();
         }
     });
     jog(ui, app, &shown, wanted, palette);
     leave(ui, app);
+    kept_back(ui, app, palette);
     ui.separator();
     ui.add(egui::Label::new(format!("Inputs: {}", shown.inputs)).wrap());
     let stands = app.studio().stands();
     if !stands.is_empty() {
         ui.add(egui::Label::new(format!("Legs and platform: {}", stands.join(", "))).wrap());
     }
-    link(ui, app, palette);
 }
 
 fn jog(ui: &mut egui::Ui, app: &mut Cueloom, shown: &Shown, wanted: Option<Order>, palette: &Palette) {
@@ -53,7 +54,7 @@ fn jog(ui: &mut egui::Ui, app: &mut Cueloom, shown: &Shown, wanted: Option<Order
                 app.studio().drives.ask(order);
             }
         }
-        if let Some(why) = shown.no_jog {
+        if let Some(why) = shown.no_jog.filter(|_| !shown.moving) {
             ui.label(RichText::new(why).color(palette.faint));
         }
     });
@@ -66,8 +67,22 @@ fn leave(ui: &mut egui::Ui, app: &Cueloom) {
     }
 }
 
-/// Who answered, and what is vouched for.
-fn link(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
+/// What no record vouches for.
+fn kept_back(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
+    let Some(answered) = app.studio().drives.answered() else { return };
+    let vouched = &answered.vouched;
+    let mut back: Vec<String> = Vec::new();
+    if let Some(why) = &vouched.void {
+        back.push(format!("commissioning record: {why}; no scene is played, jog and homing only"));
+    }
+    back.extend(vouched.missing.iter().map(|why| format!("audition: {why}")));
+    for words in back {
+        ui.add(egui::Label::new(RichText::new(words).color(palette.error)).wrap());
+    }
+}
+
+/// Who answered, over what.
+pub(super) fn link(ui: &mut egui::Ui, app: &Cueloom) {
     let Some(answered) = app.studio().drives.answered() else { return };
     let (far, measure, vouched) = (&answered.far, &answered.measure, &answered.vouched);
     let serials: Vec<String> = far.serials.iter().map(u64::to_string).collect();
@@ -86,13 +101,5 @@ fn link(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
     lines.extend(answered.notes.iter().cloned());
     for line in lines {
         ui.add(egui::Label::new(line).wrap());
-    }
-    let mut back: Vec<String> = Vec::new();
-    if let Some(why) = &vouched.void {
-        back.push(format!("commissioning record: {why}; no scene is played, jog and homing only"));
-    }
-    back.extend(vouched.missing.iter().map(|why| format!("audition: {why}")));
-    for words in back {
-        ui.add(egui::Label::new(RichText::new(words).color(palette.error)).wrap());
     }
 }

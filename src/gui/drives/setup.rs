@@ -121,24 +121,16 @@ fn sign(ui: &mut egui::Ui, app: &mut Cueloom) {
     });
 }
 
-/// The guided steps are on the command line; what the record says is known once the drives have answered.
+/// What the record says is known once the drives have answered.
 fn commission(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
     ui.label(RichText::new("Commissioning").strong());
-    let studio = app.studio();
-    let words = match studio.drives.answered().map(|answered| &answered.vouched.void) {
+    let words = match app.studio().drives.answered().map(|answered| &answered.vouched.void) {
         None => "Whether the record holds is known once the drives have answered".to_string(),
         Some(None) => "The record holds for the drives that answered last".to_string(),
         Some(Some(why)) => format!("The record: {why}"),
     };
     ui.add(Label::new(words).wrap());
-    let rig = studio.understood().and_then(|known| known.rig_path.clone());
-    let rig = rig.map_or_else(|| "RIG".to_string(), |path| path.display().to_string());
-    let setup = &studio.drives.setup;
-    let to = if setup.to.trim().is_empty() { "ADDRESS" } else { setup.to.trim() };
-    let words = format!(
-        "The guided steps, before anything follows a scene: cueloom commission {rig} --link {} --to {to} --records {} --by NAME",
-        setup.carrier.word(),
-        setup.records.trim()
-    );
-    ui.add(Label::new(RichText::new(words).color(palette.faint)).wrap().selectable(true));
+    let words =
+        "Its guided steps are asked once connected, the seat vacant; `cueloom commission` asks the same";
+    ui.add(Label::new(RichText::new(words).color(palette.faint)).wrap());
 }
