@@ -1,7 +1,7 @@
 //! `play` on drives: what is vouched for, the link, an operator's words on standard input, and what is kept after.
 
 use super::args::{DriveArgs, Format, LinkKind, SceneArgs, SeatLoad};
-use super::compile::examine;
+use super::compile::examine_part;
 use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
@@ -80,8 +80,7 @@ pub(super) fn run(
     let full = args.gain.factor();
     // An amplitude's level: 20 log10 of its ratio (ISO 80000-1, annex C).
     let level = libm::pow(10.0, f64::from(on.level) / 20.0);
-    let (view, report) =
-        examine(profile, &SceneArgs { gain: args.gain.times(level), ..args.clone() }, format)?;
+    let (view, report) = examine_part(profile, args, level, format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {
         tell(&refusal(&view));
