@@ -244,6 +244,8 @@ void cl_receiver_tick(cl_receiver *r, const cl_hardware *hardware, uint64_t now_
     if (r->fault != CL_NO_FAULT && power) begin_stop(r);
 
     uint8_t kind = r->have_order ? r->order.kind : CL_OFF;
+    /* Once for as long as it is asked for: a reference that was found is not looked for again. */
+    if (kind != CL_HOME) r->homing_begun = 0;
     if (kind == CL_OFF && power) {
         r->state = r->fault ? CL_FAULT : CL_OFF; /* at once: that is what it is for */
         power = 0;
@@ -264,7 +266,8 @@ void cl_receiver_tick(cl_receiver *r, const cl_hardware *hardware, uint64_t now_
         /* Set-points only move with brakes confirmed off, whatever the order says. */
         uint8_t next = all_released && r->order.release ? kind : CL_HOLD;
         if (next == CL_FOLLOW && !r->homed) next = CL_HOLD;
-        if (next == CL_HOME && r->state != CL_HOME) {
+        if (next == CL_HOME && !r->homing_begun) {
+            r->homing_begun = 1;
             r->homing_step = 0;
             r->homed = 0;
         }

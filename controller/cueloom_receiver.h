@@ -55,7 +55,7 @@ typedef struct {
     struct { double at_us; double nm[CL_MAX_LEGS]; } point[CL_POINTS];
     int points;
     /* what it does */
-    uint8_t state, homed, homing_step;
+    uint8_t state, homed, homing_step, homing_begun;
     uint8_t fault, fault_leg;
     double reference_nm[CL_MAX_LEGS], rate_nm_s[CL_MAX_LEGS];
     double join_nm[CL_MAX_LEGS]; /* from the set-points to where the legs stood when following began; fades */

@@ -159,7 +159,8 @@ pub fn missing(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Vec<String
     below(rung).into_iter().filter_map(|below| why_not_signed(entries, below, key, day)).collect()
 }
 
-fn why_not_signed(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Option<String> {
+/// Why `rung` does not count as signed off; `None` when it does.
+pub fn why_not_signed(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Option<String> {
     let name = format!("{} dB {}", rung.level_db, rung.load.word());
     let signed = entries.iter().enumerate().rev().filter_map(|(at, entry)| match entry {
         Entry::Signed { rung: found, key, day, .. } if *found == rung => Some((at, key, *day)),

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod compiler;
 pub mod demo;
 pub mod document;
+pub mod drives;
 pub mod findings;
 pub mod kept;
 pub mod keys;

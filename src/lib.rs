@@ -17,7 +17,7 @@
 //!
 //! 0 `decimal` `diag` `time` · 1 `units` · 2 `lang` `signal` · 3 `rig` · 4 `scenario` · 5 `motion` · 6 `check` `safety` ·
 //! 7 `audition` `commissioning` `page` `record` — the line between the pure core and the shell — 8 `files` `link`
-//! `threads` · 9 `audio` `player` · 10 `desk` · 11 `gui` · 12 `cli`
+//! `threads` · 9 `audio` `player` · 10 `drives` · 11 `desk` · 12 `gui` · 13 `cli`
 
 // Output goes through `cli/output.rs`, which lives on when its reader goes away.
 #![warn(clippy::print_stdout, clippy::print_stderr)]
@@ -51,6 +51,8 @@ pub mod threads;
 
 pub mod audio;
 pub mod player;
+
+pub mod drives;
 
 pub mod desk;
 

@@ -11,6 +11,7 @@ mod drive_cycle;
 mod fast;
 mod forces;
 mod gain;
+mod hand;
 mod operator;
 mod priority;
 mod real_time;
@@ -35,8 +36,9 @@ mod tests;
 
 pub use clock::{run_number, today, wait};
 pub use director::Order;
-pub use drive::{Connected, LinkMeasure, connect, drive};
+pub use drive::{Connected, LinkMeasure, Shell, connect, drive};
 pub use gain::GainError;
+pub use hand::Hand;
 pub use setup::SetupError;
 pub use travel::MoveError;
 
@@ -96,6 +98,8 @@ pub struct Progress {
     pub run: Option<crate::safety::operation::Operation>,
     /// On drives: what exactly is wrong with one of them.
     pub cause: Option<crate::record::DriveCause>,
+    /// On drives: what was asked for and waits until presence is taken hold of.
+    pub wanted: Option<Order>,
     /// Set-points, m; at rest on drives where the legs were measured.
     pub legs_m: Legs,
 }
@@ -276,6 +280,7 @@ impl Run<'_> {
             gain: view.gain,
             run: view.run,
             cause: view.cause,
+            wanted: None,
             legs_m: view.set_points_m,
         }
     }

@@ -109,13 +109,13 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         #[arg(long, value_name = "REASON")]
         r#override: Option<String>,
     },
-    /// Open the desktop program: write, look, listen, rehearse
+    /// Open the desktop program: write, look, listen, rehearse, play on drives
     #[cfg(feature = "gui")]
     #[command(after_help = "\
   cueloom open                                     what was open last; the demo at first
   cueloom open evening.cues                        this profile
 
-Nothing moves but a drawing; the drives are simulated so far. F1 lists the keys.")]
+Nothing moves but a drawing until you connect to drives: read docs/first-motion.md before. F1 lists the keys.")]
     Open {
         /// The profile
         profile: Option<PathBuf>,

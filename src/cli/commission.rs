@@ -3,10 +3,10 @@
 use super::args::DriveArgs;
 use super::compile::read_rig;
 use super::drive::open;
-use super::ladder::{keep_commissioning, read_commissioning};
 use super::output::{Failure, Outcome, say};
 use crate::commissioning::{Commissioning, Next};
 use crate::diag::Sources;
+use crate::drives::Records;
 use crate::player::{self, today};
 use std::io::BufRead;
 use std::path::Path;
@@ -24,15 +24,10 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     let link = open(drives, &rig)?;
     let connected = player::connect(link, &rig, false)?;
     let (far, (day, _)) = (connected.far.clone(), today());
+    let records = Records::at(&drives.records);
     say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
     if brakes {
-        let mut record = read_commissioning(&drives.records)?
-            .ok_or_else(|| Failure("there is no commissioning record yet: commission first".into()))?;
-        record.brakes_day = day;
-        if let Some(why) = record.void(&rig.hash, &far, day) {
-            return Err(Failure(format!("the commissioning record is void: {why}")));
-        }
-        let path = keep_commissioning(&drives.records, &record)?;
+        let path = records.brakes_tested(&rig.hash, &far, day)?;
         say(&format!("noted: every brake was tested today, by {by}; written {}\n", path.display()))?;
         return Ok(Outcome::Clean);
     }
@@ -56,7 +51,7 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     let record = commissioning
         .record(&rig.hash, far, day, by)
         .ok_or_else(|| Failure("not all steps were answered".into()))?;
-    let path = keep_commissioning(&drives.records, &record)?;
+    let path = records.keep_commissioning(&record)?;
     say(&format!("\ncommissioned; written {}\n", path.display()))?;
     Ok(Outcome::Clean)
 }

@@ -151,6 +151,19 @@ pub(super) fn examine(
     args: &SceneArgs,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
+    examine_part(profile, args, 1.0, format)
+}
+
+/// The same at a part of the gain, to try it out: what the scene expects of its whole strength is not asked of less.
+///
+/// # Errors
+/// When a file cannot be read or no rig is named.
+pub(super) fn examine_part(
+    profile: &Path,
+    args: &SceneArgs,
+    part: f64,
+    format: Format,
+) -> Result<(View, Option<Report>), Failure> {
     let mut compiled = compile(profile, args.scene.as_deref())?;
     let found = match find_rig(&mut compiled, args.rig.as_deref()) {
         Ok(found) => found,
@@ -166,6 +179,7 @@ pub(super) fn examine(
         && let Some(rig) = &found.rig
         && let Some(plan) = plan(&mut compiled, rig, args)
     {
+        let plan = plan.at_part(part);
         let threads = args.threads.map_or_else(Threads::all, |threads| Threads(threads.get()));
         let progress = Progress::new("check");
         report = Some(crate::check::run(&plan, &compiled.sources, &threads, &|share| progress.set(share)));
@@ -187,7 +201,7 @@ pub(super) fn examine(
             name: rig.name.clone(),
             hash: rig.hash.clone(),
         }),
-        gain: args.gain.factor(),
+        gain: args.gain.factor() * part,
         rate_hz: args.rate.hz(),
         findings,
         measured,

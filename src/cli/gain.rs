@@ -15,11 +15,6 @@ impl Gain {
     pub(super) fn factor(self) -> f64 {
         self.0
     }
-
-    /// The same, `factor` times as strong.
-    pub(super) fn times(self, factor: f64) -> Self {
-        Self(self.0 * factor)
-    }
 }
 
 impl FromStr for Gain {

@@ -8,7 +8,8 @@ use super::report::{clock, gain_words};
 use super::view::View;
 use super::{json, played};
 use crate::check::Cleared;
-use crate::diag::{Severity, sha256};
+use crate::diag::Severity;
+use crate::drives::Head;
 use crate::files::{self, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};
@@ -81,7 +82,7 @@ pub(super) fn refusal(view: &View) -> String {
 fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player::Played, Failure> {
     let rig = cleared.plan().rig();
     let parked: Vec<f64> = rig.actuators.iter().map(|leg| leg.park_m).collect();
-    let options = Options { fast, park_at_end: true, entries: entries(view) };
+    let options = Options { fast, park_at_end: true, entries: head(view).entries("simulated") };
     let (orders, heard) = mpsc::channel();
     // Where no handler can be set, the system's own ends the program: on the simulated rig nothing is lost by it.
     let handled = ctrlc::set_handler(move || {
@@ -109,15 +110,7 @@ fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player
 }
 
 /// What the head of the log says of the run.
-pub(super) fn entries(view: &View) -> Vec<(String, String)> {
-    let mut entries = vec![
-        ("profile".to_string(), view.profile.clone()),
-        ("scene".to_string(), view.scene.clone().unwrap_or_default()),
-        ("gain".to_string(), view.gain.to_string()),
-        ("link".to_string(), "simulated".to_string()),
-    ];
-    let sources =
-        view.sources.iter().map(|(_, text)| (format!("sha256 of {}", text.name()), sha256(text.text())));
-    entries.extend(sources);
-    entries
+pub(super) fn head(view: &View) -> Head<'_> {
+    let scene = view.scene.as_deref().unwrap_or_default();
+    Head { profile: &view.profile, scene, gain: view.gain, sources: &view.sources }
 }

@@ -86,7 +86,7 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
         ),
         yes(
             "inputs",
-            "open and close gate, mat, belt and presence one by one: does `cueloom play` name each as it opens?",
+            "open and close gate, mat, belt and presence one by one: does this program name each as it opens?",
             "an input that is not seen counts for nothing",
         ),
     ];

@@ -58,6 +58,10 @@ pub struct Kept {
     pub silent: bool,
     /// From a sample's leaving the program to its being heard, ms.
     pub latency_ms: f64,
+    /// What carried set-points to drives last, by its word.
+    pub carrier: String,
+    /// Where the far end was then.
+    pub far_end: String,
     /// The three sentences of the first start are not wanted any more.
     pub hints_done: bool,
 }
@@ -73,6 +77,8 @@ impl Default for Kept {
             shaker: None,
             silent: false,
             latency_ms: 30.0,
+            carrier: String::new(),
+            far_end: String::new(),
             hints_done: false,
         }
     }

@@ -5,8 +5,12 @@
 pub enum Act {
     /// Play or pause.
     PlayPause,
-    /// Stop and go back to writing.
+    /// Stop and go back to writing; on the drives STOP.
     Stop,
+    /// Presence, for as long as it is down.
+    Hold,
+    /// The page of the drives, or back to the text.
+    Drives,
     /// Open a file.
     Open,
     /// Save.
@@ -67,6 +71,13 @@ pub enum Act {
     Quit,
 }
 
+impl Act {
+    /// Whether its key counts while a link to drives is engaged. STOP and presence are looked at before any of these.
+    pub fn is_of_drives(self) -> bool {
+        matches!(self, Act::Look | Act::Keys | Act::Quit)
+    }
+}
+
 /// A key with its modifiers, in words that the window library knows: `Space`, `S`, `F5`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Key {
@@ -103,7 +114,9 @@ const fn alt(act: Act, key: &'static str, words: &'static str) -> Key {
 /// All of them, in the order of the list. None is a plain letter, so that all work while one writes.
 pub const KEYS: &[Key] = &[
     key(Act::PlayPause, "F5", "play or pause"),
-    key(Act::Stop, "Escape", "stop, and back to writing"),
+    key(Act::Stop, "Escape", "stop, and back to writing; on the drives STOP, from everywhere"),
+    key(Act::Hold, crate::desk::drives::HOLD, "on the drives: hold it for as long as legs are to move"),
+    command(Act::Drives, "D", "the drives: choose and connect, or back to the text"),
     key(Act::Loop, "F6", "loop on or off"),
     key(Act::Tempo, "F7", "full, half, quarter speed"),
     alt(Act::StepBack, "ArrowLeft", "playhead back by a step"),

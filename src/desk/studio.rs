@@ -1,6 +1,7 @@
 //! Everything the window shows and what its buttons do, without the window.
 
 mod compare;
+mod drive;
 mod edit;
 mod files;
 mod look;
@@ -10,6 +11,7 @@ mod verdict;
 use super::axis::TimeAxis;
 use super::compiler::{Checked, Compiler, Motion, News, Request};
 use super::document::Document;
+use super::drives::Drives;
 use super::findings::{self, Row};
 use super::kept::Kept;
 use super::lanes::{self, Block};
@@ -18,6 +20,7 @@ use super::transport::Transport;
 use super::understand::Understood;
 use super::variant::Variant;
 use super::world::OpenFiles;
+use crate::drives::Carrier;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -50,6 +53,8 @@ pub struct Studio {
     pub kept: Kept,
     /// Where they are kept.
     folder: Option<PathBuf>,
+    /// The drives, connected or not.
+    pub drives: Drives,
     /// How the scene is rehearsed.
     variant: Variant,
     /// Which scene, by title.
@@ -109,6 +114,8 @@ impl Studio {
                 (None, Some(format!("nothing can be compiled: the system gives no thread ({error})")))
             }
         };
+        let carrier = Carrier::ALL.into_iter().find(|carrier| carrier.word() == kept.carrier);
+        let drives = Drives::of(document.path(), carrier.unwrap_or(Carrier::Udp), &kept.far_end);
         let unsaved = folder.as_deref().map(super::recovery::found).unwrap_or_default();
         let mut studio = Self {
             documents: vec![document],
@@ -119,6 +126,7 @@ impl Studio {
             page: None,
             kept,
             folder,
+            drives,
             variant: Variant::default(),
             scene: None,
             files: 0,
@@ -185,7 +193,7 @@ impl Studio {
 
     /// Takes the news of the background; `true` when there was any.
     pub fn hear(&mut self) -> bool {
-        let mut any = self.hear_of_saved();
+        let mut any = self.hear_of_saved() | self.hear_of_drives();
         if let Some(words) = self.page.as_ref().and_then(|page| page.try_recv().ok()) {
             self.page = None;
             self.say(words);

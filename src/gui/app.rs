@@ -1,19 +1,19 @@
 //! The whole window: where panels stand, and what keys do.
 
 use super::theme::{self, Palette};
-use super::{dialogs, editor, findings, margins, rig, time, transport};
+use super::{dialogs, drives, editor, findings, margins, rig, time, top, transport};
 use crate::desk::document::{Document, OnDisk};
 use crate::desk::kept::Kept;
-use crate::desk::keys::{Act, KEYS, name};
+use crate::desk::keys::{Act, KEYS};
 use crate::desk::rig_view::{Camera, Side};
 use crate::desk::studio::{Mode, Standing, Studio};
-use egui::{Color32, Frame, Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
+use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
 use std::path::PathBuf;
 use std::time::Duration;
 
 /// The desktop program.
 pub struct Cueloom {
-    studio: Studio,
+    pub(super) studio: Studio,
     pub(super) sound: crate::audio::Speaker,
     pub(super) view: View,
 }
@@ -28,6 +28,7 @@ pub(super) struct View {
     pub(super) editor: editor::State,
     pub(super) dialog: Option<dialogs::Dialog>,
     pub(super) parts_open: bool,
+    pub(super) drives: drives::State,
     /// Outputs that a shaker can have, asked for when the list is first opened.
     pub(super) outputs: Option<Vec<String>>,
     /// Of the last frame, s.
@@ -58,6 +59,7 @@ impl Cueloom {
             editor: editor::State::default(),
             dialog: None,
             parts_open: false,
+            drives: drives::State::default(),
             outputs: None,
             last_s: None,
             title: String::new(),
@@ -87,6 +89,7 @@ impl Cueloom {
     /// One frame, without the native window: what `eframe` calls, and tests.
     pub fn show(&mut self, ui: &mut egui::Ui) {
         let ctx = ui.ctx().clone();
+        drives::tend(self, &ctx);
         // A jump gives the text the keys, so it waits a frame: keys of this one were meant for something else.
         self.view.editor.jump = self.studio.take_jump();
         self.studio.hear();
@@ -94,32 +97,45 @@ impl Cueloom {
         self.look_around(&ctx);
         self.keys(&ctx);
         let palette = Palette::of(ui);
-        self.top(ui, &palette);
-        self.notices(ui, &palette);
-        Panel::bottom("standing").resizable(false).show(ui, |ui| standing(ui, &mut self.studio, &palette));
+        top::show(ui, self, &palette);
+        if self.studio.mode() == Mode::OnDrives {
+            drives::show(ui, self, &palette);
+        } else {
+            self.desk(ui, &palette);
+        }
+        dialogs::show(ui, self, &palette);
+        self.frame(ui, &palette);
+        self.after(&ctx);
+    }
+
+    /// Everything below the top bar while no drive is spoken to.
+    fn desk(&mut self, ui: &mut egui::Ui, palette: &Palette) {
+        self.notices(ui, palette);
+        Panel::bottom("standing").resizable(false).show(ui, |ui| standing(ui, &mut self.studio, palette));
         let whole = ui.available_rect_before_wrap();
         let text_width = (whole.width() * 0.41).clamp(300.0, 760.0);
         Panel::left("text")
             .default_size(text_width)
             .size_range(260.0..=(whole.width() - 340.0).max(261.0))
             .show(ui, |ui| {
+                if self.view.drives.open {
+                    drives::setup(ui, self, palette);
+                    return;
+                }
                 let list = (ui.available_height() * 0.26).clamp(90.0, 260.0);
                 Panel::bottom("findings").default_size(list).size_range(60.0..=360.0).show(ui, |ui| {
-                    findings::show(ui, &mut self.studio, &palette);
+                    findings::show(ui, &mut self.studio, palette);
                 });
-                editor::show(ui, &mut self.studio, &mut self.view.editor, &palette);
+                editor::show(ui, &mut self.studio, &mut self.view.editor, palette);
             });
-        Panel::bottom("transport").resizable(false).show(ui, |ui| transport::show(ui, self, &palette));
+        Panel::bottom("transport").resizable(false).show(ui, |ui| transport::show(ui, self, palette));
         let upper = (ui.available_height() * 0.44).clamp(150.0, 520.0);
         Panel::top("rig and margins").default_size(upper).size_range(130.0..=620.0).show(ui, |ui| {
-            self.rig_and_margins(ui, &palette);
+            self.rig_and_margins(ui, palette);
         });
         egui::CentralPanel::default().show(ui, |ui| {
-            time::show(ui, &mut self.studio, &mut self.view.traces, &palette);
+            time::show(ui, &mut self.studio, &mut self.view.traces, palette);
         });
-        dialogs::show(ui, self, &palette);
-        self.frame(ui, &palette);
-        self.after(&ctx);
     }
 
     fn rig_and_margins(&mut self, ui: &mut egui::Ui, palette: &Palette) {
@@ -142,62 +158,7 @@ impl Cueloom {
         }
     }
 
-    /// The mode's word in its fixed place, tabs, and what is done with files.
-    fn top(&mut self, ui: &mut egui::Ui, palette: &Palette) {
-        Panel::top("top").resizable(false).show(ui, |ui| {
-            ui.horizontal(|ui| {
-                let mode = self.studio.mode();
-                let colour = if mode == Mode::Rehearsing { palette.rehearsing } else { palette.raised };
-                let text = if mode == Mode::Rehearsing { Color32::BLACK } else { palette.text };
-                Frame::new().fill(colour).inner_margin(egui::Margin::symmetric(8, 3)).show(ui, |ui| {
-                    ui.set_width(88.0);
-                    ui.label(RichText::new(mode.word()).color(text).strong()).on_hover_text(mode.meaning());
-                });
-                let buttons = 330.0;
-                let width = (ui.available_width() - buttons).max(80.0);
-                egui::ScrollArea::horizontal().max_width(width).id_salt("tabs").show(ui, |ui| self.tabs(ui));
-                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                    for (words, act) in [
-                        ("Report…", Act::Report),
-                        ("Keys", Act::Keys),
-                        (self.studio.kept.look.word(), Act::Look),
-                        ("Save", Act::Save),
-                        ("Open…", Act::Open),
-                        ("New", Act::New),
-                    ] {
-                        if ui.button(words).on_hover_text(name(act)).clicked() {
-                            self.act(ui.ctx(), act);
-                        }
-                    }
-                });
-            });
-        });
-    }
-
-    fn tabs(&mut self, ui: &mut egui::Ui) {
-        let tabs: Vec<(String, String)> = self
-            .studio
-            .documents()
-            .iter()
-            .map(|document| {
-                let star = if document.is_unsaved() { " *" } else { "" };
-                (format!("{}{star}", document.name()), document.path().display().to_string())
-            })
-            .collect();
-        ui.horizontal(|ui| {
-            let front = self.studio.front();
-            for (at, (words, path)) in tabs.iter().enumerate() {
-                if ui.selectable_label(at == front, words).on_hover_text(path).clicked() {
-                    self.studio.bring_to_front(at);
-                }
-                if tabs.len() > 1 && ui.small_button("×").on_hover_text(format!("Close {words}")).clicked() {
-                    self.close(at);
-                }
-            }
-        });
-    }
-
-    fn close(&mut self, at: usize) {
+    pub(super) fn close(&mut self, at: usize) {
         if !self.studio.close(at, false) {
             self.view.dialog = Some(dialogs::Dialog::Close(at));
         }
@@ -252,12 +213,17 @@ impl Cueloom {
 
     /// The frame round the window: the mode once more.
     fn frame(&self, ui: &egui::Ui, palette: &Palette) {
-        if self.studio.mode() == Mode::Rehearsing {
+        let colour = match self.studio.mode() {
+            Mode::Writing => None,
+            Mode::Rehearsing => Some(palette.rehearsing),
+            Mode::OnDrives => Some(palette.driving),
+        };
+        if let Some(colour) = colour {
             let rect = ui.ctx().content_rect();
             let painter = ui
                 .ctx()
                 .layer_painter(egui::LayerId::new(egui::Order::Foreground, egui::Id::unique("frame")));
-            painter.rect_stroke(rect, 0.0, Stroke::new(4.0, palette.rehearsing), StrokeKind::Inside);
+            painter.rect_stroke(rect, 0.0, Stroke::new(4.0, colour), StrokeKind::Inside);
         }
     }
 
@@ -304,15 +270,18 @@ impl Cueloom {
 
     /// Files dropped on the window, files changed under us, text to keep against a crash, the window closed.
     fn look_around(&mut self, ctx: &egui::Context) {
-        let dropped: Vec<PathBuf> =
-            ctx.input(|input| input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect());
-        for path in dropped {
-            self.studio.open(&path);
+        let driven = self.studio.mode() == Mode::OnDrives;
+        if !driven {
+            let files = |input: &egui::InputState| -> Vec<PathBuf> {
+                input.raw.dropped_files.iter().map(|file| file.path().to_path_buf()).collect()
+            };
+            ctx.input(files).iter().for_each(|path| _ = self.studio.open(path));
         }
         let (now_s, focused, close) =
             ctx.input(|input| (input.time, input.focused, input.viewport().close_requested()));
         // While one looks elsewhere nothing is painted, so a look on coming back is enough; and one while writing.
-        if (focused && !self.view.had_focus) || now_s - self.view.looked_s > 5.0 {
+        // On the drives nothing is worked out anew: this computer has its cycles to serve.
+        if !driven && ((focused && !self.view.had_focus) || now_s - self.view.looked_s > 5.0) {
             self.view.looked_s = now_s;
             self.studio.look_at_files();
         }
@@ -321,7 +290,9 @@ impl Cueloom {
             self.view.keep_at_s = None;
             self.studio.keep_unsaved();
         }
-        if close && !self.view.closing && self.studio.any_unsaved() {
+        if close && driven {
+            drives::hold_back_closing(self, ctx);
+        } else if close && !self.view.closing && self.studio.any_unsaved() {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             self.view.dialog = Some(dialogs::Dialog::Quit);
         }
@@ -343,6 +314,9 @@ impl Cueloom {
         if self.studio.has_jump() {
             ctx.request_repaint();
         }
+        if drives::may_close(self) {
+            ctx.send_viewport_cmd(egui::ViewportCommand::Close);
+        }
         let title = self.studio.title();
         if title != self.view.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -358,6 +332,10 @@ impl Cueloom {
         let mut keys: Vec<_> = KEYS.iter().collect();
         keys.sort_by_key(|key| std::cmp::Reverse(u8::from(key.shift) + u8::from(key.alt)));
         for key in keys {
+            let driven = self.studio.mode() == Mode::OnDrives;
+            if key.act == Act::Hold || (driven && !key.act.is_of_drives()) {
+                continue;
+            }
             if self.view.dialog.is_some() || (key.act == Act::Stop && self.view.editor.wants_escape()) {
                 continue;
             }
@@ -378,6 +356,12 @@ impl Cueloom {
         match act {
             Act::PlayPause => studio.play_pause(),
             Act::Stop => studio.stop(),
+            // For as long as it is down; the drives look at it themselves.
+            Act::Hold => {}
+            Act::Drives => {
+                studio.face_drives();
+                self.view.drives.open = !self.view.drives.open;
+            }
             Act::Open => self.view.dialog = Some(dialogs::Dialog::open(studio)),
             Act::Save => drop(studio.save(false)),
             Act::SaveAs => self.view.dialog = Some(dialogs::Dialog::save_as(studio)),

@@ -2,8 +2,8 @@
 
 use super::app::Cueloom;
 use super::theme::Palette;
-use crate::desk::keys::KEYS;
-use crate::desk::studio::Studio;
+use crate::desk::keys::{Act, KEYS};
+use crate::desk::studio::{Mode, Studio};
 use crate::files;
 use egui::{Key, Modal, RichText, ScrollArea, TextEdit};
 use std::path::{Path, PathBuf};
@@ -72,7 +72,7 @@ pub(super) fn show(ui: &egui::Ui, app: &mut Cueloom, palette: &Palette) {
             Dialog::Close(at) => close(ui, app, *at),
             Dialog::Quit => quit(ui, app),
             Dialog::Recover => recover(ui, app),
-            Dialog::Keys => keys(ui, palette),
+            Dialog::Keys => keys(ui, app.studio().mode() == Mode::OnDrives, palette),
         }
     });
     let escaped =
@@ -237,24 +237,28 @@ fn recover(ui: &mut egui::Ui, app: &mut Cueloom) -> Answer {
     answer
 }
 
-fn keys(ui: &mut egui::Ui, palette: &Palette) -> Answer {
+/// Every key; on the drives those that count there, so that the state behind stays in sight.
+fn keys(ui: &mut egui::Ui, driven: bool, palette: &Palette) -> Answer {
+    let counts = |act: Act| !driven || act.is_of_drives() || matches!(act, Act::Stop | Act::Hold);
     ui.heading("Keys");
     ScrollArea::vertical().max_height(420.0).show(ui, |ui| {
         egui::Grid::new("keys").num_columns(2).spacing([24.0, 3.0]).show(ui, |ui| {
-            for key in KEYS {
+            for key in KEYS.iter().filter(|key| counts(key.act)) {
                 ui.monospace(key.name());
                 ui.label(key.words);
                 ui.end_row();
             }
         });
     });
-    ui.label(
-        RichText::new("Ctrl+Z undoes while the text has the cursor; Tab goes from control to control")
-            .color(palette.faint),
-    );
-    ui.label(
-        RichText::new("In the list of words: Up and Down choose, Enter or Tab takes, Escape closes")
-            .color(palette.faint),
-    );
+    if !driven {
+        ui.label(
+            RichText::new("Ctrl+Z undoes while the text has the cursor; Tab goes from control to control")
+                .color(palette.faint),
+        );
+        ui.label(
+            RichText::new("In the list of words: Up and Down choose, Enter or Tab takes, Escape closes")
+                .color(palette.faint),
+        );
+    }
     if ui.button("Close").clicked() { Answer::Done } else { Answer::Stay }
 }

@@ -29,6 +29,10 @@ pub(super) struct Palette {
     pub(super) accent: Color32,
     /// The frame of the window while rehearsing.
     pub(super) rehearsing: Color32,
+    /// The frame of the window while a link to drives is engaged.
+    pub(super) driving: Color32,
+    /// Behind STOP, and behind what is overridden; white stands on it.
+    pub(super) stop: Color32,
     pub(super) error: Color32,
     pub(super) warning: Color32,
     pub(super) note: Color32,
@@ -47,6 +51,8 @@ const LIGHT: Palette = Palette {
     rule: Color32::from_rgb(0xC9, 0xCD, 0xD1),
     accent: BLUE,
     rehearsing: ORANGE,
+    driving: VERMILLION,
+    stop: Color32::from_rgb(0xB0, 0x1E, 0x14),
     error: Color32::from_rgb(0xB3, 0x4A, 0x00),
     warning: Color32::from_rgb(0x8A, 0x60, 0x00),
     note: BLUE,
@@ -64,6 +70,8 @@ const DARK: Palette = Palette {
     rule: Color32::from_rgb(0x3C, 0x42, 0x48),
     accent: SKY,
     rehearsing: ORANGE,
+    driving: VERMILLION,
+    stop: Color32::from_rgb(0xB0, 0x1E, 0x14),
     error: Color32::from_rgb(0xF0, 0x8A, 0x45),
     warning: YELLOW,
     note: SKY,

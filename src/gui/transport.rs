@@ -83,7 +83,7 @@ fn verdict(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             canvas::mark(ui.painter(), rect.center(), 5.5, Severity::Error, palette);
             let head = match app.studio().mode() {
                 Mode::Rehearsing => "This does not fit the rig: only the drawing plays it",
-                Mode::Writing => "This does not fit the rig: only the drawing can play it",
+                Mode::Writing | Mode::OnDrives => "This does not fit the rig: only the drawing can play it",
             };
             ui.label(RichText::new(head).color(palette.error).strong());
             if finding.is_some() && ui.button("Show the line").on_hover_text(&words).clicked() {

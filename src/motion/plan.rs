@@ -137,6 +137,17 @@ impl Plan {
         Self { gain, ..self.clone() }
     }
 
+    /// The same plan at a part of its gain, to try it out. What a scene expects of itself speaks of its whole strength, and
+    /// is not asked of less.
+    #[must_use]
+    pub fn at_part(&self, part: f64) -> Self {
+        let mut scenario = Arc::clone(&self.scenario);
+        if part < 1.0 {
+            Arc::make_mut(&mut scenario).expectations.clear();
+        }
+        Self { gain: self.gain * part, scenario, ..self.clone() }
+    }
+
     /// The same plan with the layers of one statement scaled by `factor` besides.
     #[must_use]
     pub(crate) fn with_trim(&self, statement: crate::diag::Span, factor: f64) -> Self {

@@ -30,7 +30,8 @@ pub enum Order {
     Start,
     /// On drives: let the far end find its reference.
     Home,
-    /// On drives: move one leg (from 0) or all, at a part (-1..1) of the jog speed; to be said again every 0.2 s.
+    /// On drives: move one leg (from 0) or all, at a part (-1..1) of the jog speed; to be said again every 0.2 s
+    /// (once where every act has a word of its own: it then lasts while presence is held).
     Jog(Option<usize>, f64),
     /// On drives: stop as fast as the limits allow, latched.
     EmergencyStop,
@@ -44,6 +45,10 @@ pub(super) trait Directs {
     fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool);
     /// What follows from how the session stands.
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool);
+    /// What was asked for and waits until presence is taken hold of.
+    fn wanted(&self) -> Option<Order> {
+        None
+    }
     /// Whether a stop because of a lost record is due: once.
     fn let_go_once(&mut self) -> bool;
     /// What could not be done, in words.

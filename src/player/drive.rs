@@ -7,14 +7,14 @@ use super::operator::Operator;
 use super::recorder::Recorder;
 use super::scene::ClearedScene;
 use super::setup::Setup;
-use super::{Options, Order, PlayError, Played, Progress, Run};
+use super::{Hand, Options, Order, PlayError, Played, Progress, Run};
 use crate::check::Cleared;
 use crate::link::frame::OrderKind;
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd};
 use crate::rig::Rig;
 use crate::safety::Legs;
 use crate::safety::operation::Permit;
-use std::sync::mpsc::Receiver;
+use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::Duration;
 
 /// Cycles over which round trips are measured.
@@ -147,9 +147,31 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
     }
 }
 
-/// Plays a cleared plan on drives, from park to park as the operator wants it; ends at rest.
-///
-/// `permit` is what the caller vouches for. `orders` is heard all the while; `recorder` makes the record's writer.
+/// Who runs a run: what is vouched for, and where an operator's wishes come from.
+#[derive(Debug)]
+pub struct Shell<'a> {
+    /// What the shell vouches for.
+    pub permit: Permit,
+    /// Heard all the while; when nobody can give orders any more the run stops on its path and ends.
+    pub orders: &'a Receiver<Order>,
+    /// Presence that is held at this computer, besides the far end's own.
+    pub hand: Option<Hand>,
+    /// Nothing is wanted but what was ordered; else the start is wanted at once, and the way to park after the end.
+    pub by_word: bool,
+}
+
+impl Shell<'_> {
+    /// The next order. A shell that is gone ends the run, once.
+    fn next(&self, gone: &mut bool) -> Option<Order> {
+        match self.orders.try_recv() {
+            Ok(order) => Some(order),
+            Err(TryRecvError::Disconnected) if !std::mem::replace(gone, true) => Some(Order::End),
+            Err(_) => None,
+        }
+    }
+}
+
+/// Plays a cleared plan on drives, from park to park as the operator wants it; ends at rest. `record` gets the record.
 ///
 /// # Errors
 /// When the run cannot begin; once begun, how it ended is in [`Played`].
@@ -157,8 +179,7 @@ pub fn drive<L: DriveLink>(
     cleared: &Cleared,
     connected: Connected<L>,
     options: &Options,
-    permit: Permit,
-    orders: &Receiver<Order>,
+    shell: &Shell<'_>,
     record: super::Record,
     progress: &mut dyn FnMut(&Progress),
 ) -> Result<Played, PlayError> {
@@ -168,39 +189,32 @@ pub fn drive<L: DriveLink>(
         .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
     let Connected { link, far, report, clock, .. } = connected;
     let run = Run { setup: &setup, scene: &scene, options, clock: Some(&*clock) };
-    run.drive(
-        link,
-        report,
-        &far,
-        Forces::of(cleared),
-        rig,
-        permit,
-        &mut || orders.try_recv().ok(),
-        record,
-        progress,
-    )
+    run.drive(link, report, &far, Forces::of(cleared), rig, shell, record, progress)
 }
 
 impl Run<'_> {
-    #[allow(clippy::too_many_arguments, reason = "each is one thing, and this is called in two places")]
-    pub(super) fn drive<L: DriveLink>(
+    #[allow(clippy::too_many_arguments, reason = "each is one thing, and this is called in one place")]
+    fn drive<L: DriveLink>(
         &self,
         link: L,
         report: DriveReport,
         far: &FarEnd,
         forces: Forces,
         rig: &Rig,
-        permit: Permit,
-        orders: &mut dyn FnMut() -> Option<Order>,
+        shell: &Shell<'_>,
         record: super::Record,
         progress: &mut dyn FnMut(&Progress),
     ) -> Result<Played, PlayError> {
         let setup = self.setup;
         let first_m = self.first_m()?;
-        let operator = Operator::new(setup, self.scene, first_m, self.options.park_at_end);
+        let operator =
+            Operator::new(setup, self.scene, first_m, self.options.park_at_end).by_word(shell.by_word);
         let silence_us = (rig.drive.detection_s * 1e6) as u64;
         let frames = super::scene::Scene::frames(self.scene);
-        let cycle = DriveCycle::new(setup, link, frames, forces, permit, report, silence_us);
+        let cycle = DriveCycle::new(setup, link, frames, forces, shell.permit, report, silence_us)
+            .with_hand(shell.hand.clone());
+        let mut gone = false;
+        let orders = &mut || shell.next(&mut gone);
         let mut header = self.header(&crate::link::Identity {
             name: far.name.clone(),
             legs: far.legs,

@@ -5,6 +5,7 @@
 
 use super::command::{Command, View};
 use super::forces::{Forces, Watchdog};
+use super::hand::{Hand, Held};
 use super::rig_cycle::{Instant, Served};
 use super::session::{Cycle, Session};
 use super::setup::Setup;
@@ -29,6 +30,7 @@ pub(super) struct DriveCycle<L> {
     watchdog: Watchdog,
     /// What the session does once brakes are off.
     pending: Option<Command>,
+    held: Held,
     report: Option<DriveReport>,
     /// What exactly is wrong, as the drives say now, and what of it came first and waits to be acknowledged.
     cause: [Option<DriveCause>; 2],
@@ -73,6 +75,7 @@ impl<L: DriveLink> DriveCycle<L> {
             forces,
             watchdog: Watchdog::default(),
             pending: None,
+            held: Held::default(),
             report: Some(report),
             cause: [None; 2],
             age: 0,
@@ -89,6 +92,11 @@ impl<L: DriveLink> DriveCycle<L> {
             ends_at: None,
             notes: [None; 6],
         }
+    }
+
+    /// The same with presence held at this computer too, where there is such a hand.
+    pub(super) fn with_hand(self, hand: Option<Hand>) -> Self {
+        Self { held: Held::of(hand), ..self }
     }
 
     fn measured_m(&self) -> Legs {
@@ -174,7 +182,7 @@ impl<L: DriveLink> DriveCycle<L> {
         }
         Seen {
             link: self.age <= self.patience,
-            inputs: report.inputs,
+            inputs: self.held.joined(report.inputs, self.setup.cycle_us),
             brakes: report.brakes,
             power: report.power,
             homed: report.homed,

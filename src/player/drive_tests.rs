@@ -26,6 +26,8 @@ struct Far {
     warned: bool,
     /// The largest step of a leg that was braked or without torque, m.
     forced_m: f64,
+    /// What the last order was to jog at, m/s.
+    jog_m_s: Legs,
 }
 
 #[derive(Clone)]
@@ -51,7 +53,8 @@ impl Obedient {
             temperatures_c: legs(30.0),
             rejected: 0,
         };
-        Self(Arc::new(Mutex::new(Far { report, silent: false, orders: 0, warned: false, forced_m: 0.0 })))
+        let far = Far { report, silent: false, orders: 0, warned: false, forced_m: 0.0, jog_m_s: legs(0.0) };
+        Self(Arc::new(Mutex::new(far)))
     }
 
     fn with<T>(&self, act: impl FnOnce(&mut Far) -> T) -> T {
@@ -76,6 +79,8 @@ impl DriveLink for Obedient {
         self.with(|far| {
             far.orders += 1;
             far.warned |= order.warn;
+            let jogs = order.kind == OrderKind::Jog;
+            far.jog_m_s = if jogs { order.speeds_m_s } else { Legs::filled(2, 0.0) };
             let r = &mut far.report;
             r.power = order.kind != OrderKind::Off;
             r.brakes = if order.release && r.power { Brakes::Released } else { Brakes::Set };
@@ -140,6 +145,25 @@ impl Bench {
 
     fn fit() -> Self {
         Self::new(Permit { commissioned: true, audition: true, vacant: true })
+    }
+
+    /// One that only does what it is told, with a hand at this computer; the rig's own presence input is wired closed.
+    fn by_hand(hand: &Hand) -> Self {
+        let bench = Self::fit();
+        bench.far.presence(Input::Closed);
+        Self {
+            cycle: bench.cycle.with_hand(Some(hand.clone())),
+            operator: bench.operator.by_word(true),
+            ..bench
+        }
+    }
+
+    /// Cycles while the hand holds.
+    fn held(&mut self, hand: &Hand, count: usize) {
+        for _ in 0..count / 50 {
+            hand.hold();
+            self.cycles(50);
+        }
     }
 
     fn order(&mut self, order: Order) {
@@ -356,4 +380,73 @@ fn a_jog_lasts_as_long_as_the_hand_on_the_button() {
     // Nothing more is heard of the button: it ends by itself.
     bench.cycles(8000);
     assert_eq!((bench.phase(), bench.far.with(|far| far.report.power)), (Phase::Rest, false));
+}
+
+#[test]
+fn by_word_nothing_begins_without_a_word_and_a_hand_after_it() {
+    let hand = Hand::default();
+    let mut bench = Bench::by_hand(&hand);
+    bench.held(&hand, 5000);
+    hand.let_go();
+    bench.cycles(50);
+    bench.held(&hand, 5000);
+    assert_eq!(bench.state().0, Run::Parked, "no word");
+    bench.order(Order::Start);
+    assert_eq!(bench.operator.wanted(), Some(Order::Start));
+    bench.held(&hand, 5000);
+    assert_eq!(bench.state().0, Run::Parked, "held since before the word");
+    assert!(!bench.far.with(|far| far.warned || far.report.power));
+    hand.let_go();
+    bench.cycles(50);
+    bench.held(&hand, 5000);
+    assert_eq!((bench.state().0, bench.operator.wanted()), (Run::Following, None));
+    hand.let_go();
+    bench.rest();
+    assert_eq!(bench.state(), (Run::Holding, Cause::LetGo));
+    let at = bench.far.with(|far| far.report.lengths_m);
+    bench.held(&hand, 5000);
+    assert_eq!(bench.far.with(|far| far.report.lengths_m), at, "holding again is no word");
+    bench.order(Order::Resume);
+    hand.let_go();
+    bench.cycles(50);
+    bench.held(&hand, 9000);
+    assert_eq!((bench.state(), bench.operator.wanted()), ((Run::Holding, Cause::SceneEnded), None));
+    bench
+        .far
+        .with(|far| assert!(!far.report.power && far.report.brakes == Brakes::Set && far.forced_m == 0.0));
+}
+
+#[test]
+fn a_window_that_freezes_lets_go_and_its_thaw_begins_nothing() {
+    let hand = Hand::default();
+    let mut bench = Bench::by_hand(&hand);
+    bench.cycles(50);
+    bench.order(Order::Start);
+    bench.cycles(50);
+    bench.held(&hand, 5000);
+    assert_eq!(bench.state().0, Run::Following);
+    // Nothing is heard of the key, which is still down.
+    bench.cycles(252);
+    assert!(matches!(bench.phase(), Phase::Stopping { .. }), "{:?}", bench.phase());
+    bench.rest();
+    bench.order(Order::Resume);
+    bench.held(&hand, 5000);
+    assert_eq!((bench.state(), bench.phase()), ((Run::Holding, Cause::LetGo), Phase::Rest));
+}
+
+#[test]
+fn by_word_a_jog_waits_for_the_hand_and_lasts_as_long_as_it() {
+    let hand = Hand::default();
+    let mut bench = Bench::by_hand(&hand);
+    bench.cycles(50);
+    bench.order(Order::Jog(Some(1), -1.0));
+    bench.cycles(5000);
+    assert_eq!(bench.state().0, Run::Parked);
+    bench.held(&hand, 4500);
+    assert_eq!((bench.state().0, bench.phase()), (Run::Jogging, Phase::Moving));
+    assert_eq!(bench.far.with(|far| far.jog_m_s.to_vec()), [0.0, -0.01]);
+    hand.let_go();
+    bench.rest();
+    bench.held(&hand, 6000);
+    assert_eq!((bench.phase(), bench.operator.wanted()), (Phase::Rest, None), "one word, one jog");
 }

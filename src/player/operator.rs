@@ -13,6 +13,9 @@ use crate::safety::{Legs, Refusal};
 /// The speed of a jog, m/s (own choice: a hand has time to let go within 5 mm).
 pub(super) const JOG_M_S: f64 = 0.01;
 
+/// A jog that lasts while presence is held is said to the cycle this often, microseconds.
+const JOG_EVERY_US: u64 = 50_000;
+
 /// What is wanted next.
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Wish {
@@ -27,7 +30,11 @@ pub(super) struct Operator<'a> {
     scene: &'a dyn Scene,
     first_m: Legs,
     park_at_end: bool,
+    /// Nothing is wanted but what was said: neither the start at first nor the way to park after the end.
+    by_word: bool,
     wish: Option<Wish>,
+    /// The jog under way, where it is not said again and again, and when it is to be said to the cycle next, as a tick.
+    jogging: Option<(Option<usize>, f64, u64)>,
     begun: bool,
     ending: bool,
     park_offered: bool,
@@ -45,7 +52,9 @@ impl<'a> Operator<'a> {
             scene,
             first_m,
             park_at_end,
+            by_word: false,
             wish,
+            jogging: None,
             begun: false,
             ending: false,
             park_offered: false,
@@ -53,6 +62,11 @@ impl<'a> Operator<'a> {
             remarks,
             letting_go: false,
         }
+    }
+
+    /// The same, and every act needs a word of its own.
+    pub(super) fn by_word(self, by_word: bool) -> Self {
+        Self { by_word, ..self }
     }
 
     fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) -> bool {
@@ -92,6 +106,10 @@ impl<'a> Operator<'a> {
             Order::Park => self.travel(view, self.setup.park_m, Command::Park),
             Order::Resume => Command::Resume,
             Order::Home => Command::Ask(Request::Home),
+            Order::Jog(leg, part) => {
+                self.jogging = Some((leg, part, view.tick + JOG_EVERY_US / self.setup.cycle_us.max(1)));
+                self.jog(leg, part)
+            }
             _ => Command::Refuse(Refusal::Nothing),
         }
     }
@@ -107,7 +125,22 @@ impl<'a> Operator<'a> {
         ))
     }
 
+    /// A jog goes on while presence is held, and ends for good when it is not.
+    fn go_on_jogging(&mut self, view: &View, run: &Operation, send: &mut dyn FnMut(Command) -> bool) {
+        let Some((leg, part, due)) = self.jogging else { return };
+        let under_way =
+            matches!(run.phase(), Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving);
+        if run.state() != State::Jogging || !under_way || !run.seen().inputs.presence.is_closed() {
+            self.jogging = None;
+        } else if view.tick >= due {
+            self.jogging = Some((leg, part, view.tick + JOG_EVERY_US / self.setup.cycle_us.max(1)));
+            let command = self.jog(leg, part);
+            self.send(command, send);
+        }
+    }
+
     fn wish(&mut self, order: Order, run: &Operation) {
+        self.jogging = None;
         let held = run.seen().inputs.presence.is_closed();
         self.wish = Some(Wish { order, armed: !held });
     }
@@ -118,6 +151,7 @@ impl Directs for Operator<'_> {
         let Some(run) = view.run else { return };
         let command = match order {
             Order::Start | Order::Park | Order::Resume | Order::Home => return self.wish(order, &run),
+            Order::Jog(..) if self.by_word => return self.wish(order, &run),
             Order::Pause => Command::Pause,
             Order::Stop => Command::Stop,
             Order::EmergencyStop => Command::Ask(Request::EmergencyStop),
@@ -132,7 +166,7 @@ impl Directs for Operator<'_> {
         };
         // Whatever else was wanted is not any more.
         if !matches!(order, Order::Gain(_)) {
-            self.wish = None;
+            (self.wish, self.jogging) = (None, None);
         }
         self.send(command, send);
     }
@@ -145,12 +179,13 @@ impl Directs for Operator<'_> {
         if run.state() == State::NotConnected && !self.begun && run.seen().link {
             self.begun = true;
             self.send(Command::Ask(Request::Connect), send);
-            self.wish = Some(Wish { order: Order::Start, armed: false });
+            self.wish = (!self.by_word).then_some(Wish { order: Order::Start, armed: false });
             return;
         }
         let rests = run.phase() == Phase::Rest;
         let ended = matches!(run.cause(), Cause::SceneEnded);
-        if rests && ended && view.played_out && self.park_at_end && !self.park_offered {
+        let offers = self.park_at_end && !self.by_word && !self.park_offered;
+        if rests && ended && view.played_out && offers {
             self.park_offered = true;
             self.wish(Order::Park, &run);
         }
@@ -161,6 +196,7 @@ impl Directs for Operator<'_> {
             self.send(Command::Finish, send);
             return;
         }
+        self.go_on_jogging(view, &run, send);
         let presence = run.seen().inputs.presence.is_closed();
         if let Some(wish) = &mut self.wish {
             wish.armed |= !presence;
@@ -171,6 +207,10 @@ impl Directs for Operator<'_> {
                 self.send(command, send);
             }
         }
+    }
+
+    fn wanted(&self) -> Option<Order> {
+        self.wish.map(|wish| wish.order)
     }
 
     fn let_go_once(&mut self) -> bool {

@@ -99,7 +99,7 @@ impl Run<'_> {
                 director.look(&view, &mut send);
                 if pace.now() >= told {
                     told = pace.now() + Duration::from_millis(100);
-                    progress(&self.progress(&view));
+                    progress(&Progress { wanted: director.wanted(), ..self.progress(&view) });
                 }
                 pace.wait_until(pace.now() + LOOK);
             }

@@ -5,10 +5,11 @@ use cueloom::commissioning::{CommissioningRecord, FarEnd};
 use std::path::PathBuf;
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
-/// About four seconds of roll and pitch; up to 0.1 m/s of a leg.
+/// About four seconds of roll and pitch; up to 0.1 m/s of a leg. What it expects of itself holds at full strength only.
 const SCENE: &str = "scene \"small\" {
     at 0.2 s  roll sine(3 deg, 0.6 Hz)  for 3 s  rise 0.8 s  fall 0.8 s
     at 0.2 s  pitch hold(2 deg, ease: 1 s)  for 3 s
+    expect peak roll >= 2.5 deg
 }
 ";
 

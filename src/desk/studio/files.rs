@@ -306,6 +306,7 @@ impl Studio {
 
     /// The program ends on purpose: what was not saved was meant so.
     pub fn end(&mut self) {
+        self.drives.end();
         if let Some(folder) = self.folder.clone() {
             for document in &self.documents {
                 let _ = files::remove(&recovery::place(&folder, document.path()));

@@ -22,7 +22,8 @@ pub enum Mode {
     Writing,
     /// The drawn rig moves, no steel does.
     Rehearsing,
-    // On the drives: comes with the link to them; it takes the controls of `Rehearsing` and no editor.
+    /// A link to drives is open: steel moves.
+    OnDrives,
 }
 
 impl Mode {
@@ -31,6 +32,7 @@ impl Mode {
         match self {
             Mode::Writing => "Writing",
             Mode::Rehearsing => "Rehearsing",
+            Mode::OnDrives => "On the drives",
         }
     }
 
@@ -39,6 +41,7 @@ impl Mode {
         match self {
             Mode::Writing => "nothing moves",
             Mode::Rehearsing => "the drawing moves, no drive does",
+            Mode::OnDrives => "legs of steel move, once chosen and held",
         }
     }
 }
@@ -204,8 +207,11 @@ impl Studio {
         row.blame.iter().filter(mine).map(|(_, share)| share.abs()).fold(0.0, f64::max)
     }
 
-    /// Platform coordinates at the playhead, of the motion shown.
+    /// Platform coordinates at the playhead, of the motion shown; of the legs while a run on drives is under way.
     pub fn pose(&self) -> Vec<f64> {
+        if let Some(pose) = self.driven_pose() {
+            return pose;
+        }
         let Some(motion) = &self.motion else { return Vec::new() };
         let plan = &motion.plan;
         let mut jets = vec![Jet::default(); plan.rig().axes.len()];
@@ -215,7 +221,11 @@ impl Studio {
 
     /// What the program is doing.
     pub fn mode(&self) -> Mode {
-        if self.rehearsing { Mode::Rehearsing } else { Mode::Writing }
+        match (self.drives.is_engaged(), self.rehearsing) {
+            (true, _) => Mode::OnDrives,
+            (false, true) => Mode::Rehearsing,
+            (false, false) => Mode::Writing,
+        }
     }
 
     /// Why the rig is not the file's as it is now but its last good one; `None` while it is the file's.
@@ -282,6 +292,9 @@ impl Studio {
     pub fn title(&self) -> String {
         let document = self.document();
         let star = if document.is_unsaved() { " (unsaved)" } else { "" };
+        if let Some(state) = self.drives.state() {
+            return format!("ON THE DRIVES, {state} - {} - Cueloom", document.name());
+        }
         let mode = match (self.rehearsing, self.transport.playing) {
             (false, _) => "writing".to_string(),
             (true, true) => "rehearsing".to_string(),

@@ -349,3 +349,47 @@ fn the_rig_file_is_watched_and_a_broken_one_keeps_the_last_good_rig() {
     assert!((limit(&room) - before).abs() < 1e-9 && !room.studio.look_at_files());
     assert!(room.studio.said().unwrap().contains("no errors any more"));
 }
+
+#[test]
+fn what_keeps_a_text_from_the_drives_is_said_and_a_link_that_fails_leads_back_to_writing() {
+    let mut room = Room::new();
+    assert_eq!(room.studio.keeps_back().len(), 2, "{:?}", room.studio.keeps_back());
+    room.studio.drives.setup.seat = Some(crate::audition::Load::Vacant);
+    room.studio.drives.setup.to = "no port here".to_string();
+    assert_eq!(room.studio.keeps_back(), [""; 0]);
+    room.studio.set_tempo(0.5);
+    room.settle();
+    assert!(
+        room.studio.keeps_back()[0].starts_with("half speed: on the drives the scene is played as it is")
+    );
+    room.studio.as_written();
+    room.settle();
+    // A gain is the level's full strength; what does not fit is not played.
+    room.studio.set_gain(0.5);
+    room.settle();
+    assert_eq!(room.studio.keeps_back(), [""; 0]);
+    room.studio.set_gain(1.5);
+    room.settle();
+    assert!(room.studio.keeps_back()[0].contains("does not fit"), "{:?}", room.studio.keeps_back());
+    room.studio.connect();
+    assert_eq!(room.studio.mode(), Mode::Writing, "{:?}", room.studio.said());
+    room.studio.set_gain(1.0);
+    room.edit("touchdown(sink: 1.1", "touchdown(sink: 1.0");
+    assert!(room.studio.keeps_back()[0].starts_with("save the text"));
+    assert!(room.studio.save(false));
+    room.studio.connect();
+    assert_eq!(room.studio.mode(), Mode::OnDrives);
+    assert!(room.studio.title().starts_with("ON THE DRIVES, connecting"), "{}", room.studio.title());
+    while room.studio.drives.is_engaged() {
+        room.woken.recv_timeout(Duration::from_secs(120)).expect("news in two minutes");
+        room.studio.hear();
+    }
+    let over = room.studio.drives.over().unwrap();
+    assert!(over.words[0].contains("cannot open the link to `no port here`"), "{over:?}");
+    assert_eq!((room.studio.mode(), &over.log), (Mode::Writing, &None));
+    // Another profile has other records, and its seat is to be said anew.
+    room.studio.new_document();
+    room.settle();
+    room.studio.face_drives();
+    assert_eq!(room.studio.drives.setup.seat, None);
+}

@@ -1,0 +1,135 @@
+//! The guided steps of a commissioning, asked while the drives are connected and the seat is vacant, so that legs can be
+//! jogged and homed from step to step.
+
+use crate::commissioning::{Commissioning, Next, Question};
+use crate::drives::Records;
+use crate::link::FarEnd;
+use crate::rig::Rig;
+
+/// A commissioning as it is asked.
+#[derive(Debug, Default)]
+pub struct Steps {
+    asked: Option<Commissioning>,
+    /// Who does it.
+    pub by: String,
+    /// An answer that is typed.
+    pub typed: String,
+    /// What came of the last answer: what was expected, why it failed, where it was written.
+    said: Option<String>,
+}
+
+impl Steps {
+    /// Begins from the first step. Nothing is kept before the last.
+    pub fn begin(&mut self, rig: &Rig) {
+        self.asked = Some(Commissioning::of(rig));
+        (self.typed, self.said) = (String::new(), None);
+    }
+
+    /// Gives it up; nothing is kept.
+    pub fn give_up(&mut self) {
+        if self.asked.take().is_some() {
+            self.said = Some("given up: nothing was kept".to_string());
+        }
+    }
+
+    /// What is asked now, which of how many it is.
+    pub fn question(&self) -> Option<(&Question, usize, usize)> {
+        let asked = self.asked.as_ref()?;
+        let (done, all) = asked.progress();
+        asked.question().map(|question| (question, done + 1, all))
+    }
+
+    /// What came of the last answer.
+    pub fn said(&self) -> Option<&str> {
+        self.said.as_deref()
+    }
+
+    /// Takes an answer; after the last one the record is kept for `rig` and `far`. Whether it was.
+    pub fn answer(&mut self, text: &str, records: &Records, rig: &Rig, far: &FarEnd, day: u64) -> bool {
+        let Some(asked) = &mut self.asked else { return false };
+        match asked.answer(text) {
+            Next::Again(expected) => self.said = Some(expected),
+            Next::Ask => (self.typed, self.said) = (String::new(), None),
+            Next::Failed(why) => {
+                self.asked = None;
+                self.said = Some(format!("{why}; nothing was kept"));
+            }
+            Next::Done => {
+                let record = asked.record(&rig.hash, far.clone(), day, self.by.trim());
+                self.asked = None;
+                let kept = record.map(|record| records.keep_commissioning(&record));
+                self.said = Some(match kept {
+                    Some(Ok(path)) => {
+                        let path = path.display();
+                        format!("commissioned; written {path}; it counts from the next connection on")
+                    }
+                    Some(Err(error)) => error.to_string(),
+                    None => "not all steps were answered".to_string(),
+                });
+                return true;
+            }
+        }
+        false
+    }
+
+    /// Notes that every brake was tested today.
+    pub fn brakes_tested(&mut self, records: &Records, rig: &Rig, far: &FarEnd, day: u64) {
+        self.said = Some(match records.brakes_tested(&rig.hash, far, day) {
+            Ok(path) => format!(
+                "noted: every brake was tested today; written {}; it counts from the next connection on",
+                path.display()
+            ),
+            Err(error) => error.to_string(),
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::commissioning::Wanted;
+    use crate::link::sample::two_legs;
+
+    fn far() -> FarEnd {
+        FarEnd { name: "f".into(), legs: 2, cycle_us: 2000, firmware: 1, parameters: 2, serials: vec![3, 4] }
+    }
+
+    fn right(question: &Question) -> String {
+        match &question.wanted {
+            Wanted::Yes => "yes".to_string(),
+            Wanted::Word(words) => words[0].clone(),
+            Wanted::Between(low, high) if *high < 0.0115 => format!("{} mm", 500.0 * (low + high)),
+            Wanted::Between(low, high) => format!("{} deg", (0.5 * (low + high)).to_degrees()),
+        }
+    }
+
+    #[test]
+    fn nothing_is_kept_before_the_last_answer_and_a_wrong_one_ends_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let (records, rig) = (Records::at(folder.path()), two_legs());
+        let mut steps = Steps { by: " Ada ".into(), ..Steps::default() };
+        assert!(!steps.answer("yes", &records, &rig, &far(), 9), "not begun");
+        steps.begin(&rig);
+        steps.answer("perhaps", &records, &rig, &far(), 9);
+        assert_eq!(steps.said(), Some("expected yes or no"));
+        steps.answer("no", &records, &rig, &far(), 9);
+        assert!(steps.question().is_none() && steps.said().unwrap().contains("nothing was kept"));
+        steps.begin(&rig);
+        let mut answers = 0;
+        while let Some((question, at, all)) = steps.question() {
+            let text = right(question);
+            assert!(records.commissioning().unwrap().is_none() && at <= all);
+            assert_eq!(steps.answer(&text, &records, &rig, &far(), 9), at == all, "{text}");
+            answers += 1;
+        }
+        let record = records.commissioning().unwrap().unwrap();
+        assert_eq!((record.by.as_str(), record.steps.len(), record.brakes_day), ("Ada", answers, 9));
+        assert_eq!(record.void(&rig.hash, &far(), 9), None);
+        steps.brakes_tested(&records, &rig, &far(), 11);
+        assert!(steps.said().unwrap().starts_with("noted"));
+        assert_eq!(records.commissioning().unwrap().unwrap().brakes_day, 11);
+        let other = FarEnd { parameters: 3, ..far() };
+        steps.brakes_tested(&records, &rig, &other, 12);
+        assert!(steps.said().unwrap().contains("a drive's parameters were changed"), "{:?}", steps.said());
+    }
+}

@@ -1,0 +1,107 @@
+//! The audition ladder as it is shown: every level with every load, and why it may not be played.
+
+use crate::audition::{Entry, Key, LEVELS_DB, Load, Rung, missing, to_sign, why_not_signed};
+
+/// How a rung stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Standing {
+    /// Played to its end and signed off; the sign-off holds.
+    Signed,
+    /// It may be played.
+    Open,
+    /// Those below it are not signed off.
+    Closed,
+}
+
+impl Standing {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Standing::Signed => "signed",
+            Standing::Open => "open",
+            Standing::Closed => "closed",
+        }
+    }
+}
+
+/// A rung with its standing.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Cell {
+    /// Which.
+    pub rung: Rung,
+    /// How it stands.
+    pub standing: Standing,
+    /// Why it may not be played, or why its own sign-off does not count; a sentence each.
+    pub why: Vec<String>,
+}
+
+/// The ladder for one motion on one rig.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Ladder {
+    /// Level by level from the lowest, and in each the loads in their order.
+    pub cells: Vec<Cell>,
+    /// The run that waits to be signed off.
+    pub to_sign: Option<Rung>,
+}
+
+impl Ladder {
+    /// From the entries of the ladder's file; without a key (nothing answered yet) no rung's standing is known.
+    pub fn of(entries: &[Entry], key: Option<&Key>, day: u64) -> Self {
+        let to_sign = to_sign(entries).map(|(rung, _)| rung);
+        let Some(key) = key else { return Self { cells: Vec::new(), to_sign } };
+        let rungs = LEVELS_DB.into_iter().flat_map(|level_db| Load::ALL.map(|load| Rung { level_db, load }));
+        let cell = |rung| {
+            let (own, below) = (why_not_signed(entries, rung, key, day), missing(entries, rung, key, day));
+            let standing = match (&own, below.is_empty()) {
+                (None, _) => Standing::Signed,
+                (Some(_), true) => Standing::Open,
+                (Some(_), false) => Standing::Closed,
+            };
+            let why = if below.is_empty() { own.into_iter().collect() } else { below };
+            Cell { rung, standing, why }
+        };
+        Self { cells: rungs.map(cell).collect(), to_sign }
+    }
+
+    /// How a rung stands, where that is known.
+    pub fn cell(&self, rung: Rung) -> Option<&Cell> {
+        self.cells.iter().find(|cell| cell.rung == rung)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rung_is_open_when_those_below_are_signed_and_says_why_not() {
+        let part = |text: &str| text.to_string();
+        let key = Key {
+            motion: part("m"),
+            rig: part("r"),
+            tune: String::new(),
+            commissioning: part("c"),
+            drives: part("d"),
+            program: part("p"),
+        };
+        let rung = |level_db, load| Rung { level_db, load };
+        let lowest = rung(-12, Load::Vacant);
+        let played = Entry::Played { rung: lowest, key: key.clone(), day: 5, record: part("x.mcap") };
+        let signed = Entry::Signed { rung: lowest, key: key.clone(), day: 5, remark: part("nothing") };
+        let standing = |ladder: &Ladder, rung| ladder.cell(rung).map(|cell| cell.standing);
+        let empty = Ladder::of(&[], Some(&key), 5);
+        assert_eq!((empty.cells.len(), empty.to_sign), (12, None));
+        assert_eq!(standing(&empty, lowest), Some(Standing::Open));
+        let next = rung(-6, Load::Vacant);
+        assert_eq!(empty.cell(next).unwrap().why, ["-12 dB vacant: not signed off"]);
+        assert_eq!(standing(&empty, next), Some(Standing::Closed));
+        assert_eq!(Ladder::of(std::slice::from_ref(&played), Some(&key), 5).to_sign, Some(lowest));
+        let ladder = Ladder::of(&[played, signed], Some(&key), 6);
+        assert_eq!(standing(&ladder, lowest), Some(Standing::Signed));
+        assert_eq!(standing(&ladder, next), Some(Standing::Open));
+        assert_eq!(standing(&ladder, rung(-12, Load::Ballasted)), Some(Standing::Open));
+        assert_eq!(standing(&ladder, rung(-6, Load::Ballasted)), Some(Standing::Closed));
+        assert_eq!(ladder.to_sign, None);
+        assert_eq!(Ladder::of(&[], None, 5).cells, []);
+    }
+}

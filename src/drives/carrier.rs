@@ -1,0 +1,138 @@
+//! What carries set-points to drives, and a link opened from its words. Nothing is sent yet.
+
+use super::DriveError;
+#[cfg(feature = "serial")]
+use crate::link::can::{self, CanLink};
+use crate::link::wire::UdpWire;
+use crate::link::{DriveLink, FrameLink};
+use crate::player::run_number;
+use crate::rig::Rig;
+
+/// What carries set-points to drives.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Carrier {
+    /// The open frame over a network.
+    Udp,
+    /// The open frame over a serial line.
+    Serial,
+    /// CiA 402 drives over CANopen, through an slcan adapter.
+    Can,
+}
+
+impl Carrier {
+    /// All of them.
+    pub const ALL: [Carrier; 3] = [Carrier::Udp, Carrier::Serial, Carrier::Can];
+
+    /// The word in records and on the command line.
+    pub fn word(self) -> &'static str {
+        match self {
+            Carrier::Udp => "udp",
+            Carrier::Serial => "serial",
+            Carrier::Can => "can",
+        }
+    }
+
+    /// What it is, for people.
+    pub fn meaning(self) -> &'static str {
+        match self {
+            Carrier::Udp => "the open frame over a network",
+            Carrier::Serial => "the open frame over a serial line",
+            Carrier::Can => "CiA 402 drives over CANopen, through an slcan adapter",
+        }
+    }
+
+    /// An address as it is written for this one.
+    pub fn example(self) -> &'static str {
+        match self {
+            Carrier::Udp => "192.168.7.2:7750",
+            Carrier::Serial => "/dev/ttyACM0@921600",
+            Carrier::Can => "/dev/ttyACM0",
+        }
+    }
+}
+
+/// A link that was opened.
+pub struct Opened {
+    /// The link.
+    pub link: Box<dyn DriveLink>,
+    /// What an operator should know of it, a sentence each.
+    pub notes: Vec<String>,
+}
+
+/// Opens the link to the far end at `to`.
+///
+/// # Errors
+/// When the rig has legs that drives are not spoken to about yet, or the address cannot be opened.
+pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError> {
+    if let Some(leg) = rig.actuators.iter().find(|leg| leg.crank.is_some()) {
+        return Err(DriveError::Link(format!(
+            "`{}` is a crank, and drives are sent lengths of ball screws so far: how a crank is homed and counted is not \
+             known to this program yet; play it on the simulated rig, or render its set-points to a file",
+            leg.name
+        )));
+    }
+    let (legs, session) = (rig.actuators.len(), run_number());
+    // In whole milliseconds, and at least three cycles: one frame may be lost without a stop.
+    let silence_ms = (rig.drive.detection_s * 1e3).max(3e-3 * f64::from(rig.drive.cycle_us)).ceil();
+    let silence_ms = silence_ms.min(f64::from(u16::MAX)) as u16;
+    let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
+    match carrier {
+        Carrier::Udp => {
+            let wire = UdpWire::to(to).map_err(failed)?;
+            let link = Box::new(FrameLink::new(wire, session, legs, silence_ms));
+            Ok(Opened { link, notes: Vec::new() })
+        }
+        #[cfg(feature = "serial")]
+        Carrier::Serial => {
+            let wire = crate::link::wire::StreamWire::serial(to).map_err(failed)?;
+            let link = Box::new(FrameLink::new(wire, session, legs, silence_ms));
+            Ok(Opened { link, notes: Vec::new() })
+        }
+        #[cfg(feature = "serial")]
+        Carrier::Can => open_can(to, rig),
+        #[cfg(not(feature = "serial"))]
+        Carrier::Serial | Carrier::Can => {
+            Err(DriveError::Link("this program was built without the feature `serial`".into()))
+        }
+    }
+}
+
+#[cfg(feature = "serial")]
+fn open_can(to: &str, rig: &Rig) -> Result<Opened, DriveError> {
+    // What the rig file lacks is said before a port is looked for.
+    let usage = can::usage(rig).map_err(|e| DriveError::Link(e.to_string()))?;
+    if !(to.contains(['/', '\\']) || to.to_ascii_uppercase().starts_with("COM")) {
+        return Err(DriveError::Link(format!(
+            "`{to}` looks like a SocketCAN interface, and those are not spoken to yet: give the serial port of an slcan adapter, for instance /dev/ttyACM0"
+        )));
+    }
+    let bit_rate = rig.parts.can.as_ref().map_or(0, |part| part.bit_rate);
+    let wire = can::SlcanWire::serial(to, bit_rate)
+        .map_err(|e| DriveError::Link(format!("cannot open the link to `{to}`: {e}")))?;
+    let link = CanLink::new(wire, rig).map_err(|e| DriveError::Link(e.to_string()))?;
+    let mut notes = vec![format!(
+        "CAN at {bit_rate} bit/s: at most {:.0} % of the bus is used; forces and inputs every {} of {} us",
+        usage.share * 100.0,
+        usage.every,
+        rig.drive.cycle_us
+    )];
+    notes.extend(can::unknown(rig).iter().map(|words| format!("not known: {words}")));
+    Ok(Opened { link: Box::new(link), notes })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::link::sample::two_legs;
+
+    #[test]
+    fn a_link_that_cannot_be_opened_says_why_and_where() {
+        let said =
+            |carrier, to| open(carrier, to, &two_legs()).err().map(|e| e.to_string()).unwrap_or_default();
+        assert!(said(Carrier::Udp, "no port here").contains("cannot open the link to `no port here`"));
+        assert_eq!(said(Carrier::Udp, "127.0.0.1:7750"), "");
+        if cfg!(feature = "serial") {
+            assert!(said(Carrier::Serial, "/nowhere/tty@9600").contains("`/nowhere/tty@9600`"));
+        }
+    }
+}

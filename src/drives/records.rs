@@ -1,0 +1,123 @@
+//! The folder in which commissioning and audition are kept: two files, read whole or not at all.
+
+use super::DriveError;
+use crate::audition::{Entry, Rung, to_sign};
+use crate::commissioning::CommissioningRecord;
+use crate::files::{self, FileError, MAX_TOML_BYTES};
+use crate::link::FarEnd;
+use std::io::Write as _;
+use std::path::{Path, PathBuf};
+
+/// The folder of the records.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Records(PathBuf);
+
+impl Records {
+    /// In `folder`, which need not be there yet.
+    pub fn at(folder: &Path) -> Self {
+        Self(folder.to_path_buf())
+    }
+
+    /// Where they are.
+    pub fn folder(&self) -> &Path {
+        &self.0
+    }
+
+    fn ladder_file(&self) -> PathBuf {
+        self.0.join("audition.jsonl")
+    }
+
+    fn commissioning_file(&self) -> PathBuf {
+        self.0.join("commissioning.json")
+    }
+
+    /// The ladder's entries; none where there is no file.
+    ///
+    /// # Errors
+    /// When the file cannot be read or holds what is no entry: a ladder that is half understood is none.
+    pub fn entries(&self) -> Result<Vec<Entry>, DriveError> {
+        let path = self.ladder_file();
+        let text = match files::read_text(&path, MAX_TOML_BYTES) {
+            Ok(text) => text,
+            Err(FileError::Missing { .. }) => return Ok(Vec::new()),
+            Err(e) => return Err(e.into()),
+        };
+        let entry = |(at, line): (usize, &str)| {
+            serde_json::from_str(line).map_err(|e| DriveError::Entry {
+                path: path.clone(),
+                line: Some(at + 1),
+                why: e.to_string(),
+            })
+        };
+        text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(entry).collect()
+    }
+
+    /// Adds an entry at the end.
+    ///
+    /// # Errors
+    /// When the file cannot be read or written.
+    pub fn add(&self, entry: Entry) -> Result<(), DriveError> {
+        let mut entries = self.entries()?;
+        entries.push(entry);
+        let path = self.ladder_file();
+        files::make_folder_of(&path)?;
+        Ok(files::save(&path, |out| {
+            for entry in &entries {
+                serde_json::to_writer(&mut *out, entry)?;
+                out.write_all(b"\n")?;
+            }
+            Ok(())
+        })?)
+    }
+
+    /// Signs the last run off with what was noticed; which rung that was.
+    ///
+    /// # Errors
+    /// When there is none to sign, or the file cannot be read or written.
+    pub fn sign(&self, remark: &str, day: u64) -> Result<Rung, DriveError> {
+        let (rung, key) = to_sign(&self.entries()?).ok_or(DriveError::NothingToSign)?;
+        self.add(Entry::Signed { rung, key, day, remark: remark.to_string() })?;
+        Ok(rung)
+    }
+
+    /// The commissioning record, where there is one.
+    ///
+    /// # Errors
+    /// When it cannot be read.
+    pub fn commissioning(&self) -> Result<Option<CommissioningRecord>, DriveError> {
+        let path = self.commissioning_file();
+        match files::read_text(&path, MAX_TOML_BYTES) {
+            Ok(text) => serde_json::from_str(&text).map(Some).map_err(|e| DriveError::Entry {
+                path,
+                line: None,
+                why: format!("{e}; commission anew"),
+            }),
+            Err(FileError::Missing { .. }) => Ok(None),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Notes that every brake was tested today; where.
+    ///
+    /// # Errors
+    /// When there is no record, or it does not hold for this rig and these drives even so, or cannot be written.
+    pub fn brakes_tested(&self, rig: &str, far: &FarEnd, day: u64) -> Result<PathBuf, DriveError> {
+        let mut record = self.commissioning()?.ok_or(DriveError::NotCommissioned)?;
+        record.brakes_day = day;
+        match record.void(rig, far, day) {
+            Some(why) => Err(DriveError::Void(why)),
+            None => self.keep_commissioning(&record),
+        }
+    }
+
+    /// Keeps a commissioning record; where.
+    ///
+    /// # Errors
+    /// When it cannot be written.
+    pub fn keep_commissioning(&self, record: &CommissioningRecord) -> Result<PathBuf, DriveError> {
+        let path = self.commissioning_file();
+        files::make_folder_of(&path)?;
+        files::save(&path, |out| serde_json::to_writer_pretty(out, record).map_err(std::io::Error::from))?;
+        Ok(path)
+    }
+}

@@ -1,0 +1,126 @@
+//! What a shell vouches for before anything follows a scene: that the commissioning record holds, that the ladder lets
+//! the rung be played, that the seat is vacant; and why not.
+
+use super::{DriveError, Records};
+use crate::audition::{Entry, Key, Load, Rung, missing};
+use crate::link::FarEnd;
+use crate::safety::operation::Permit;
+
+/// What is to be played on what.
+#[derive(Debug, Clone, Copy)]
+pub struct Asked<'a> {
+    /// Which rung of the ladder.
+    pub rung: Rung,
+    /// Hash of the motion at full gain.
+    pub motion: &'a str,
+    /// Hash of the rig file.
+    pub rig: &'a str,
+    /// Who answers.
+    pub far: &'a FarEnd,
+    /// Days since 1970-01-01.
+    pub day: u64,
+    /// Why the ladder is overridden, where it is.
+    pub reason: Option<&'a str>,
+}
+
+/// What is vouched for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Vouched {
+    /// What a sign-off of this run holds for.
+    pub key: Key,
+    /// Which rung.
+    pub rung: Rung,
+    /// Why the commissioning record does not hold; `None` when it does.
+    pub void: Option<String>,
+    /// Why the ladder does not let the rung be played; empty when it does.
+    pub missing: Vec<String>,
+    /// The reason given for playing it all the same; `None` where none was needed.
+    pub overridden: Option<String>,
+    /// The same for the run's state machine.
+    pub permit: Permit,
+}
+
+/// Reads the records and says what they vouch for. An override that is needed is written down here, before anything
+/// moves.
+///
+/// # Errors
+/// When a record cannot be read, or the override cannot be written: one that leaves no trace is none.
+pub fn vouch(records: &Records, asked: &Asked<'_>) -> Result<Vouched, DriveError> {
+    let commissioning = records.commissioning()?;
+    let void = match &commissioning {
+        None => Some("there is none: see `cueloom commission`".to_string()),
+        Some(record) => record.void(asked.rig, asked.far, asked.day),
+    };
+    let key = Key {
+        motion: asked.motion.to_string(),
+        rig: asked.rig.to_string(),
+        tune: String::new(),
+        commissioning: commissioning.as_ref().map(|record| record.hash()).unwrap_or_default(),
+        drives: asked.far.fingerprint(),
+        program: env!("CARGO_PKG_VERSION").to_string(),
+    };
+    let rung = asked.rung;
+    let missing = missing(&records.entries()?, rung, &key, asked.day);
+    let overridden = asked.reason.filter(|_| !missing.is_empty()).map(str::to_string);
+    if let Some(reason) = &overridden {
+        records.add(Entry::Override { rung, day: asked.day, reason: reason.clone() })?;
+    }
+    let permit = Permit {
+        commissioned: void.is_none(),
+        audition: missing.is_empty() || overridden.is_some(),
+        vacant: rung.load == Load::Vacant,
+    };
+    Ok(Vouched { key, rung, void, missing, overridden, permit })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::commissioning::CommissioningRecord;
+
+    #[test]
+    fn nothing_is_vouched_for_without_records_and_an_override_leaves_a_trace() {
+        let folder = tempfile::tempdir().unwrap();
+        let records = Records::at(&folder.path().join("records"));
+        let far = FarEnd {
+            name: "f".into(),
+            legs: 2,
+            cycle_us: 2000,
+            firmware: 1,
+            parameters: 2,
+            serials: vec![3, 4],
+        };
+        let rung = |level_db| Rung { level_db, load: Load::Vacant };
+        let asked = |level_db, reason| Asked {
+            rung: rung(level_db),
+            motion: "m",
+            rig: "r",
+            far: &far,
+            day: 20_000,
+            reason,
+        };
+        let first = vouch(&records, &asked(-12, None)).unwrap();
+        assert!(first.void.as_ref().unwrap().contains("there is none") && first.missing.is_empty());
+        assert_eq!(first.permit, Permit { commissioned: false, audition: true, vacant: true });
+        let record = CommissioningRecord {
+            rig: "r".into(),
+            drives: far.clone(),
+            day: 20_000,
+            brakes_day: 20_000,
+            by: "a test".into(),
+            steps: Vec::new(),
+        };
+        records.keep_commissioning(&record).unwrap();
+        let second = vouch(&records, &asked(-6, None)).unwrap();
+        assert_eq!((second.void, second.permit.audition), (None, false));
+        assert_eq!(second.missing, ["-12 dB vacant: not signed off"]);
+        assert_eq!(records.entries().unwrap(), []);
+        // A reason that is not needed overrides nothing.
+        assert_eq!(vouch(&records, &asked(-12, Some("why not"))).unwrap().overridden, None);
+        assert_eq!(records.entries().unwrap(), []);
+        let third = vouch(&records, &asked(-6, Some("a test"))).unwrap();
+        assert!(third.permit.audition && third.overridden.as_deref() == Some("a test"));
+        let reason = "a test".to_string();
+        assert_eq!(records.entries().unwrap(), [Entry::Override { rung: rung(-6), day: 20_000, reason }]);
+    }
+}

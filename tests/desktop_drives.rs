@@ -1,0 +1,461 @@
+//! The desktop program on a real far end, the reference receiver in C: what one chooses and holds there, and what legs do
+//! by it. Every stop is looked at where the legs are, not only on the screen.
+
+#![cfg(all(feature = "gui-test", unix))]
+#![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
+
+mod desktop {
+    pub(crate) mod desk;
+}
+mod far {
+    #[allow(dead_code, reason = "shared with the tests of whole runs by words")]
+    pub(crate) mod bench;
+    #[allow(dead_code, reason = "shared with the tests of whole runs by words")]
+    pub(crate) mod desk;
+}
+
+use cueloom::audition::{Entry, Load, Rung};
+use cueloom::desk::drives::ladder::Standing as Rungs;
+use cueloom::desk::studio::{Mode, Studio};
+use cueloom::drives::Records;
+use cueloom::player::wait;
+use desktop::desk::Desk;
+use egui::{Key, Modifiers};
+use egui_kittest::kittest::Queryable;
+use far::bench::{Bench, Truth};
+use far::desk::{CONTROLLED_M_S2, alone, ends_at_rest, inside};
+use std::time::Duration;
+
+/// The window with its far end.
+struct Driven {
+    desk: Desk,
+    bench: Bench,
+    far: far::desk::Desk,
+}
+
+impl Driven {
+    /// The page of the drives, the seat said to be vacant, the rig's own presence input wired closed.
+    fn new(arguments: &[&str]) -> Self {
+        let far = far::desk::Desk::new();
+        std::fs::write(far.folder.path().join("cueloom.toml"), "rig = \"rig.toml\"\n").unwrap();
+        let mut bench = far.bench("udp", arguments);
+        bench.say("presence 1");
+        let kept = tempfile::tempdir().unwrap();
+        let mut desk = Desk::on(&far.folder.path().join("small.cues"), kept, 1280.0, 800.0);
+        desk.press("Drives");
+        assert!(desk.harness.query_by_label("Drives: not connected").is_some());
+        assert!(desk.harness.query_by_label_contains("look at the seat").is_some());
+        let mut driven = Self { desk, bench, far };
+        driven.press("vacant: nothing");
+        driven
+    }
+
+    /// Connected; where processors are shared the link may be found too slow, rightly, and then later.
+    fn connected(mut self) -> Self {
+        self.connect();
+        self
+    }
+
+    fn connect(&mut self) {
+        for _ in 0..5 {
+            let address = self.bench.address.clone();
+            let setup = &mut self.desk.harness.state_mut().as_mut().unwrap().studio_mut().drives.setup;
+            (setup.to, setup.seat) = (address, Some(Load::Vacant));
+            self.desk.harness.run_steps(2);
+            self.press("Connect");
+            self.until("an answer", |studio| {
+                studio.drives.shown().is_some_and(|shown| shown.state.contains("brakes on"))
+                    || studio.drives.over().is_some()
+            });
+            let Some(over) = self.studio().drives.over() else { return };
+            assert!(over.words[0].contains("does not hold"), "{over:?}");
+        }
+        panic!("the link never held its cycle");
+    }
+
+    fn studio(&self) -> &Studio {
+        self.desk.app().studio()
+    }
+
+    fn press(&mut self, name: &str) {
+        self.desk.harness.get_by_label(name).click();
+        self.desk.harness.run_steps(2);
+    }
+
+    /// Frames for a while.
+    fn pass(&mut self, ms: u64) {
+        for _ in 0..ms / 20 {
+            self.desk.harness.step();
+            wait(Duration::from_millis(20));
+        }
+    }
+
+    /// Frames until it is so.
+    fn until(&mut self, what: &str, is: impl Fn(&Studio) -> bool) {
+        for _ in 0..2000 {
+            self.desk.harness.step();
+            if is(self.studio()) {
+                self.desk.harness.run_steps(2);
+                return;
+            }
+            wait(Duration::from_millis(10));
+        }
+        panic!("waited for {what}: {:?} {:?}", self.studio().drives.shown(), self.studio().drives.over());
+    }
+
+    fn state(&self) -> String {
+        self.studio().drives.state().unwrap_or_default()
+    }
+
+    fn until_state(&mut self, words: &str) {
+        self.until(words, |studio| studio.drives.state().is_some_and(|state| state.contains(words)));
+    }
+
+    fn down(&mut self) {
+        self.desk.harness.key_down(Key::F2);
+        self.desk.harness.step();
+    }
+
+    fn up(&mut self) {
+        self.desk.harness.key_up(Key::F2);
+        self.desk.harness.step();
+    }
+
+    fn focus(&mut self, focused: bool) {
+        self.desk.harness.input_mut().focused = focused;
+        self.desk.harness.event(egui::Event::WindowFocused(focused));
+        self.desk.harness.step();
+    }
+
+    fn sees(&self, words: &str) -> bool {
+        self.desk.harness.query_all_by_label_contains(words).next().is_some()
+    }
+
+    /// A mark in the truth: rows from now on.
+    fn mark(&mut self) -> u32 {
+        self.bench.say("belt 1")
+    }
+
+    fn records(&self) -> Records {
+        Records::at(&self.far.folder.path().join("records"))
+    }
+
+    /// Chosen, then held until legs go along the scene.
+    fn follow(&mut self) {
+        self.press("Play the scene");
+        self.down();
+        self.until_state("following: MOVING");
+        self.pass(600);
+    }
+
+    /// The window goes away; what legs did.
+    fn end(self) -> Vec<Truth> {
+        drop(self.desk);
+        self.bench.end()
+    }
+}
+
+/// Rows between two marks.
+fn between(truth: &[Truth], from: u32, to: u32) -> Vec<Truth> {
+    truth.iter().copied().filter(|row| row.words >= from && row.words < to).collect()
+}
+
+fn moves(rows: &[Truth]) -> bool {
+    rows.iter().any(|row| row.speed_m_s.iter().any(|speed| speed.abs() > 1e-3))
+}
+
+/// From a mark on: how long until legs are still and braked, s.
+fn rest_s(truth: &[Truth], from: u32) -> f64 {
+    let rows: Vec<&Truth> = truth.iter().filter(|row| row.words >= from).collect();
+    let busy = |row: &&Truth| row.speed_m_s.iter().any(|speed| speed.abs() > 1e-3) || !row.braked;
+    let last = rows.iter().rposition(busy).expect("it moved at the mark");
+    rows[last].time_s - rows[0].time_s
+}
+
+#[test]
+fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    assert_eq!(driven.studio().mode(), Mode::OnDrives);
+    assert!(driven.studio().title().starts_with("ON THE DRIVES, parked: brakes on"));
+    for words in ["On the drives", "STOP", "Hold", "not a safety function", "parked: brakes on", "Because: "]
+    {
+        assert!(driven.sees(words), "{words}");
+    }
+    assert!(driven.desk.harness.query_all_by_label_contains("Text of ").next().is_none(), "no editor");
+    driven.desk.harness.check_accessibility();
+    // Holding without a choice, and a choice while holding.
+    let begun = driven.mark();
+    driven.down();
+    driven.pass(400);
+    driven.press("Play the scene");
+    driven.pass(4500);
+    assert!(driven.sees("let go first, then take hold"));
+    driven.up();
+    driven.pass(200);
+    assert!(driven.sees("take hold of F2"));
+    // The rig's own presence input has a say too.
+    driven.bench.say("presence 0");
+    driven.down();
+    driven.pass(400);
+    assert!(driven.sees("the rig's own presence input is open"));
+    driven.up();
+    driven.bench.say("presence 1");
+    driven.pass(200);
+    let held = driven.mark();
+    driven.down();
+    driven.until_state("following: MOVING");
+    driven.pass(600);
+    let let_go = driven.mark();
+    driven.up();
+    driven.until_state("holding: brakes on");
+    assert!(driven.sees("Because: the presence input was let go"));
+    driven.pass(200);
+    let again = driven.mark();
+    driven.down();
+    driven.pass(4500);
+    driven.up();
+    driven.pass(100);
+    driven.press("Go on");
+    driven.pass(500);
+    let on = driven.mark();
+    driven.down();
+    driven.until("the end", |studio| {
+        studio.drives.shown().is_some_and(|shown| shown.cause.contains("played to its end") && !shown.moving)
+    });
+    driven.up();
+    driven.until_state("holding: brakes on");
+    driven.press("Park");
+    driven.down();
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    driven.up();
+    assert_eq!(driven.studio().mode(), Mode::Writing);
+    assert!(
+        driven.sees("played to its end") && driven.sees("-12 dB vacant was played to its end: sign it off?")
+    );
+    // Signed off by what was noticed, and the rung above is open.
+    let rung = |level_db| Rung { level_db, load: Load::Vacant };
+    let standing = |driven: &Driven, level_db| {
+        driven.studio().drives.ladder().cell(rung(level_db)).map(|cell| cell.standing)
+    };
+    assert_eq!(standing(&driven, -6), Some(Rungs::Closed));
+    driven.desk.harness.get_by_label("Noticed").focus();
+    driven.desk.harness.run_steps(2);
+    driven.desk.harness.event(egui::Event::Text("a knock on the left".to_string()));
+    driven.desk.harness.run_steps(2);
+    driven.press("Sign off");
+    assert_eq!((standing(&driven, -12), standing(&driven, -6)), (Some(Rungs::Signed), Some(Rungs::Open)));
+    let entries = driven.records().entries().unwrap();
+    assert!(matches!(&entries[0], Entry::Played { record, .. } if record.ends_with("small-1.mcap")));
+    assert!(matches!(&entries[1], Entry::Signed { remark, .. } if remark == "a knock on the left"));
+    // The command line reads the same ladder, and the record.
+    assert!(driven.far.run(&["audition"]).contains("signed off  -12 dB vacant  a knock on the left"));
+    assert!(driven.far.run(&["log", "records/runs/small-1.mcap"]).contains("following to"));
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    let (speed, _) = inside(&truth, CONTROLLED_M_S2);
+    assert!(speed > 0.005, "{speed}");
+    assert!(!moves(&between(&truth, begun, held)), "moved without a choice and a hand after it");
+    assert!(moves(&between(&truth, held, let_go)) && moves(&between(&truth, on, u32::MAX)));
+    assert!(!moves(&between(&truth, again, on)), "holding again is no choice");
+    assert!(rest_s(&between(&truth, let_go, again), let_go) < 1.2);
+    let first = truth.iter().position(|row| row.speed_m_s[0].abs() > 1e-3).unwrap();
+    assert!(truth[..first].iter().any(|row| row.warning) && !truth[first].braked);
+}
+
+#[test]
+fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    driven.follow();
+    let lost = driven.mark();
+    driven.focus(false);
+    driven.until_state("holding: brakes on");
+    let back = driven.mark();
+    // The key is still down when the window gets the keys again.
+    driven.focus(true);
+    driven.down();
+    driven.pass(4500);
+    driven.up();
+    driven.pass(200);
+    driven.press("Go on");
+    let on = driven.mark();
+    driven.down();
+    driven.until_state("following: MOVING");
+    driven.desk.harness.key_press(Key::F1);
+    driven.pass(200);
+    assert!(driven.sees("Ctrl+Q") && driven.state().contains("following: MOVING"), "{}", driven.state());
+    let stop = driven.mark();
+    driven.desk.harness.key_press(Key::Escape);
+    driven.desk.harness.step();
+    driven.until_state("stopped: brakes on");
+    assert!(driven.sees("Because: asked to stop") && !driven.sees("Ctrl+Q"));
+    assert!(driven.sees("the run is over: only park and jog are left"));
+    // The key was never let go; and what is left begins by a choice and a hand after it.
+    let still = driven.mark();
+    driven.pass(600);
+    driven.up();
+    driven.press("Longer");
+    driven.pass(200);
+    let jog = driven.mark();
+    driven.down();
+    driven.until_state("jogging: MOVING");
+    driven.pass(500);
+    driven.desk.harness.key_press(Key::F1);
+    driven.pass(200);
+    assert!(driven.sees("Ctrl+Q") && driven.state().contains("jogging: MOVING"), "{}", driven.state());
+    let button = driven.mark();
+    // Pressed, and never let go: it acts at once, above the dialog.
+    let at = driven.desk.harness.get_by_label("STOP").rect().center();
+    driven.desk.harness.hover_at(at);
+    driven.desk.harness.drag_at(at);
+    driven.desk.harness.step();
+    driven.until_state("stopped: brakes on");
+    driven.pass(300);
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    inside(&truth, CONTROLLED_M_S2);
+    for (name, from, to) in
+        [("keys lost", lost, back), ("stop by key", stop, still), ("stop by button", button, u32::MAX)]
+    {
+        let rest_s = rest_s(&between(&truth, from, to), from);
+        assert!(rest_s < 1.2, "{name}: {rest_s} s");
+    }
+    assert!(!moves(&between(&truth, back, on)), "moved when the keys came back");
+    assert!(!moves(&between(&truth, still, jog)), "moved after STOP");
+    assert!(moves(&between(&truth, on, stop)) && moves(&between(&truth, jog, button)));
+}
+
+#[test]
+fn a_closed_rung_is_not_played_and_an_override_is_loud() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]);
+    driven.press("-6 dB");
+    driven.connect();
+    assert!(driven.sees("The scene cannot be played: the audition ladder does not let this level be played"));
+    assert!(driven.sees("audition: -12 dB vacant: not signed off"));
+    driven.press("Play the scene");
+    driven.down();
+    driven.pass(4500);
+    driven.up();
+    assert_eq!(driven.state(), "parked: brakes on");
+    driven.press("Leave the drives");
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    let setup = &mut driven.desk.harness.state_mut().as_mut().unwrap().studio_mut().drives.setup;
+    setup.reason = "a test".to_string();
+    driven.connect();
+    assert!(driven.sees("OVERRIDE: the audition ladder does not let this be played; overridden: a test"));
+    let rung = Rung { level_db: -6, load: Load::Vacant };
+    let entries = driven.records().entries().unwrap();
+    assert!(
+        matches!(&entries[..], [Entry::Override { rung: r, reason, .. }] if *r == rung && reason == "a test")
+    );
+    driven.press("Leave the drives");
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    assert_eq!(driven.studio().drives.setup.reason, "", "a reason is for one run");
+    let truth = driven.end();
+    assert!(!moves(&truth) && truth.iter().all(|row| row.braked && !row.power && !row.warning));
+}
+
+#[test]
+fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
+    let _alone = alone();
+    let mut driven = Driven::new(&["--not-homed", "--start-mm", "460"]).connected();
+    assert!(driven.state().starts_with("connected"), "{}", driven.state());
+    driven.press("Home");
+    // By the area, not the key; the pointer slides off it.
+    let at = driven.desk.harness.get_by_label("Hold").rect().center();
+    driven.desk.harness.hover_at(at);
+    driven.desk.harness.drag_at(at);
+    driven.until_state("homing: MOVING");
+    driven.pass(400);
+    let off = driven.mark();
+    driven.desk.harness.hover_at(at - egui::vec2(0.0, 300.0));
+    driven.until_state("connected: brakes on");
+    driven.desk.harness.drop_at(at - egui::vec2(0.0, 300.0));
+    driven.pass(100);
+    let again = driven.mark();
+    driven.press("Home");
+    driven.down();
+    driven.until("the reference", |studio| {
+        studio.drives.shown().is_some_and(|shown| shown.cause == "the reference was found" && !shown.moving)
+    });
+    driven.up();
+    driven.until_state("brakes on");
+    driven.press("right");
+    driven.press("Longer");
+    driven.down();
+    driven.until_state("jogging: MOVING");
+    driven.pass(500);
+    // Asked to close, it first comes to rest, and then closes.
+    let close = driven.mark();
+    let input = driven.desk.harness.input_mut();
+    input.viewports.entry(egui::ViewportId::ROOT).or_default().events.push(egui::ViewportEvent::Close);
+    driven.desk.harness.step();
+    assert!(driven.sees("The window closes when the run has come to rest"));
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    // Homing goes onto the switches at the short ends, at creep.
+    let fastest =
+        truth.iter().flat_map(|row| row.speed_m_s).fold(0.0, |most: f64, speed| most.max(speed.abs()));
+    assert!(fastest > 0.015 && fastest < 0.03, "{fastest}");
+    assert!(rest_s(&between(&truth, off, again), off) < 1.2 && rest_s(&truth, close) < 1.2);
+}
+
+#[test]
+fn a_window_that_is_gone_stops_what_moves() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    driven.follow();
+    let gone = driven.mark();
+    // As by a panic of the window: nothing is asked, all is dropped.
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    inside(&truth, CONTROLLED_M_S2);
+    assert!(moves(&between(&truth, gone, u32::MAX)) && rest_s(&truth, gone) < 1.2);
+}
+
+#[test]
+fn a_window_that_freezes_is_taken_to_have_let_go() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    driven.follow();
+    let frozen = driven.mark();
+    wait(Duration::from_millis(1500));
+    driven.desk.harness.key_press_modifiers(Modifiers::NONE, Key::F5);
+    driven.pass(4500);
+    assert_eq!(driven.state(), "holding: brakes on");
+    assert!(!driven.studio().drives.holds() && driven.studio().drives.is_spent(), "still down, and spent");
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    inside(&truth, CONTROLLED_M_S2);
+    assert!(rest_s(&truth, frozen) < 1.5, "{}", rest_s(&truth, frozen));
+}
+
+#[test]
+fn the_steps_of_a_commissioning_are_asked_where_legs_can_be_jogged() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]);
+    let record = driven.records().folder().join("commissioning.json");
+    std::fs::remove_file(&record).unwrap();
+    driven.connect();
+    assert!(driven.sees("no commissioning record holds for this rig and these drives"));
+    assert!(driven.sees("no scene is played, jog and homing only"));
+    driven.desk.harness.get_by_label("By").focus();
+    driven.desk.harness.run_steps(2);
+    driven.desk.harness.event(egui::Event::Text("Ada".to_string()));
+    driven.desk.harness.run_steps(2);
+    driven.press("Begin the steps");
+    assert!(driven.sees("1 of ") && driven.sees("is the seat empty"));
+    driven.press("yes");
+    assert!(driven.sees("2 of "));
+    // STOP is there from a text field too; the steps end with the run.
+    driven.desk.harness.key_press(Key::Escape);
+    driven.until_state("stopped: brakes on");
+    driven.press("no");
+    assert!(driven.sees("nothing was kept") && !record.exists());
+    driven.press("Leave the drives");
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    assert!(!moves(&driven.end()));
+}
