@@ -62,7 +62,8 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Render { profile, output, scene } => render::run(&profile, &output, &scene, format),
         Command::Play { profile, scene, fast, log, no_render, drives, level, seat, r#override } => {
             let how = play::How { fast, log, no_render };
-            if drives.link == args::LinkKind::Sim {
+            // What sits in the seat is asked where there are drives, be they simulated.
+            if drives.link == args::LinkKind::Sim && seat.is_none() {
                 play::run(&profile, &scene, &how, format)
             } else {
                 let on = drive::On { drives, level, seat, reason: r#override };

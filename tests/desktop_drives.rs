@@ -43,6 +43,7 @@ impl Driven {
         let kept = tempfile::tempdir().unwrap();
         let mut desk = Desk::on(&far.folder.path().join("small.cues"), kept, 1280.0, 800.0);
         desk.press("Drives");
+        desk.press("udp");
         assert!(desk.harness.query_by_label("Drives: not connected").is_some());
         assert!(desk.harness.query_by_label_contains("look at the seat").is_some());
         let mut driven = Self { desk, bench, far };

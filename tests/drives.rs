@@ -12,8 +12,9 @@ mod far {
     mod faults;
 }
 
+use cueloom::commissioning::FarEnd;
 use far::bench::{built, root};
-use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, inside};
+use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, far_end, inside};
 use std::process::Command;
 
 #[test]
@@ -93,4 +94,38 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
 fn plays_from_park_to_park_over_a_serial_line() {
     let _shared = beside_others();
     from_park_to_park(&Desk::new(), "serial", "-12dB");
+}
+
+/// No far end but the one inside the program; what is done to it is typed.
+#[test]
+fn plays_on_simulated_drives_and_what_is_done_to_them_stops_it() {
+    let _shared = beside_others();
+    let desk = Desk::new();
+    desk.commission(FarEnd {
+        name: "simulated drives".into(),
+        parameters: 0,
+        serials: vec![1, 2],
+        ..far_end()
+    });
+    let mut program = desk.play("sim", "", "-12dB", &[]);
+    let at = program.wait_for("parked: brakes on", 0);
+    program.say("presence closed");
+    let at = program.wait_for("following: MOVING", at);
+    let at = program.wait_for("the scene was played to its end", at);
+    program.say("presence open");
+    cueloom::player::wait(std::time::Duration::from_millis(100));
+    program.say("presence closed");
+    program.wait_for("parking: MOVING", at);
+    assert_eq!(program.end(), Some(0), "{}", program.said());
+    assert!(desk.run(&["audition", "--sign", "nothing to hear"]).contains("signed off"));
+    let mut program = desk.play("sim", "", "-6dB", &[]);
+    let at = program.wait_for("parked: brakes on", 0);
+    program.say("presence closed");
+    let at = program.wait_for("following: MOVING", at);
+    cueloom::player::wait(std::time::Duration::from_millis(800));
+    program.say("fault snag left 900 N");
+    let at = program.wait_for("a leg's force is not what the plan explains", at);
+    program.wait_for("brakes on", at);
+    program.say("end");
+    assert_eq!(program.end(), Some(2), "{}", program.said());
 }

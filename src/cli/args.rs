@@ -76,6 +76,8 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
   cueloom play evening.cues                        in real time; Ctrl-C slows it to a stop on its own path
   cueloom play evening.cues --fast                 as fast as it can
   cueloom play evening.cues --gain 50%             everything at half strength
+  cueloom play evening.cues --link sim --seat vacant --level -12dB
+                                                   all that drives ask for, on simulated ones; faults at will
   cueloom play evening.cues --link udp --to 192.168.7.2:7750 --seat vacant --level -12dB
                                                    on drives: read docs/first-motion.md before
   cueloom play evening.cues --link can --to /dev/ttyACM0 --seat vacant --level -12dB
@@ -278,7 +280,8 @@ pub(super) struct DriveArgs {
 /// What carries set-points to drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(super) enum LinkKind {
-    /// The simulated rig; nothing real moves, nothing is asked for
+    /// The simulated rig; nothing real moves, nothing is asked for. With --seat: simulated drives, with everything that
+    /// is asked for on real ones, and faults at will
     Sim,
     /// The open frame over a network (docs/frame.md)
     Udp,

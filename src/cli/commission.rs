@@ -21,8 +21,7 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     let rig = rig.ok_or_else(|| {
         Failure(format!("`{}` has mistakes: see `cueloom rig {}`", file.display(), file.display()))
     })?;
-    let link = open(drives, &rig)?;
-    let connected = player::connect(link, &rig, false)?;
+    let connected = player::connect(open(drives, &rig)?.link, &rig, false)?;
     let (far, (day, _)) = (connected.far.clone(), today());
     let records = Records::at(&drives.records);
     say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;

@@ -6,9 +6,11 @@ use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
 use crate::audition::{Load, Rung, motion_hash};
-use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Records, Standing, Vouched, stands, vouch};
+use crate::drives::{
+    self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Standing, Vouched, stands, vouch,
+};
 use crate::files;
-use crate::link::DriveLink;
+use crate::link::{DriveLink, SimAct, SimHand};
 use crate::player::{self, Options, Order, Played, Record, Shell, today, wait};
 use crate::rig::Rig;
 use crate::safety::operation::{Operation, Phase, State};
@@ -29,14 +31,12 @@ pub(super) struct On {
     pub(super) reason: Option<String>,
 }
 
-fn carrier(drives: &DriveArgs) -> Result<Carrier, Failure> {
+fn carrier(drives: &DriveArgs) -> Carrier {
     match drives.link {
-        LinkKind::Sim => {
-            Err(Failure("the simulated rig has no drives: give --link udp, serial or can".into()))
-        }
-        LinkKind::Udp => Ok(Carrier::Udp),
-        LinkKind::Serial => Ok(Carrier::Serial),
-        LinkKind::Can => Ok(Carrier::Can),
+        LinkKind::Sim => Carrier::Sim,
+        LinkKind::Udp => Carrier::Udp,
+        LinkKind::Serial => Carrier::Serial,
+        LinkKind::Can => Carrier::Can,
     }
 }
 
@@ -44,15 +44,18 @@ fn carrier(drives: &DriveArgs) -> Result<Carrier, Failure> {
 ///
 /// # Errors
 /// When its address is missing or cannot be opened.
-pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Box<dyn DriveLink>, Failure> {
-    let carrier = carrier(drives)?;
-    let Some(to) = drives.to.as_deref() else {
-        let example = carrier.example();
-        return Err(Failure(format!("where is the far end? give --to, for instance --to {example}")));
+pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Opened, Failure> {
+    let carrier = carrier(drives);
+    let to = match drives.to.as_deref() {
+        None if carrier.has_address() => {
+            let example = carrier.example();
+            return Err(Failure(format!("where is the far end? give --to, for instance --to {example}")));
+        }
+        to => to.unwrap_or_default(),
     };
     let opened = drives::open(carrier, to, rig)?;
     opened.notes.iter().for_each(|note| tell(note));
-    Ok(opened.link)
+    Ok(opened)
 }
 
 /// Checks `profile` and plays it on drives.
@@ -88,7 +91,8 @@ pub(super) fn run(
     };
     let rig = cleared.plan().rig().clone();
     caution();
-    let connected = player::connect(open(&on.drives, &rig)?, &rig, false)?;
+    let opened = open(&on.drives, &rig)?;
+    let connected = player::connect(opened.link, &rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     tell(&format!(
         "connected to `{}`, drives {:?}; round trips: half within {} us, 99 % within {} us, the longest {} us",
@@ -104,11 +108,11 @@ pub(super) fn run(
     let log = how.log.clone().unwrap_or_else(|| Path::new(FOLDER).join(format!("{stem}.mcap")));
     files::make_folder_of(&log)?;
     let record = Record::Mcap(files::create(&log)?);
-    let carrier = carrier(&on.drives)?;
+    let carrier = carrier(&on.drives);
     let entries = head(&view).on_drives(carrier, &vouched, &measure);
     let options = Options { fast: false, park_at_end: true, entries };
     let (orders, heard) = channel();
-    listen(&orders, &rig);
+    listen(&orders, &rig, opened.hand);
     let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
     let played = play(&cleared, connected, &options, &shell, record)?;
     match drives::keep(&records, &played, &vouched, day, &log)? {
@@ -193,8 +197,8 @@ fn at_rest(rig: &Rig, run: &Operation, legs_m: &[f64]) -> String {
 }
 
 /// Words on standard input become orders, and so does Ctrl-C; a person's words, and none of them moves anything without
-/// the presence input held after it.
-fn listen(orders: &Sender<Order>, rig: &Rig) {
+/// the presence input held after it. To simulated drives more can be done by words.
+fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
     let stop = orders.clone();
     let handled = ctrlc::set_handler(move || {
         tell("\nslowing to a stop on the path, brakes on, then the end ...");
@@ -206,6 +210,9 @@ fn listen(orders: &Sender<Order>, rig: &Rig) {
     tell(
         "words: start, pause, resume, park, home, jog all|LEG +|- SECONDS, stop, emergency, acknowledge, gain X, end",
     );
+    if hand.is_some() {
+        tell(&format!("what can be done to the simulated drives: {}", SimAct::WORDS));
+    }
     let (orders, legs) = (orders.clone(), rig.actuators.iter().map(|a| a.name.clone()).collect::<Vec<_>>());
     let listener = std::thread::Builder::new().name("words".to_string());
     let spawned = listener.spawn(move || {
@@ -221,7 +228,13 @@ fn listen(orders: &Sender<Order>, rig: &Rig) {
                     }
                     let _ = orders.send(Order::Pause);
                 }
-                None => tell(&format!("`{}` is not a word that is known here", line.trim())),
+                None => tell(&match (hand.as_mut(), SimAct::from_words(&line, &legs)) {
+                    (Some(hand), Some(act)) => match hand.act(act) {
+                        true => format!("done: {}", line.trim()),
+                        false => format!("too late for `{}`: the run is over", line.trim()),
+                    },
+                    _ => format!("`{}` is not a word that is known here", line.trim()),
+                }),
             }
         }
         // Nobody can speak any more: the run ends on its path.

@@ -115,7 +115,7 @@ impl Studio {
             }
         };
         let carrier = Carrier::ALL.into_iter().find(|carrier| carrier.word() == kept.carrier);
-        let drives = Drives::of(document.path(), carrier.unwrap_or(Carrier::Udp), &kept.far_end);
+        let drives = Drives::of(document.path(), carrier.unwrap_or(Carrier::Sim), &kept.far_end);
         let unsaved = folder.as_deref().map(super::recovery::found).unwrap_or_default();
         let mut studio = Self {
             documents: vec![document],

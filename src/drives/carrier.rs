@@ -4,13 +4,15 @@ use super::DriveError;
 #[cfg(feature = "serial")]
 use crate::link::can::{self, CanLink};
 use crate::link::wire::UdpWire;
-use crate::link::{DriveLink, FrameLink};
+use crate::link::{DriveLink, FrameLink, SimDrives, SimHand};
 use crate::player::run_number;
 use crate::rig::Rig;
 
 /// What carries set-points to drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Carrier {
+    /// Nothing: the drives are simulated in this program.
+    Sim,
     /// The open frame over a network.
     Udp,
     /// The open frame over a serial line.
@@ -21,11 +23,12 @@ pub enum Carrier {
 
 impl Carrier {
     /// All of them.
-    pub const ALL: [Carrier; 3] = [Carrier::Udp, Carrier::Serial, Carrier::Can];
+    pub const ALL: [Carrier; 4] = [Carrier::Sim, Carrier::Udp, Carrier::Serial, Carrier::Can];
 
     /// The word in records and on the command line.
     pub fn word(self) -> &'static str {
         match self {
+            Carrier::Sim => "sim",
             Carrier::Udp => "udp",
             Carrier::Serial => "serial",
             Carrier::Can => "can",
@@ -35,15 +38,22 @@ impl Carrier {
     /// What it is, for people.
     pub fn meaning(self) -> &'static str {
         match self {
+            Carrier::Sim => "simulated drives in this program: nothing real moves",
             Carrier::Udp => "the open frame over a network",
             Carrier::Serial => "the open frame over a serial line",
             Carrier::Can => "CiA 402 drives over CANopen, through an slcan adapter",
         }
     }
 
+    /// Whether a far end has to be found by an address.
+    pub fn has_address(self) -> bool {
+        self != Carrier::Sim
+    }
+
     /// An address as it is written for this one.
     pub fn example(self) -> &'static str {
         match self {
+            Carrier::Sim => "in this program",
             Carrier::Udp => "192.168.7.2:7750",
             Carrier::Serial => "/dev/ttyACM0@921600",
             Carrier::Can => "/dev/ttyACM0",
@@ -57,9 +67,11 @@ pub struct Opened {
     pub link: Box<dyn DriveLink>,
     /// What an operator should know of it, a sentence each.
     pub notes: Vec<String>,
+    /// What does things to the far end, where it is a simulated one.
+    pub hand: Option<SimHand>,
 }
 
-/// Opens the link to the far end at `to`.
+/// Opens the link to the far end at `to`; a simulated one stands at park, its presence input open.
 ///
 /// # Errors
 /// When the rig has legs that drives are not spoken to about yet, or the address cannot be opened.
@@ -77,16 +89,21 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
     let silence_ms = silence_ms.min(f64::from(u16::MAX)) as u16;
     let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
     match carrier {
+        Carrier::Sim => {
+            let (drives, hand) = SimDrives::new(rig, &[]);
+            let notes = vec!["simulated drives: nothing real moves".to_string()];
+            Ok(Opened { link: Box::new(drives), notes, hand: Some(hand) })
+        }
         Carrier::Udp => {
             let wire = UdpWire::to(to).map_err(failed)?;
             let link = Box::new(FrameLink::new(wire, session, legs, silence_ms));
-            Ok(Opened { link, notes: Vec::new() })
+            Ok(Opened { link, notes: Vec::new(), hand: None })
         }
         #[cfg(feature = "serial")]
         Carrier::Serial => {
             let wire = crate::link::wire::StreamWire::serial(to).map_err(failed)?;
             let link = Box::new(FrameLink::new(wire, session, legs, silence_ms));
-            Ok(Opened { link, notes: Vec::new() })
+            Ok(Opened { link, notes: Vec::new(), hand: None })
         }
         #[cfg(feature = "serial")]
         Carrier::Can => open_can(to, rig),
@@ -117,7 +134,7 @@ fn open_can(to: &str, rig: &Rig) -> Result<Opened, DriveError> {
         rig.drive.cycle_us
     )];
     notes.extend(can::unknown(rig).iter().map(|words| format!("not known: {words}")));
-    Ok(Opened { link: Box::new(link), notes })
+    Ok(Opened { link: Box::new(link), notes, hand: None })
 }
 
 #[cfg(test)]

@@ -17,6 +17,8 @@ use crate::safety::operation::{Brakes, Cause, Input, Inputs, Permit, Phase, Stat
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
+mod random;
+
 /// What a test does to the far end, and sees of it.
 #[derive(Debug, Clone)]
 struct Far {
@@ -111,25 +113,23 @@ impl Frames for Source {
 }
 
 /// A run with its operator.
-struct Bench {
-    cycle: DriveCycle<Obedient>,
+struct Bench<L: DriveLink> {
+    cycle: DriveCycle<L>,
     operator: Operator<'static>,
     frames: Source,
     commands: VecDeque<Command>,
-    far: Obedient,
+    far: L,
     allocated: u64,
 }
 
-impl Bench {
-    fn new(permit: Permit) -> Self {
+impl<L: DriveLink + Clone> Bench<L> {
+    fn on(far: L, report: DriveReport, permit: Permit) -> Self {
         let setup: &'static _ = Box::leak(Box::new(setup()));
         let swing: &'static Swing = Box::leak(Box::new(Swing { length_s: 3.0, ..Swing::default() }));
         let mut frames = Vec::new();
         while frames.len() < Scene::frames(swing) as usize {
             swing.clone().fill(frames.len() as u64, &mut frames);
         }
-        let far = Obedient::new(0.65);
-        let report = far.with(|far| far.report);
         let forces = Forces::with(&two_legs(), &Legs::filled(2, 100.0));
         let count = frames.len() as u64;
         let first = frames[0].legs_m;
@@ -140,29 +140,6 @@ impl Bench {
             commands: VecDeque::new(),
             far,
             allocated: 0,
-        }
-    }
-
-    fn fit() -> Self {
-        Self::new(Permit { commissioned: true, audition: true, vacant: true })
-    }
-
-    /// One that only does what it is told, with a hand at this computer; the rig's own presence input is wired closed.
-    fn by_hand(hand: &Hand) -> Self {
-        let bench = Self::fit();
-        bench.far.presence(Input::Closed);
-        Self {
-            cycle: bench.cycle.with_hand(Some(hand.clone())),
-            operator: bench.operator.by_word(true),
-            ..bench
-        }
-    }
-
-    /// Cycles while the hand holds.
-    fn held(&mut self, hand: &Hand, count: usize) {
-        for _ in 0..count / 50 {
-            hand.hold();
-            self.cycles(50);
         }
     }
 
@@ -207,16 +184,6 @@ impl Bench {
         self.cycle.view().run.unwrap().phase()
     }
 
-    /// Until it plays, the presence input taken hold of once.
-    fn follow(&mut self) {
-        self.cycles(50);
-        // The path was made by now, with drives off.
-        self.allocated = 0;
-        self.far.presence(Input::Closed);
-        self.until(Run::Following);
-        self.cycles(600);
-    }
-
     fn rest(&mut self) {
         for _ in 0..8000 {
             if self.phase() == Phase::Rest {
@@ -225,6 +192,50 @@ impl Bench {
             self.cycles(1);
         }
         panic!("no rest: {:?} {:?}", self.state(), self.phase());
+    }
+}
+
+/// Everything is vouched for, the seat vacant.
+const FIT: Permit = Permit { commissioned: true, audition: true, vacant: true };
+
+impl Bench<Obedient> {
+    fn new(permit: Permit) -> Self {
+        let far = Obedient::new(0.65);
+        let report = far.with(|far| far.report);
+        Self::on(far, report, permit)
+    }
+
+    fn fit() -> Self {
+        Self::new(FIT)
+    }
+
+    /// One that only does what it is told, with a hand at this computer; the rig's own presence input is wired closed.
+    fn by_hand(hand: &Hand) -> Self {
+        let bench = Self::fit();
+        bench.far.presence(Input::Closed);
+        Self {
+            cycle: bench.cycle.with_hand(Some(hand.clone())),
+            operator: bench.operator.by_word(true),
+            ..bench
+        }
+    }
+
+    /// Cycles while the hand holds.
+    fn held(&mut self, hand: &Hand, count: usize) {
+        for _ in 0..count / 50 {
+            hand.hold();
+            self.cycles(50);
+        }
+    }
+
+    /// Until it plays, the presence input taken hold of once.
+    fn follow(&mut self) {
+        self.cycles(50);
+        // The path was made by now, with drives off.
+        self.allocated = 0;
+        self.far.presence(Input::Closed);
+        self.until(Run::Following);
+        self.cycles(600);
     }
 }
 

@@ -52,17 +52,17 @@ impl Desk {
         let rig = folder.path().join("rig.toml");
         std::fs::write(&rig, text).unwrap();
         let desk = Self { folder, rig };
-        desk.commission();
+        desk.commission(far_end());
         desk
     }
 
-    fn commission(&self) {
+    pub(crate) fn commission(&self, drives: FarEnd) {
         let text = std::fs::read_to_string(&self.rig).unwrap();
         let rig = cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap();
         let day = cueloom::player::today().0;
         let record = CommissioningRecord {
             rig: rig.hash.clone(),
-            drives: far_end(),
+            drives,
             day,
             brakes_day: day,
             by: "a test".into(),

@@ -9,8 +9,9 @@ use crate::desk::compiler::Checked;
 use crate::desk::workers::{Interruptible, unless_given_up};
 use crate::drives::{Asked, Carrier, DriveError, Head, Kept, Records, Vouched, keep, open, vouch};
 use crate::files;
-use crate::link::FarEnd;
+use crate::link::{FarEnd, SimAct, SimInput};
 use crate::player::{self, Hand, LinkMeasure, Options, Order, Played, Progress, Record, Shell, today};
+use crate::safety::operation::Input;
 use crate::threads::Threads;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -200,7 +201,11 @@ fn try_run(
     }
     say(News::At("opening the link, and measuring it"));
     let rig = plan.rig();
-    let opened = open(job.carrier, &job.to, rig)?;
+    let mut opened = open(job.carrier, &job.to, rig)?;
+    if let Some(hand) = &mut opened.hand {
+        // Simulated drives have no pedal of their own: what is held is held in the window.
+        hand.act(SimAct::Input(SimInput::Presence, Input::Closed));
+    }
     let connected = player::connect(opened.link, rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     let reason = job.reason.as_deref();

@@ -48,7 +48,7 @@ impl Setup {
     /// What must be chosen yet, a sentence each.
     pub fn lacks(&self) -> Vec<String> {
         let mut lacks = Vec::new();
-        if self.to.trim().is_empty() {
+        if self.carrier.has_address() && self.to.trim().is_empty() {
             lacks.push(format!("say where the far end is, for instance {}", self.carrier.example()));
         }
         if self.seat.is_none() {
@@ -75,5 +75,7 @@ mod tests {
         (setup.to, setup.seat, setup.reason) = ("10.0.0.1:1".into(), Some(Load::Occupied), "  ".into());
         assert_eq!((setup.lacks().len(), setup.reason()), (0, None));
         assert_eq!(setup.rung(), Some(Rung { level_db: -12, load: Load::Occupied }));
+        (setup.to, setup.carrier) = (String::new(), Carrier::Sim);
+        assert_eq!(setup.lacks(), Vec::<String>::new());
     }
 }

@@ -58,7 +58,9 @@ fn choices(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         })
         .inner
     };
-    field(ui, "Far end", &mut setup.to, setup.carrier.example());
+    if setup.carrier.has_address() {
+        field(ui, "Far end", &mut setup.to, setup.carrier.example());
+    }
     let records = field(ui, "Records", &mut setup.records, "folder of commissioning and audition");
     ui.horizontal_wrapped(|ui| {
         ui.label("In the seat");
