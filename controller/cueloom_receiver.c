@@ -255,8 +255,8 @@ void cl_receiver_tick(cl_receiver *r, const cl_hardware *hardware, uint64_t now_
             r->state = CL_HOLD; /* whatever was asked: first torque, where it stands */
             power = 1;
         }
-    } else if (r->state == CL_FAULT && kind == CL_OFF) {
-        /* The program has seen it; it ends when its cause has. */
+    } else if (!power && kind == CL_OFF && r->fault != CL_NO_FAULT) {
+        /* The program has seen it, or it came up while drives were off; it ends when its cause has. */
         r->fault = CL_NO_FAULT;
         r->fault_leg = 255;
         r->state = CL_OFF;

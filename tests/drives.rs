@@ -101,12 +101,8 @@ fn plays_from_park_to_park_over_a_serial_line() {
 fn plays_on_simulated_drives_and_what_is_done_to_them_stops_it() {
     let _shared = beside_others();
     let desk = Desk::new();
-    desk.commission(FarEnd {
-        name: "simulated drives".into(),
-        parameters: 0,
-        serials: vec![1, 2],
-        ..far_end()
-    });
+    let drives = FarEnd { name: "simulated drives".into(), parameters: 0, serials: vec![1, 2], ..far_end() };
+    desk.commission("records/simulated", drives);
     let mut program = desk.play("sim", "", "-12dB", &[]);
     let at = program.wait_for("parked: brakes on", 0);
     program.say("presence closed");
@@ -117,7 +113,10 @@ fn plays_on_simulated_drives_and_what_is_done_to_them_stops_it() {
     program.say("presence closed");
     program.wait_for("parking: MOVING", at);
     assert_eq!(program.end(), Some(0), "{}", program.said());
-    assert!(desk.run(&["audition", "--sign", "nothing to hear"]).contains("signed off"));
+    // Kept apart from what was tried on steel.
+    assert!(!desk.folder.path().join("records/audition.jsonl").exists());
+    let signed = desk.run(&["audition", "--records", "records/simulated", "--sign", "nothing to hear"]);
+    assert!(signed.contains("signed off"), "{signed}");
     let mut program = desk.play("sim", "", "-6dB", &[]);
     let at = program.wait_for("parked: brakes on", 0);
     program.say("presence closed");

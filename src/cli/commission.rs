@@ -2,7 +2,7 @@
 
 use super::args::DriveArgs;
 use super::compile::read_rig;
-use super::drive::open;
+use super::drive::{carrier, open};
 use super::output::{Failure, Outcome, say};
 use crate::commissioning::{Commissioning, Next};
 use crate::diag::Sources;
@@ -23,7 +23,7 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     })?;
     let connected = player::connect(open(drives, &rig)?.link, &rig, false)?;
     let (far, (day, _)) = (connected.far.clone(), today());
-    let records = Records::at(&drives.records);
+    let records = Records::of(&drives.records, carrier(drives));
     say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
     if brakes {
         let path = records.brakes_tested(&rig.hash, &far, day)?;

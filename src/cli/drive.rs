@@ -31,7 +31,7 @@ pub(super) struct On {
     pub(super) reason: Option<String>,
 }
 
-fn carrier(drives: &DriveArgs) -> Carrier {
+pub(super) fn carrier(drives: &DriveArgs) -> Carrier {
     match drives.link {
         LinkKind::Sim => Carrier::Sim,
         LinkKind::Udp => Carrier::Udp,
@@ -98,7 +98,9 @@ pub(super) fn run(
         "connected to `{}`, drives {:?}; round trips: half within {} us, 99 % within {} us, the longest {} us",
         far.name, far.serials, measure.median_us, measure.p99_us, measure.longest_us
     ));
-    let (records, motion) = (Records::at(&on.drives.records), motion_hash(&report.plan().at_gain(full)));
+    let carrier = carrier(&on.drives);
+    let records = Records::of(&on.drives.records, carrier);
+    let motion = motion_hash(&report.plan().at_gain(full));
     let rung = Rung { level_db: on.level, load: seat };
     let reason = on.reason.as_deref();
     let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig.hash, far: &far, day, reason })?;
@@ -108,7 +110,6 @@ pub(super) fn run(
     let log = how.log.clone().unwrap_or_else(|| Path::new(FOLDER).join(format!("{stem}.mcap")));
     files::make_folder_of(&log)?;
     let record = Record::Mcap(files::create(&log)?);
-    let carrier = carrier(&on.drives);
     let entries = head(&view).on_drives(carrier, &vouched, &measure);
     let options = Options { fast: false, park_at_end: true, entries };
     let (orders, heard) = channel();
@@ -119,8 +120,9 @@ pub(super) fn run(
         Kept::Nothing => {}
         Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
         Kept::Played => tell(&format!(
-            "audition: {}; sign it off with `cueloom audition --sign \"what you noticed\"`",
-            Kept::Played.words()
+            "audition: {}; sign it off with `cueloom audition --records {} --sign \"what you noticed\"`",
+            Kept::Played.words(),
+            records.folder().display()
         )),
     }
     match format {

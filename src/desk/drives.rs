@@ -84,8 +84,9 @@ impl Drives {
         *self = Self::of(profile, self.setup.carrier, &self.setup.to);
     }
 
-    fn records(&self) -> Records {
-        Records::at(Path::new(self.setup.records.trim()))
+    /// The records of what the chosen link carries.
+    pub fn records(&self) -> Records {
+        Records::of(Path::new(self.setup.records.trim()), self.setup.carrier)
     }
 
     /// Reads the ladder anew.

@@ -1,6 +1,6 @@
 //! The folder in which commissioning and audition are kept: two files, read whole or not at all.
 
-use super::DriveError;
+use super::{Carrier, DriveError};
 use crate::audition::{Entry, Rung, to_sign};
 use crate::commissioning::CommissioningRecord;
 use crate::files::{self, FileError, MAX_TOML_BYTES};
@@ -16,6 +16,15 @@ impl Records {
     /// In `folder`, which need not be there yet.
     pub fn at(folder: &Path) -> Self {
         Self(folder.to_path_buf())
+    }
+
+    /// In `folder`, for what `carrier` carries. Those of simulated drives are kept apart, in `simulated` in it: what was
+    /// tried there says nothing of steel, and must not take the place of what was.
+    pub fn of(folder: &Path, carrier: Carrier) -> Self {
+        match carrier {
+            Carrier::Sim => Self(folder.join("simulated")),
+            _ => Self::at(folder),
+        }
     }
 
     /// Where they are.

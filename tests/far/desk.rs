@@ -52,11 +52,12 @@ impl Desk {
         let rig = folder.path().join("rig.toml");
         std::fs::write(&rig, text).unwrap();
         let desk = Self { folder, rig };
-        desk.commission(far_end());
+        desk.commission("records", far_end());
         desk
     }
 
-    pub(crate) fn commission(&self, drives: FarEnd) {
+    /// Commissioned on `drives`, the record kept in `folder`.
+    pub(crate) fn commission(&self, folder: &str, drives: FarEnd) {
         let text = std::fs::read_to_string(&self.rig).unwrap();
         let rig = cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap();
         let day = cueloom::player::today().0;
@@ -68,7 +69,7 @@ impl Desk {
             by: "a test".into(),
             steps: Vec::new(),
         };
-        let records = self.folder.path().join("records");
+        let records = self.folder.path().join(folder);
         std::fs::create_dir_all(&records).unwrap();
         std::fs::write(records.join("commissioning.json"), serde_json::to_string(&record).unwrap()).unwrap();
     }

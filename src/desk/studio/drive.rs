@@ -2,9 +2,8 @@
 
 use super::{Fresh, Standing, Studio};
 use crate::desk::drives::session::Job;
-use crate::drives::{Records, stands};
+use crate::drives::stands;
 use crate::player::Progress;
-use std::path::Path;
 
 impl Studio {
     /// Why the text in front cannot be played on drives now, a sentence each; empty when it can.
@@ -53,7 +52,7 @@ impl Studio {
             profile: self.document().path().to_path_buf(),
             carrier: setup.carrier,
             to: setup.to.trim().to_string(),
-            records: Records::at(Path::new(setup.records.trim())),
+            records: self.drives.records(),
             rung,
             reason: setup.reason().map(str::to_string),
         };

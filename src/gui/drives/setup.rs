@@ -44,6 +44,7 @@ fn last(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
 
 fn choices(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     let setup = &mut app.studio_mut().drives.setup;
+    let carrier_before = setup.carrier;
     ui.horizontal_wrapped(|ui| {
         ui.label("Link");
         for carrier in Carrier::ALL {
@@ -84,7 +85,7 @@ fn choices(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
                      run's record, and stands on the screen";
         ui.add(Label::new(RichText::new(words).color(palette.error)).wrap());
     }
-    if records.changed() {
+    if records.changed() || setup.carrier != carrier_before {
         app.studio_mut().drives.read_ladder();
     }
 }
