@@ -65,7 +65,9 @@ impl Driven {
             self.desk.harness.run_steps(2);
             self.press("Connect");
             self.until("an answer", |studio| {
-                studio.drives.shown().is_some_and(|shown| shown.state.contains("brakes on"))
+                // The run is there before it has taken the far end on.
+                let taken = ["parked: brakes on", "connected: brakes on"];
+                studio.drives.shown().is_some_and(|shown| taken.contains(&shown.state.as_str()))
                     || studio.drives.over().is_some()
             });
             let Some(over) = self.studio().drives.over() else { return };
@@ -117,9 +119,14 @@ impl Driven {
         self.desk.harness.step();
     }
 
+    /// Lets go, until the run has seen it: a choice before that is one made while holding.
     fn up(&mut self) {
         self.desk.harness.key_up(Key::F2);
         self.desk.harness.step();
+        self.until("presence let go", |studio| {
+            let run = studio.drives.progress().and_then(|now| now.run);
+            run.is_none_or(|run| !run.seen().inputs.presence.is_closed())
+        });
     }
 
     fn focus(&mut self, focused: bool) {
@@ -197,6 +204,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     assert!(driven.sees("take hold of F2"));
     // The rig's own presence input has a say too.
     driven.bench.say("presence 0");
+    driven.pass(300);
     driven.down();
     driven.pass(400);
     assert!(driven.sees("the rig's own presence input is open"));
