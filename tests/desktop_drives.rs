@@ -273,6 +273,34 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
 }
 
 #[test]
+fn simulated_drives_need_no_far_end_and_are_not_taken_for_others() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]);
+    driven.press("sim");
+    assert!(driven.desk.harness.query_by_label("Far end").is_none());
+    driven.press("Connect");
+    driven.until_state("parked: brakes on");
+    assert!(driven.studio().title().starts_with("ON SIMULATED DRIVES"), "{}", driven.studio().title());
+    assert!(driven.sees("nothing real moves"));
+    // What was commissioned on steel vouches for nothing here.
+    assert!(driven.sees("commission"));
+    driven.press("Longer");
+    driven.pass(200);
+    driven.down();
+    driven.until_state("jogging: MOVING");
+    driven.pass(500);
+    driven.up();
+    driven.until_state("brakes on");
+    let stand = driven.studio().drives.progress().unwrap().legs_m;
+    driven.pass(600);
+    assert_eq!(driven.studio().drives.progress().unwrap().legs_m, stand, "nothing goes on by itself");
+    driven.desk.harness.key_press(Key::Escape);
+    driven.until_state("stopped: brakes on");
+    let truth = driven.end();
+    assert!(!moves(&truth), "the far end that was not chosen heard nothing");
+}
+
+#[test]
 fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     let _alone = alone();
     let mut driven = Driven::new(&[]).connected();

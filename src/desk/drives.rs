@@ -84,6 +84,11 @@ impl Drives {
         *self = Self::of(profile, self.setup.carrier, &self.setup.to);
     }
 
+    /// Whether the chosen drives are simulated ones. While a session is under way that cannot be chosen anew.
+    pub fn are_simulated(&self) -> bool {
+        self.setup.carrier == Carrier::Sim
+    }
+
     /// The records of what the chosen link carries.
     pub fn records(&self) -> Records {
         Records::of(Path::new(self.setup.records.trim()), self.setup.carrier)

@@ -25,6 +25,9 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             let width = (ui.available_width() - buttons).max(80.0);
             if driven {
                 ui.label(app.studio.document().name());
+                if app.studio.drives.are_simulated() {
+                    ui.label(RichText::new("simulated drives: nothing real moves").strong());
+                }
             } else {
                 let area = egui::ScrollArea::horizontal().max_width(width).id_salt("tabs");
                 area.show(ui, |ui| tabs(ui, app));

@@ -17,7 +17,9 @@ use crate::safety::operation::{Brakes, Cause, Input, Inputs, Permit, Phase, Stat
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
+mod faults;
 mod random;
+mod watched;
 
 /// What a test does to the far end, and sees of it.
 #[derive(Debug, Clone)]

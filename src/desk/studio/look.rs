@@ -293,7 +293,8 @@ impl Studio {
         let document = self.document();
         let star = if document.is_unsaved() { " (unsaved)" } else { "" };
         if let Some(state) = self.drives.state() {
-            return format!("ON THE DRIVES, {state} - {} - Cueloom", document.name());
+            let drives = if self.drives.are_simulated() { "SIMULATED" } else { "THE" };
+            return format!("ON {drives} DRIVES, {state} - {} - Cueloom", document.name());
         }
         let mode = match (self.rehearsing, self.transport.playing) {
             (false, _) => "writing".to_string(),

@@ -353,6 +353,7 @@ fn the_rig_file_is_watched_and_a_broken_one_keeps_the_last_good_rig() {
 #[test]
 fn what_keeps_a_text_from_the_drives_is_said_and_a_link_that_fails_leads_back_to_writing() {
     let mut room = Room::new();
+    room.studio.drives.setup.carrier = crate::drives::Carrier::Udp;
     assert_eq!(room.studio.keeps_back().len(), 2, "{:?}", room.studio.keeps_back());
     room.studio.drives.setup.seat = Some(crate::audition::Load::Vacant);
     room.studio.drives.setup.to = "no port here".to_string();

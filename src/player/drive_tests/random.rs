@@ -1,30 +1,9 @@
 //! Anything in any order, on drives with physics: what legs truly do.
 
+use super::watched::Watched;
 use super::*;
-use crate::link::{SimAct, SimDrives, SimFault, SimInput};
+use crate::link::{SimAct, SimFault, SimInput};
 use proptest::prelude::*;
-
-/// Simulated drives that a test can look into.
-#[derive(Clone)]
-struct Watched(Arc<Mutex<SimDrives>>);
-
-impl Watched {
-    fn with<T>(&self, act: impl FnOnce(&mut SimDrives) -> T) -> T {
-        act(&mut self.0.lock().unwrap())
-    }
-}
-
-impl DriveLink for Watched {
-    fn identify(&mut self, now: DriveTime) -> Result<Option<crate::link::FarEnd>, LinkFault> {
-        self.with(|drives| drives.identify(now))
-    }
-    fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
-        self.with(|drives| drives.poll(now))
-    }
-    fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
-        self.with(|drives| drives.send(now, order))
-    }
-}
 
 #[derive(Debug, Clone, Copy)]
 enum Step {
@@ -121,10 +100,7 @@ proptest! {
     fn whatever_comes_in_whatever_order_legs_move_only_under_a_hand_and_end_braked(
         steps in prop::collection::vec((50..1500_usize, step()), 6..20),
     ) {
-        let (drives, _) = SimDrives::new(&two_legs(), &[0.65, 0.65]);
-        let far = Watched(Arc::new(Mutex::new(drives)));
-        let report = far.with(|drives| drives.poll(DriveTime(0))).unwrap().unwrap();
-        let mut bench = Bench::on(far.clone(), report, FIT);
+        let (mut bench, far) = Watched::bench();
         let mut watch = Watch {
             presence: false,
             gate: true,
