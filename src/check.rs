@@ -9,6 +9,7 @@ mod coarse;
 mod drive_curve;
 mod expectation;
 mod fit;
+mod floor;
 mod gauge;
 mod layers;
 mod loads;

@@ -5,6 +5,7 @@
 use super::between::Between;
 use super::coarse::Coarse;
 use super::drive_curve::segment;
+use super::floor::Floor;
 use super::gauge::{Extreme, Gauge, Part};
 use super::{Quantity, band_share, expectation, stopping_room};
 use crate::motion::{Frames, Plan, Workers};
@@ -55,31 +56,6 @@ impl Tally {
         self.extremes.iter_mut().zip(&other.extremes).for_each(|(a, b)| a.merge(b));
         self.expectations.iter_mut().zip(&other.expectations).for_each(|(a, b)| a.merge(b));
         self.bands.iter_mut().zip(&other.bands).for_each(|(a, b)| a.merge(b));
-    }
-}
-
-/// How far every gauge has been used, and the peak that every expectation has seen, by stretches looked at before: work
-/// that cannot go beyond it is skipped. Bounds that skip are not all wider than what a closer look would say, so what was
-/// looked at before must not hang on which thread was faster.
-#[derive(Clone)]
-struct Floor {
-    gauges: Vec<f64>,
-    peaks: Vec<f64>,
-}
-
-impl Floor {
-    fn new(sweep: &Sweep<'_>) -> Self {
-        Self {
-            gauges: vec![0.0; sweep.gauges.len()],
-            peaks: vec![0.0; sweep.plan.scenario().expectations.len()],
-        }
-    }
-
-    fn raise(&mut self, tally: &Tally) {
-        let used = tally.extremes.iter().map(|extreme| extreme.used);
-        let peaks = tally.expectations.iter().map(|sum| sum.peak);
-        self.gauges.iter_mut().zip(used).for_each(|(known, used)| *known = known.max(used));
-        self.peaks.iter_mut().zip(peaks).for_each(|(known, peak)| *known = known.max(peak));
     }
 }
 
