@@ -67,6 +67,13 @@ pub struct Rung {
     pub load: Load,
 }
 
+impl Rung {
+    /// Its part of full gain: 20 log10 of an amplitude's ratio is its level (ISO 80000-1, annex C).
+    pub fn part(self) -> f64 {
+        libm::pow(10.0, f64::from(self.level_db) / 20.0)
+    }
+}
+
 /// What happened, in the order of a file.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "lowercase")]

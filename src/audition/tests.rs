@@ -26,6 +26,14 @@ fn all() -> Vec<Entry> {
     Load::ALL.iter().flat_map(|load| LEVELS_DB.iter().map(|level| signed(*level, *load))).collect()
 }
 
+/// Values of 10^(-12/20) and 10^(-6/20): any table of levels.
+#[test]
+fn a_level_is_a_part_of_full_gain() {
+    let part = |level_db| Rung { level_db, load: Load::Vacant }.part();
+    assert!((part(-12) - 0.251_189).abs() < 1e-6 && (part(-6) - 0.501_187).abs() < 1e-6);
+    assert_eq!(part(0), 1.0);
+}
+
 #[test]
 fn the_first_rung_is_open_and_every_other_needs_those_below() {
     assert_eq!(missing(&[], rung(-12, Load::Vacant), &key(), 100), [""; 0]);

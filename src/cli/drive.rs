@@ -81,9 +81,8 @@ pub(super) fn run(
         return Err(Failure("drives keep the clock's time: --fast is for the simulated rig".into()));
     }
     let full = args.gain.factor();
-    // An amplitude's level: 20 log10 of its ratio (ISO 80000-1, annex C).
-    let level = libm::pow(10.0, f64::from(on.level) / 20.0);
-    let (view, report) = examine_part(profile, args, level, format)?;
+    let rung = Rung { level_db: on.level, load: seat };
+    let (view, report) = examine_part(profile, args, rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {
         tell(&refusal(&view));
@@ -101,7 +100,6 @@ pub(super) fn run(
     let carrier = carrier(&on.drives);
     let records = Records::of(&on.drives.records, carrier);
     let motion = motion_hash(&report.plan().at_gain(full));
-    let rung = Rung { level_db: on.level, load: seat };
     let reason = on.reason.as_deref();
     let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig.hash, far: &far, day, reason })?;
     tell_vouched(&vouched);

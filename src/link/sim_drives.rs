@@ -225,8 +225,8 @@ impl SimDrives {
     }
 
     fn report(&mut self, now: DriveTime) -> DriveReport {
-        let legs = Legs::from_fn(self.legs.len(), |_| 0.0);
-        let each = |value: &dyn Fn(&Leg) -> f64| Legs::from_fn(legs.len(), |i| value(&self.legs[i]));
+        let count = self.legs.len();
+        let each = |value: &dyn Fn(&Leg) -> f64| Legs::from_fn(count, |i| value(&self.legs[i]));
         let (lengths_m, speeds_m_s) = (each(&|leg| leg.measured_m()), each(&|leg| leg.rate_m_s));
         let (at_m, up_m_s2) = (each(&|leg| leg.at_m), each(&|leg| leg.acceleration_m_s2));
         let carried = self.carried.legs_n(&self.rig, &at_m, &speeds_m_s, &up_m_s2);
@@ -248,7 +248,7 @@ impl SimDrives {
             cause: None,
             lengths_m,
             speeds_m_s,
-            forces_n: Legs::from_fn(legs.len(), |i| match carried {
+            forces_n: Legs::from_fn(count, |i| match carried {
                 // Brakes carry what no torque does.
                 _ if !power => 0.0,
                 Some(carried) => carried[i] + self.legs[i].snag_n,

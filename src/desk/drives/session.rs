@@ -182,8 +182,7 @@ fn try_run(
     let gone = || given_up.load(Ordering::SeqCst);
     say(News::At("checking the scene at this level"));
     let full = job.checked.report.plan();
-    // An amplitude's level: 20 log10 of its ratio (ISO 80000-1, annex C).
-    let plan = full.at_part(libm::pow(10.0, f64::from(job.rung.level_db) / 20.0));
+    let plan = full.at_part(job.rung.part());
     let sources = &job.checked.understood.sources;
     let workers = Interruptible { threads: Threads::all().0, stale: given_up };
     let Some(report) = unless_given_up(|| check::run(&plan, sources, &workers, &|_| {})) else {
