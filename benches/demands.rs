@@ -1,10 +1,11 @@
 //! What inverse kinematics and dynamics of a sample cost: two legs and six, with MuJoCo's `mj_inverse` on the same rigs
 //! timed beside it in the same run. Needs the Python peers (`sh .ci/setup`) for the comparison; without them it is left out.
 
-use criterion::{Criterion, criterion_group, criterion_main};
+use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use cueloom::diag::{SourceText, Sources};
-use cueloom::rig::demand::Demands;
+use cueloom::rig::demand::{Demands, Moment, TOGETHER};
 use cueloom::rig::{self, Axis, AxisLimits, Rig};
+use cueloom::signal::{BLOCK, JetBlock};
 use nalgebra::Vector3;
 use serde_json::{Value, json};
 use std::hint::black_box;
@@ -73,29 +74,51 @@ fn peer_ns(rig: &Rig) -> Option<f64> {
     serde_json::from_slice::<Value>(&output.stdout).ok()?.as_f64()
 }
 
-/// Nanoseconds of one of ours over many poses.
+/// A block of motion: every axis at another pose, rate and acceleration from sample to sample.
+fn block(rig: &Rig) -> Vec<JetBlock> {
+    let mut block = vec![JetBlock::zero(); rig.axes.len()];
+    for jets in &mut block {
+        for k in 0..BLOCK {
+            (jets.0[0][k], jets.0[1][k], jets.0[2][k]) = (0.001 * (k % 64) as f64, 0.3, 2.0);
+        }
+    }
+    block
+}
+
+/// What all samples of a block ask, as the check of a profile goes through them.
+fn through(demands: &Demands<'_>, block: &[JetBlock], out: &mut [Moment]) {
+    for first in (0..BLOCK).step_by(TOGETHER) {
+        black_box(demands.together(block, first, black_box(&mut *out)));
+    }
+}
+
+/// Nanoseconds of a sample of ours, over many.
 #[allow(clippy::disallowed_methods, reason = "a bench is what looks at the clock")]
 fn ours_ns(rig: &Rig) -> f64 {
-    const ROUNDS: u32 = 400_000;
-    let demands = Demands::new(rig);
-    let mut moment = demands.moment();
-    let n = rig.axes.len();
+    const ROUNDS: u32 = 2000;
+    let (demands, block) = (Demands::new(rig), block(rig));
+    let mut out = vec![demands.moment(); TOGETHER];
     let start = Instant::now();
-    for k in 0..ROUNDS {
-        let q = [0.001 * f64::from(k % 64); 6];
-        black_box(demands.at(black_box(&q[..n]), &[0.3; 6][..n], &[2.0; 6][..n], &mut moment));
+    for _ in 0..ROUNDS {
+        through(&demands, black_box(&block), &mut out);
     }
-    start.elapsed().as_secs_f64() * 1e9 / f64::from(ROUNDS)
+    start.elapsed().as_secs_f64() * 1e9 / f64::from(ROUNDS) / BLOCK as f64
 }
 
 fn bench(criterion: &mut Criterion) {
+    let mut group = criterion.benchmark_group("kinematics and dynamics");
     for (name, rig) in [("two legs", two_legs()), ("six legs", six_legs())] {
-        let demands = Demands::new(&rig);
-        let mut moment = demands.moment();
+        let (demands, block) = (Demands::new(&rig), block(&rig));
+        let mut out = vec![demands.moment(); TOGETHER];
         let n = rig.axes.len();
-        criterion.bench_function(&format!("kinematics and dynamics of a sample, {name}"), |bencher| {
+        group.throughput(Throughput::Elements(BLOCK as u64));
+        group.bench_function(format!("a block of samples, {name}"), |bencher| {
+            bencher.iter(|| through(&demands, black_box(&block), &mut out));
+        });
+        group.throughput(Throughput::Elements(1));
+        group.bench_function(format!("one sample alone, {name}"), |bencher| {
             bencher.iter(|| {
-                demands.at(black_box(&[0.05; 6][..n]), &[0.3; 6][..n], &[2.0; 6][..n], black_box(&mut moment))
+                demands.at(black_box(&[0.05; 6][..n]), &[0.3; 6][..n], &[2.0; 6][..n], black_box(&mut out[0]))
             });
         });
         let ours = ours_ns(&rig);
@@ -106,6 +129,7 @@ fn bench(criterion: &mut Criterion) {
             None => println!("{name}: {ours:.0} ns here; no MuJoCo to compare with (sh .ci/setup)"),
         }
     }
+    group.finish();
 }
 
 criterion_group!(benches, bench);

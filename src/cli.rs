@@ -64,6 +64,12 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
             let how = play::How { fast, log, no_render };
             // What sits in the seat is asked where there are drives, be they simulated.
             if drives.link == args::LinkKind::Sim && seat.is_none() {
+                if level.is_some() || r#override.is_some() {
+                    return Err(Failure(
+                        "--level and --override are for drives: give --seat too to play on simulated ones"
+                            .into(),
+                    ));
+                }
                 play::run(&profile, &scene, &how, format)
             } else {
                 let on = drive::On { drives, level, seat, reason: r#override };

@@ -160,10 +160,7 @@ pub enum PlayError {
         cycle_us: u64,
     },
     /// The link does not hold the cycle.
-    #[error(
-        "the link does not hold a cycle of {cycle_us} us: 99 % of answers came within {} us, expected {} us, and the longest silence was {} us, expected at most {} us; use a longer cycle, a better link or a quieter computer, or give the link's delay in the rig file",
-        measure.p99_us, measure.most_us, measure.gap_us, measure.patience_us
-    )]
+    #[error("the link does not hold a cycle of {cycle_us} us: {}", measure.why_not(*cycle_us))]
     Slow {
         /// What it was measured to do.
         measure: LinkMeasure,

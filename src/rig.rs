@@ -11,6 +11,7 @@ pub mod explain;
 mod file;
 mod geometry;
 pub mod kinematics;
+mod lanes;
 pub mod measuring;
 pub mod mechanics;
 pub mod mjcf;
@@ -18,6 +19,7 @@ pub mod modes;
 pub mod parts;
 #[cfg(test)]
 mod sample;
+mod square;
 pub mod stopping;
 pub mod summary;
 pub mod survey;
@@ -222,6 +224,14 @@ pub struct Drive {
     pub bandwidth_hz: f64,
     /// Encoder counts for a turn of the screw (for the simulated drive).
     pub counts_per_turn: u32,
+}
+
+impl Drive {
+    /// After so long without a word either side takes the other for silent, microseconds: the detection time, and three
+    /// cycles at least, for one frame may be lost without a stop (own choice).
+    pub fn patience_us(&self) -> u64 {
+        ((self.detection_s * 1e6).round() as u64).max(3 * u64::from(self.cycle_us))
+    }
 }
 
 /// What a drive does between two set-points.

@@ -397,6 +397,9 @@ fn odd_numbers_are_taken_or_refused_in_words() {
     // Not a multiple of the drive's 500 Hz: checked at the next one.
     let output = with("--rate", "44100");
     assert_eq!(code(&output), 0, "{}{}", out(&output), err(&output));
+    let output = run(&["play", word(&profile), "--rig", &demo_rig(), "--level", "-6dB"]);
+    assert_eq!(code(&output), 2);
+    assert!(err(&output).contains("give --seat too"), "{}", err(&output));
     let empty = folder.path().join("empty.cues");
     std::fs::write(&empty, "").unwrap();
     let output = run(&["play", word(&empty), "--rig", &demo_rig(), "--fast"]);

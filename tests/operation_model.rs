@@ -7,7 +7,7 @@ use cueloom::safety::operation::*;
 use cueloom::safety::step;
 use stateright::{Checker, Model, Property};
 
-const TIMING: Timing = Timing { warning: 1, releasing: 1, stopping: 1, setting: 1 };
+const TIMING: Timing = Timing { warning: 1, releasing: 1, stopping: 1, creeping: 0, setting: 1 };
 
 /// How many things may go wrong on a way.
 const BUDGET: u8 = 2;

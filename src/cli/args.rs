@@ -102,8 +102,9 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         #[command(flatten)]
         drives: DriveArgs,
         /// On drives: how far below full gain, a level of the audition ladder: -12dB, -6dB, -3dB or 0dB
-        #[arg(long, value_name = "LEVEL", default_value = "-12dB", allow_hyphen_values = true, value_parser = level)]
-        level: i32,
+        /// [default: -12dB]
+        #[arg(long, value_name = "LEVEL", allow_hyphen_values = true, value_parser = level)]
+        level: Option<i32>,
         /// On drives: what sits in the seat
         #[arg(long, value_enum)]
         seat: Option<SeatLoad>,

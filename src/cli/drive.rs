@@ -5,7 +5,7 @@ use super::compile::examine_part;
 use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
-use crate::audition::{Load, Rung, motion_hash};
+use crate::audition::{LEVELS_DB, Load, Rung, motion_hash};
 use crate::drives::{
     self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Standing, Vouched, stands, vouch,
 };
@@ -23,8 +23,8 @@ use std::time::Duration;
 pub(super) struct On {
     /// Which link.
     pub(super) drives: DriveArgs,
-    /// dB below full gain.
-    pub(super) level: i32,
+    /// dB below full gain; the lowest level when not given.
+    pub(super) level: Option<i32>,
     /// What sits in the seat.
     pub(super) seat: Option<SeatLoad>,
     /// Why the ladder is overridden.
@@ -81,7 +81,7 @@ pub(super) fn run(
         return Err(Failure("drives keep the clock's time: --fast is for the simulated rig".into()));
     }
     let full = args.gain.factor();
-    let rung = Rung { level_db: on.level, load: seat };
+    let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
     let (view, report) = examine_part(profile, args, rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {

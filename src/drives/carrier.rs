@@ -84,9 +84,7 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
         )));
     }
     let (legs, session) = (rig.actuators.len(), run_number());
-    // In whole milliseconds, and at least three cycles: one frame may be lost without a stop.
-    let silence_ms = (rig.drive.detection_s * 1e3).max(3e-3 * f64::from(rig.drive.cycle_us)).ceil();
-    let silence_ms = silence_ms.min(f64::from(u16::MAX)) as u16;
+    let silence_ms = u16::try_from(rig.drive.patience_us().div_ceil(1000)).unwrap_or(u16::MAX);
     let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
     match carrier {
         Carrier::Sim => {

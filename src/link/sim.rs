@@ -158,9 +158,7 @@ impl SimRig {
 
     fn notice_silence(&mut self, seen_us: f64) {
         let newest = self.points.back().map(|p| p.apply_at.0 as f64);
-        // At least two cycles: one set-point is always under way.
-        let patience_us = (self.drive.detection_s * 1e6).max(2.0 * f64::from(self.drive.cycle_us));
-        if newest.is_some_and(|newest| seen_us > newest + patience_us) {
+        if newest.is_some_and(|newest| seen_us > newest + self.drive.patience_us() as f64) {
             self.fault.get_or_insert(DriveFault::Silence);
         }
     }

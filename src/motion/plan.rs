@@ -303,7 +303,7 @@ impl Plan {
             let scale = coordinate.sign * self.gain;
             if !idle && (scale != 1.0 || self.tempo != 1.0) {
                 for (row, scale) in out.0.iter_mut().zip(self.scales::<4>(scale)) {
-                    row.iter_mut().for_each(|value| *value *= scale);
+                    row.iter_mut().take(count).for_each(|value| *value *= scale);
                 }
             }
             frames.idle &= idle;

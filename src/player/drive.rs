@@ -40,12 +40,38 @@ pub struct LinkMeasure {
     pub gap_us: u64,
     /// After such a time a run stops, microseconds: the rig file's detection time, at least three cycles.
     pub patience_us: u64,
+    /// How late this computer served a cycle at most, microseconds: the link bears no blame for that.
+    pub late_us: u64,
 }
 
 impl LinkMeasure {
     /// Whether the link holds the cycle: answers in time, and never a silence that would stop the rig.
     pub fn holds(&self) -> bool {
         self.reports > 0 && self.p99_us <= self.most_us && self.gap_us <= self.patience_us
+    }
+
+    /// What keeps it from holding a cycle of `cycle_us`, and what to do about it.
+    pub(super) fn why_not(&self, cycle_us: u64) -> String {
+        let mut found = Vec::new();
+        if self.reports == 0 {
+            found.push(format!("no report answered any of {} orders", self.orders));
+        } else if self.p99_us > self.most_us {
+            let (p99, most) = (self.p99_us, self.most_us);
+            found.push(format!("99 % of answers came within {p99} us, expected {most} us"));
+        }
+        if self.gap_us > self.patience_us {
+            let (gap, most) = (self.gap_us, self.patience_us);
+            found.push(format!("the longest silence was {gap} us, expected at most {most} us"));
+        }
+        let advice = if self.late_us > cycle_us {
+            let late = self.late_us;
+            format!(
+                "this computer itself was up to {late} us late: end other programs, or use a longer cycle"
+            )
+        } else {
+            "use a longer cycle or a better link, or give the link's delay in the rig file".to_string()
+        };
+        format!("{}; {advice}", found.join(", and "))
     }
 }
 
@@ -108,7 +134,7 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
     }
     let mut trips = Vec::with_capacity(MEASURED);
     let mut newest = None;
-    let (mut heard_us, mut gap_us) = (us(&*clock), 0);
+    let (mut heard_us, mut gap_us, mut late_us) = (us(&*clock), 0, 0);
     let mut due = clock.now();
     // The first orders make the far end take on this run; only what comes after that counts.
     for cycle in 0..MEASURED + 20 {
@@ -123,6 +149,7 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         // Until it has taken this run on, the far end says nothing.
         if cycle >= 20 {
             gap_us = gap_us.max(now_us.saturating_sub(heard_us));
+            late_us = late_us.max(now_us.saturating_sub(due.as_micros() as u64));
         }
         // One that does not go out is one that is not answered.
         let _ = link.send(DriveTime(now_us), &off(now_us, legs));
@@ -139,7 +166,8 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         longest_us: trips.last().copied().unwrap_or(u64::MAX),
         most_us: 2 * cycle_us + 2 * link_us,
         gap_us,
-        patience_us: ((rig.drive.detection_s * 1e6) as u64).max(3 * cycle_us),
+        patience_us: rig.drive.patience_us(),
+        late_us,
     };
     match newest {
         Some(report) if measure.holds() => Ok(Connected { link, far, measure, report, clock }),
@@ -209,10 +237,10 @@ impl Run<'_> {
         let first_m = self.first_m()?;
         let operator =
             Operator::new(setup, self.scene, first_m, self.options.park_at_end).by_word(shell.by_word);
-        let silence_us = (rig.drive.detection_s * 1e6) as u64;
         let frames = super::scene::Scene::frames(self.scene);
-        let cycle = DriveCycle::new(setup, link, frames, forces, shell.permit, report, silence_us)
-            .with_hand(shell.hand.clone());
+        let cycle =
+            DriveCycle::new(setup, link, frames, forces, shell.permit, report, rig.drive.patience_us())
+                .with_hand(shell.hand.clone());
         let mut gone = false;
         let orders = &mut || shell.next(&mut gone);
         let mut header = self.header(&crate::link::Identity {
@@ -232,5 +260,38 @@ impl Run<'_> {
         } else {
             self.real_time(cycle, operator, recorder, orders, progress)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Only what is wrong is named, and the computer's own lateness is not the link's.
+    #[test]
+    fn a_link_too_slow_says_what_is_and_who_is_to_blame() {
+        let fit = LinkMeasure {
+            orders: 250,
+            reports: 250,
+            median_us: 900,
+            p99_us: 1500,
+            longest_us: 1900,
+            most_us: 6000,
+            gap_us: 2100,
+            patience_us: 10_000,
+            late_us: 80,
+        };
+        assert!(fit.holds());
+        let far = LinkMeasure { p99_us: 9000, ..fit }.why_not(2000);
+        assert!(far.contains("within 9000 us, expected 6000 us") && far.contains("better link"), "{far}");
+        assert!(!far.contains("silence"), "{far}");
+        let host = LinkMeasure { gap_us: 14_000, late_us: 13_000, ..fit }.why_not(2000);
+        assert!(
+            host.contains("silence was 14000 us") && host.contains("itself was up to 13000 us"),
+            "{host}"
+        );
+        assert!(!host.contains("better link") && !host.contains("99 %"), "{host}");
+        let deaf = LinkMeasure { reports: 0, p99_us: u64::MAX, ..fit }.why_not(2000);
+        assert!(deaf.starts_with("no report answered any of 250 orders"), "{deaf}");
     }
 }

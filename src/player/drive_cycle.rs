@@ -62,7 +62,7 @@ impl<L: DriveLink> DriveCycle<L> {
         forces: Forces,
         permit: Permit,
         report: DriveReport,
-        silence_us: u64,
+        patience_us: u64,
     ) -> Self {
         let run = step(Operation::new(Timing::of(setup.cycle_us)), Event::Permit(permit)).0;
         let legs = setup.legs.len();
@@ -79,8 +79,8 @@ impl<L: DriveLink> DriveCycle<L> {
             report: Some(report),
             cause: [None; 2],
             age: 0,
-            latest_us: silence_us.max(3 * setup.cycle_us),
-            patience: u32::try_from(silence_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX).max(3),
+            latest_us: patience_us,
+            patience: u32::try_from(patience_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX),
             following: false,
             homing: false,
             jog_m_s: Legs::filled(legs, 0.0),

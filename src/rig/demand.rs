@@ -7,19 +7,22 @@
 
 mod moment;
 mod side;
-mod square;
 
 pub use moment::{LegNow, Moment};
 
-use super::kinematics::{MAX_AXES, Pose};
+use super::kinematics::{MAX_AXES, Stance};
+use super::lanes::{Columns, LANES, Lane, Lanes, Vector};
 use super::mechanics::screw::{BallScrew, Gear, LegState, MovingParts};
 use super::parts::CrankPart;
+use super::square::Factors;
 use super::{Payload, Rig};
-use crate::signal::widest;
+use crate::signal::{JetBlock, widest};
 use crate::units::STANDARD_GRAVITY_M_S2;
-use nalgebra::{Matrix3, Vector3};
-use side::{Rows, Side};
-use square::Factors;
+use nalgebra::Vector3;
+use side::{Rows, Side, numbers};
+
+/// How many samples are worked on together.
+pub const TOGETHER: usize = LANES;
 
 /// Slower than this a leg counts as standing still, m/s (chosen: a hundredth of a turn a second on a lead of 10 mm).
 pub const STILL_M_S: f64 = 1e-4;
@@ -104,106 +107,160 @@ impl<'r> Demands<'r> {
     ///
     /// False at a singular pose, or where there are not as many legs as axes; `out` is then without meaning.
     pub fn at(&self, q: &[f64], rate: &[f64], acceleration: &[f64], out: &mut Moment) -> bool {
-        out.pose.place(self.rig, q);
-        if self.rig.actuators.len() != out.pose.count {
-            return false;
+        let given = [q, rate, acceleration];
+        let number = |order: usize, j: usize| given[order].get(j).copied().unwrap_or(0.0);
+        self.legs::<f64>(number, std::slice::from_mut(out))[0]
+    }
+
+    /// The same for neighbouring samples of a block (one a coordinate, in the rig's order) from `first` on, as many as
+    /// `out` is long, [`TOGETHER`] at most: together they cost half as much. The same bits as one by one.
+    pub fn together(&self, block: &[JetBlock], first: usize, out: &mut [Moment]) -> [bool; TOGETHER] {
+        if let Some((out, [])) = out.split_first_chunk_mut::<TOGETHER>() {
+            let lanes = |order: usize, j: usize| {
+                let row = block.get(j).and_then(|jets| jets.0[order].get(first..)?.first_chunk());
+                row.map_or(Lanes::splat(0.0), |numbers| Lanes(*numbers))
+            };
+            return self.legs(lanes, out);
+        }
+        let mut held = [false; TOGETHER];
+        for (k, (held, out)) in held.iter_mut().zip(out).enumerate() {
+            let number = |order: usize, j: usize| {
+                let number = block.get(j).and_then(|jets| jets.0[order].get(first + k));
+                number.copied().unwrap_or(0.0)
+            };
+            *held = self.legs::<f64>(number, std::slice::from_mut(out))[0];
+        }
+        held
+    }
+
+    /// One sample a lane; `state` gives coordinates, rates and accelerations. Whether each is of meaning.
+    fn legs<T: Lane>(&self, state: impl Fn(usize, usize) -> T, out: &mut [Moment]) -> [bool; TOGETHER] {
+        let count = self.rig.axes.len().min(MAX_AXES);
+        if self.rig.actuators.len() != count {
+            return [false; TOGETHER];
         }
         // Loops over a number that is known when this is built cost half as much.
-        let given = [q, rate, acceleration];
         let held = widest(
             #[inline(always)]
-            || match out.pose.count {
-                1 => self.legs::<1>(given, out),
-                2 => self.legs::<2>(given, out),
-                3 => self.legs::<3>(given, out),
-                4 => self.legs::<4>(given, out),
-                5 => self.legs::<5>(given, out),
-                MAX_AXES => self.legs::<MAX_AXES>(given, out),
-                _ => false,
+            || match count {
+                1 => self.legs_of::<T, 1>(&state, out),
+                2 => self.legs_of::<T, 2>(&state, out),
+                3 => self.legs_of::<T, 3>(&state, out),
+                4 => self.legs_of::<T, 4>(&state, out),
+                5 => self.legs_of::<T, 5>(&state, out),
+                MAX_AXES => self.legs_of::<T, MAX_AXES>(&state, out),
+                _ => [false; TOGETHER],
             },
         );
-        if held {
-            self.shafts(out);
-        }
+        out.iter_mut().zip(held).filter(|(_, held)| *held).for_each(|(out, _)| self.shafts(out));
         held
     }
 
     /// Legs and their forces on a rig of `N` axes and legs.
     ///
-    /// Every step is one loop over all legs, numbers of one kind side by side: two at a time is what any such processor
-    /// does, and roots and divisions of one leg need not wait for those of another. `given` are coordinates, rates and
-    /// accelerations.
+    /// Every step is one loop over all legs, numbers of one kind side by side: several at a time is what any such
+    /// processor does, and roots and divisions of one need not wait for those of another.
     #[inline(always)]
-    fn legs<const N: usize>(&self, given: [&[f64]; 3], out: &mut Moment) -> bool {
-        let Moment { pose, state, legs, forces_n, still_n, .. } = out;
-        for (kept, given) in state.iter_mut().zip(given) {
-            for (j, kept) in kept.iter_mut().enumerate().take(N) {
-                *kept = given.get(j).copied().unwrap_or(0.0);
-            }
-        }
-        let [_, rate, acceleration] = state;
-        let motion = Motion::new::<N>(pose, rate, acceleration);
-        let arm = Side::<N>::turned(&pose.rotation_rp, &self.anchors_p_m);
-        let along = arm.with(|c, i, arm| pose.translation_r_m[c] + arm - self.bases_r_m[c][i]);
-        let length = along.dot(&along).map(f64::sqrt);
-        let per_length = length.map(|length| 1.0 / length);
-        let mut unit = along.with(|_, i, along| along * per_length[i]);
+    fn legs_of<T: Lane, const N: usize>(
+        &self,
+        state: &impl Fn(usize, usize) -> T,
+        out: &mut [Moment],
+    ) -> [bool; TOGETHER] {
+        let (q, rate, acceleration) =
+            (numbers::<T, N>(|j| state(0, j)), numbers(|j| state(1, j)), numbers(|j| state(2, j)));
+        let stance = Stance::at(self.rig, &q);
+        let motion = Motion::new(&stance, &rate, &acceleration);
+        let arm = Side::<T, N>::turned(&stance.rotation_rp, &self.anchors_p_m);
+        let along = arm.with(|i, arm| {
+            let base = |c: usize| T::splat(-self.bases_r_m[c][i]);
+            stance.translation_r_m + arm + Vector([base(0), base(1), base(2)])
+        });
+        let square = along.dot(&along);
+        let length: [T; N] = numbers(|i| square[i].sqrt());
+        let per_length: [T; N] = numbers(|i| length[i].recip());
+        let mut unit = along.with(|i, along| along.times(per_length[i]));
+        let mut held = [true; TOGETHER];
         // Of a crank the pull of its rod: how its pin follows the anchor.
-        let stand = |i: usize, part: &CrankPart| {
-            let along_r_m = Vector3::new(along.0[0][i], along.0[1][i], along.0[2][i]);
-            let anchor_r_m = part.crank.centre_r_m + along_r_m;
+        let stand = |i: usize, part: &CrankPart, lane: usize| {
+            let anchor_r_m = part.crank.centre_r_m + along.one(i).lane(lane);
             (part.stand(&anchor_r_m), anchor_r_m)
         };
         for (i, part) in &self.cranks {
-            let pull = stand(*i, part).0.pull_r();
-            // At a dead point, or beyond, no torque holds the platform.
-            if !pull.iter().all(|pull| pull.is_finite()) {
-                return false;
+            for (lane, held) in held.iter_mut().enumerate().take(T::COUNT) {
+                let pull = stand(*i, part, lane).0.pull_r();
+                // At a dead point, or beyond, no torque holds the platform.
+                *held &= pull.iter().all(|pull| pull.is_finite());
+                unit.0.iter_mut().zip(pull.iter()).for_each(|(row, pull)| row[*i].set(lane, *pull));
             }
-            unit.0.iter_mut().zip(pull.iter()).for_each(|(row, pull)| row[*i] = *pull);
         }
         // unit . (axis x arm) = axis . (arm x unit)
         let turned = arm.cross(&unit);
-        let mut transposed = [[0.0; N]; N];
+        let mut transposed = [[T::splat(0.0); N]; N];
         for (j, row) in transposed.iter_mut().enumerate() {
             // What slides does so along an axis of the rig, which has one entry.
             *row = match self.rig.axes.get(j) {
                 Some(limits) if !limits.axis.is_rotation() => unit.0[limits.axis.index()],
-                _ => turned.along(&pose.axis_r(j)),
+                _ => turned.along(&stance.axes_r[j]),
             };
         }
         let swing = arm.swung(&motion.turn_r);
-        let velocity = swing.with(|c, _, swing| motion.velocity_r[c] + swing);
-        let (bent, twist) = (swing.swung(&motion.turn_r), arm.swung(&motion.turn_up_r));
-        let up = bent.with(|c, i, bent| motion.up_r[c] + twist.0[c][i] + bent);
+        let velocity = swing.with(|_, swing| motion.velocity_r + swing);
+        let up = swing
+            .with(|i, swing| motion.up_r + motion.turn_up_r.cross(&arm.one(i)) + motion.turn_r.cross(&swing));
         let (speed, rise, square) = (unit.dot(&velocity), unit.dot(&up), velocity.dot(&velocity));
-        for (i, leg) in legs.iter_mut().enumerate().take(N) {
-            *leg = LegNow {
-                length_m: length[i],
-                speed_m_s: speed[i],
-                // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
-                acceleration_m_s2: rise[i] + (square[i] - speed[i] * speed[i]) * per_length[i],
-                gravity_m_s2: STANDARD_GRAVITY_M_S2 * unit.0[2][i],
-            };
-        }
-        for (i, part) in &self.cranks {
-            let (stand, anchor_r_m) = stand(*i, part);
-            let of = |side: &Side<N>| Vector3::new(side.0[0][*i], side.0[1][*i], side.0[2][*i]);
-            legs[*i] = LegNow {
-                length_m: part.coordinate_m(&anchor_r_m),
-                speed_m_s: speed[*i],
-                acceleration_m_s2: stand.acceleration_m_s2(&of(&velocity), &of(&up), speed[*i]),
-                gravity_m_s2: STANDARD_GRAVITY_M_S2 * stand.way_r.z,
-            };
-        }
-        let Some(factors) = Factors::of(transposed) else { return false };
-        for ((_, payload), (forces, still)) in self.cases.iter().zip(forces_n.iter_mut().zip(still_n)) {
-            let solved = factors.solve(&motion.generalised::<N>(pose, payload));
-            for ((force, still), solved) in forces.iter_mut().zip(still).zip(solved) {
-                [*force, *still] = solved;
+        // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
+        let gain: [T; N] = numbers(|i| rise[i] + (square[i] - speed[i] * speed[i]) * per_length[i]);
+        let pull: [T; N] = numbers(|i| T::splat(STANDARD_GRAVITY_M_S2) * unit.0[2][i]);
+        for (case, (_, payload)) in self.cases.iter().enumerate() {
+            // They stand where what is solved will.
+            for (j, [moving, still]) in motion.generalised::<N>(&stance, payload).iter().enumerate() {
+                for (lane, out) in out.iter_mut().enumerate().take(T::COUNT) {
+                    out.forces_n[case][j] = moving.lane(lane);
+                    out.still_n[case][j] = still.lane(lane);
+                }
             }
         }
-        true
+        for (lane, (out, held)) in out.iter_mut().zip(&mut held).enumerate().take(T::COUNT) {
+            stance.write(lane, &mut out.pose);
+            for (kept, given) in out.state.iter_mut().zip([&q, &rate, &acceleration]) {
+                kept.iter_mut().zip(given).for_each(|(kept, given)| *kept = given.lane(lane));
+            }
+            for (i, leg) in out.legs.iter_mut().enumerate().take(N) {
+                *leg = LegNow {
+                    length_m: length[i].lane(lane),
+                    speed_m_s: speed[i].lane(lane),
+                    acceleration_m_s2: gain[i].lane(lane),
+                    gravity_m_s2: pull[i].lane(lane),
+                };
+            }
+            for (i, part) in &self.cranks {
+                let (stand, anchor_r_m) = stand(*i, part, lane);
+                let (velocity, up) = (velocity.one(*i).lane(lane), up.one(*i).lane(lane));
+                let leg = &mut out.legs[*i];
+                leg.length_m = part.coordinate_m(&anchor_r_m);
+                leg.acceleration_m_s2 = stand.acceleration_m_s2(&velocity, &up, leg.speed_m_s);
+                leg.gravity_m_s2 = STANDARD_GRAVITY_M_S2 * stand.way_r.z;
+            }
+            let mut square = [[0.0; N]; N];
+            for (row, from) in square.iter_mut().zip(&transposed) {
+                row.iter_mut().zip(from).for_each(|(number, from)| *number = from.lane(lane));
+            }
+            let Some(factors) = Factors::of(square) else {
+                *held = false;
+                continue;
+            };
+            for (forces, still) in out.forces_n.iter_mut().zip(&mut out.still_n) {
+                let mut right = [[0.0; 2]; N];
+                for (right, (force, still)) in right.iter_mut().zip(forces.iter().zip(still.iter())) {
+                    *right = [*force, *still];
+                }
+                for (solved, (force, still)) in factors.solve(&right).iter().zip(forces.iter_mut().zip(still))
+                {
+                    [*force, *still] = *solved;
+                }
+            }
+        }
+        held
     }
 
     /// Torques of the motors from leg forces.
@@ -225,43 +282,36 @@ impl<'r> Demands<'r> {
 }
 
 /// Rates of the whole platform at one instant.
-struct Motion {
+struct Motion<T> {
     /// Angular rate and acceleration, rig frame and platform frame.
-    turn_r: Vector3<f64>,
-    turn_up_r: Vector3<f64>,
-    turn_p: Vector3<f64>,
-    turn_up_p: Vector3<f64>,
+    turn_r: Vector<T>,
+    turn_up_r: Vector<T>,
+    turn_p: Vector<T>,
+    turn_up_p: Vector<T>,
     /// Of the platform's origin.
-    velocity_r: Vector3<f64>,
-    up_r: Vector3<f64>,
+    velocity_r: Vector<T>,
+    up_r: Vector<T>,
 }
 
-impl Motion {
+impl<T: Lane> Motion<T> {
     #[inline(always)]
-    fn new<const N: usize>(pose: &Pose, rate: &[f64; MAX_AXES], acceleration: &[f64; MAX_AXES]) -> Self {
-        let zero = Vector3::zeros();
+    fn new(stance: &Stance<T>, rate: &[T], acceleration: &[T]) -> Self {
+        let zero = Vector::zero();
         let (mut turn_r, mut turn_up_r, mut velocity_r, mut up_r) = (zero, zero, zero, zero);
-        for (j, (rate, up)) in rate.iter().zip(acceleration).take(N).enumerate() {
-            let axis = pose.axis_r(j);
-            if pose.is_turn(j) {
+        for (j, (rate, up)) in rate.iter().zip(acceleration).enumerate() {
+            let axis = stance.axes_r[j];
+            if stance.turns[j] {
                 // What was summed before turns this axis with it: its direction changes at turn x axis.
-                turn_up_r += axis * *up + turn_r.cross(&axis) * *rate;
-                turn_r += axis * *rate;
+                turn_up_r = turn_up_r + axis.times(*up) + turn_r.cross(&axis).times(*rate);
+                turn_r = turn_r + axis.times(*rate);
             } else {
-                velocity_r += axis * *rate;
-                up_r += axis * *up;
+                velocity_r = velocity_r + axis.times(*rate);
+                up_r = up_r + axis.times(*up);
             }
         }
-        let turn_p = pose.rotation_rp.tr_mul(&turn_r);
-        let turn_up_p = pose.rotation_rp.tr_mul(&turn_up_r);
+        let back = &stance.rotation_rp;
+        let (turn_p, turn_up_p) = (back.back(&turn_r), back.back(&turn_up_r));
         Self { turn_r, turn_up_r, turn_p, turn_up_p, velocity_r, up_r }
-    }
-
-    /// Velocity and acceleration of the point at `arm`.
-    #[inline(always)]
-    fn point(&self, arm: Vector3<f64>) -> (Vector3<f64>, Vector3<f64>) {
-        let swing = self.turn_r.cross(&arm);
-        (self.velocity_r + swing, self.up_r + self.turn_up_r.cross(&arm) + self.turn_r.cross(&swing))
     }
 
     /// Generalised forces that the legs must make, one a coordinate: with the motion, and at rest in the same pose.
@@ -270,21 +320,24 @@ impl Motion {
     /// coordinate: f . (axis x arm) = axis . (arm x f). Source: virtual work, any text on rigid bodies (from memory); held
     /// against MuJoCo in tests/kinematics_peers.rs.
     #[inline(always)]
-    fn generalised<const N: usize>(&self, pose: &Pose, payload: &Payload) -> [[f64; 2]; N] {
-        let arm = pose.rotation_rp * payload.centre_p_m;
-        let mut force = self.point(arm).1;
-        force.z -= STANDARD_GRAVITY_M_S2;
-        force *= payload.mass_kg;
-        let inertia: &Matrix3<f64> = &payload.inertia_kg_m2;
-        let moment_p = inertia * self.turn_up_p + self.turn_p.cross(&(inertia * self.turn_p));
-        let moment = pose.rotation_rp * moment_p + arm.cross(&force);
-        let weight = Vector3::new(0.0, 0.0, -payload.mass_kg * STANDARD_GRAVITY_M_S2);
-        let weight_moment = arm.cross(&weight);
-        let mut tau = [[0.0; 2]; N];
-        for (j, tau) in tau.iter_mut().enumerate() {
-            let axis = pose.axis_r(j);
-            let (by, by_still) = if pose.is_turn(j) { (&moment, &weight_moment) } else { (&force, &weight) };
-            *tau = [axis.dot(by), axis.dot(by_still)];
+    fn generalised<const N: usize>(&self, stance: &Stance<T>, payload: &Payload) -> [[T; 2]; N] {
+        let arm = stance.rotation_rp.times(&Vector::splat(&payload.centre_p_m));
+        let bent = self.turn_r.cross(&self.turn_r.cross(&arm));
+        let gravity = Vector::splat(&Vector3::new(0.0, 0.0, -STANDARD_GRAVITY_M_S2));
+        let force =
+            (self.up_r + self.turn_up_r.cross(&arm) + bent + gravity).times(T::splat(payload.mass_kg));
+        let inertia = Columns::splat(&payload.inertia_kg_m2);
+        let moment_p = inertia.times(&self.turn_up_p) + self.turn_p.cross(&inertia.times(&self.turn_p));
+        let moment = stance.rotation_rp.times(&moment_p) + arm.cross(&force);
+        let weight_n = T::splat(-payload.mass_kg * STANDARD_GRAVITY_M_S2);
+        let weight_moment = Vector([arm.0[1] * weight_n, -(arm.0[0] * weight_n), T::splat(0.0)]);
+        let mut tau = [[T::splat(0.0); 2]; N];
+        for (tau, (axis, is_turn)) in tau.iter_mut().zip(stance.axes_r.iter().zip(stance.turns)) {
+            *tau = if is_turn {
+                [axis.dot(&moment), axis.dot(&weight_moment)]
+            } else {
+                [axis.dot(&force), axis.0[2] * weight_n]
+            };
         }
         tau
     }

@@ -4,8 +4,10 @@
 
 use super::Rig;
 use super::kinematics::{MAX_AXES, Pose, coordinate_m, gradient};
+use super::square::Factors;
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::Vector3;
+use std::array::from_fn;
 
 /// Most legs that a rig may have: twice the freedoms of a rigid body.
 pub const MAX_LEGS: usize = 12;
@@ -99,7 +101,7 @@ impl Gradients {
     fn coordinates(&self, legs: &Coordinates) -> Option<Coordinates> {
         let mut square = [[0.0; MAX_AXES]; MAX_AXES];
         square.iter_mut().zip(&self.rows).take(self.axes).for_each(|(line, row)| *line = *row);
-        (self.legs == self.axes).then(|| solve(square, *legs, self.axes)).flatten()
+        (self.legs == self.axes).then(|| solve(&square, legs, self.axes)).flatten()
     }
 
     /// Leg forces (N, + pushes the ends apart) that make the generalised forces `tau`: J^T F = tau, and of all such F
@@ -114,7 +116,7 @@ impl Gradients {
                     *value = self.rows[i][j];
                 }
             }
-            let solved = solve(transposed, *tau, n)?;
+            let solved = solve(&transposed, tau, n)?;
             out[..n].copy_from_slice(&solved[..n]);
         } else {
             let mut square = [[0.0; MAX_AXES]; MAX_AXES];
@@ -125,35 +127,28 @@ impl Gradients {
                     }
                 }
             }
-            out = self.legs(&solve(square, *tau, n)?);
+            out = self.legs(&solve(&square, tau, n)?);
         }
         Some(out)
     }
 }
 
-/// Gaussian elimination with partial pivoting; `None` when the matrix is singular to working precision.
-fn solve(mut a: [Coordinates; MAX_AXES], mut b: Coordinates, n: usize) -> Option<Coordinates> {
-    let largest = a.iter().flatten().fold(0.0_f64, |most, value| most.max(value.abs()));
-    for column in 0..n {
-        let pivot = (column..n).max_by(|&i, &j| a[i][column].abs().total_cmp(&a[j][column].abs()))?;
-        if a[pivot][column].abs().partial_cmp(&(1e-13 * largest)) != Some(std::cmp::Ordering::Greater) {
-            return None;
-        }
-        a.swap(column, pivot);
-        b.swap(column, pivot);
-        let (above, below) = a.split_at_mut(column + 1);
-        let head = &above[column];
-        for (k, row) in below.iter_mut().enumerate().take(n - column - 1) {
-            let factor = row[column] / head[column];
-            row.iter_mut().zip(head).for_each(|(value, head)| *value -= factor * head);
-            b[column + 1 + k] -= factor * b[column];
-        }
+/// x of the first `n` rows and columns of A x = b; `None` when they are singular to working precision.
+fn solve(a: &[Coordinates; MAX_AXES], b: &Coordinates, n: usize) -> Option<Coordinates> {
+    match n {
+        1 => solve_of::<1>(a, b),
+        2 => solve_of::<2>(a, b),
+        3 => solve_of::<3>(a, b),
+        4 => solve_of::<4>(a, b),
+        5 => solve_of::<5>(a, b),
+        MAX_AXES => solve_of::<MAX_AXES>(a, b),
+        _ => None,
     }
-    for column in (0..n).rev() {
-        let known: f64 = (column + 1..n).map(|j| a[column][j] * b[j]).sum();
-        b[column] = (b[column] - known) / a[column][column];
-    }
-    Some(b)
+}
+
+fn solve_of<const N: usize>(a: &[Coordinates; MAX_AXES], b: &Coordinates) -> Option<Coordinates> {
+    let factors = Factors::<N>::of(from_fn(|i| from_fn(|j| a[i][j])))?;
+    Some(coordinates(&factors.solve(&from_fn(|i| [b[i], 0.0])).map(|[x, _]| x)))
 }
 
 /// Leg forces (N, + pushes the ends apart) that move the payload with `rate` and `acceleration` at coordinates `q`

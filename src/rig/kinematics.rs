@@ -9,7 +9,6 @@ mod bound;
 #[cfg(test)]
 mod crank_tests;
 mod forward;
-mod lanes;
 mod pin;
 mod pose;
 mod region;
@@ -20,6 +19,7 @@ mod timed;
 pub use block::leg_block;
 pub use bound::leg_bound;
 pub use forward::{FORWARD_TOLERANCE_M, ForwardError, forward};
+pub(in crate::rig) use pose::Stance;
 pub(crate) use pose::{MAX_AXES, Pose};
 pub(crate) use region::anchor_region;
 

@@ -34,21 +34,25 @@ pub struct Timing {
     pub warning: u16,
     /// Brakes confirmed off.
     pub releasing: u16,
-    /// A controlled stop at rest.
+    /// A controlled stop of set-points at rest.
     pub stopping: u16,
+    /// The same for legs that the far end moves by itself, at creep.
+    pub creeping: u16,
     /// Brakes confirmed on.
     pub setting: u16,
 }
 
 impl Timing {
     /// For a cycle of `cycle_us` microseconds: 3 s of warning (common practice is a few seconds), 1 s for brakes, 4 s
-    /// for a stop: twice what the slowing of a path's clock is given (own choices).
+    /// for a stop: twice what the slowing of a path's clock is given, and 1 s for a stop from creep, which takes tenths
+    /// of one: a far end that is not heard cannot say that it stands (own choices).
     pub fn of(cycle_us: u64) -> Self {
         let cycles = |us: u64| u16::try_from(us / cycle_us.max(1) + 1).unwrap_or(u16::MAX);
         Self {
             warning: cycles(3_000_000),
             releasing: cycles(1_000_000),
             stopping: cycles(4_000_000),
+            creeping: cycles(1_000_000),
             setting: cycles(1_000_000),
         }
     }

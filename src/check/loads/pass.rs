@@ -7,6 +7,7 @@ use super::sums::{Rows, Sums};
 use crate::check::gauge::Extreme;
 use crate::check::rules::LOAD_RULES;
 use crate::motion::{Frames, Plan, Workers};
+use crate::rig::demand::{Moment, TOGETHER};
 use crate::scenario::Content;
 use crate::signal::BLOCK;
 use std::collections::BTreeMap;
@@ -222,7 +223,8 @@ impl Pass<'_> {
 struct Look<'a> {
     pass: &'a Pass<'a>,
     frames: Frames,
-    moment: crate::rig::demand::Moment,
+    /// Neighbouring samples.
+    moments: Vec<Moment>,
     /// The last readings of every gauge, the newest last.
     before: Vec<[Option<(Reading, f64)>; 5]>,
 }
@@ -232,7 +234,7 @@ impl<'a> Look<'a> {
         Self {
             pass,
             frames: pass.plan.frames(),
-            moment: pass.setup.demands.moment(),
+            moments: vec![pass.setup.demands.moment(); TOGETHER],
             before: vec![[None; 5]; pass.gauges.len()],
         }
     }
@@ -257,12 +259,16 @@ impl<'a> Look<'a> {
                 continue;
             }
             pass.plan.render_platform_sparse(start_s, step_s, count as usize, &mut self.frames);
-            for k in 0..count as usize {
-                let (index, at_s) = (from + k as u64, start_s + step_s * k as f64);
-                if self.sample(k) {
-                    self.survey(index, at_s, &mut part, &mut humps);
+            for first in (0..count as usize).step_by(TOGETHER) {
+                let held = self.samples(first, count as usize);
+                for (k, (moment, held)) in (first..count as usize).zip(self.moments.iter().zip(held)) {
+                    if held {
+                        let (index, at_s) = (from + k as u64, start_s + step_s * k as f64);
+                        self.survey(moment, index, at_s, &mut part, &mut humps);
+                    }
+                    // A pose in which nothing can be said is refused by rules of its own; sums go on as if it stood level.
+                    rows.push(pass.setup, if held { moment } else { &pass.setup.rest });
                 }
-                rows.push(pass.setup, &self.moment);
             }
         }
         humps.iter_mut().for_each(Humps::pause);
@@ -270,19 +276,18 @@ impl<'a> Look<'a> {
     }
 
     /// What standing level asks.
-    fn rest(&mut self) -> (Part, Rows) {
+    fn rest(&self) -> (Part, Rows) {
         let setup = self.pass.setup;
-        self.moment.clone_from(&setup.rest);
         let (mut part, mut row) = (self.pass.nothing(), Rows::new(setup));
         let mut nowhere = vec![Humps::new(); self.pass.gauges.len()];
-        self.survey(0, 0.0, &mut part, &mut nowhere);
-        row.push(setup, &self.moment);
+        self.survey(&setup.rest, 0, 0.0, &mut part, &mut nowhere);
+        row.push(setup, &setup.rest);
         (part, row)
     }
 
-    /// Takes every gauge and every force at the moment that was worked out last.
-    fn survey(&self, index: u64, at_s: f64, part: &mut Part, humps: &mut [Humps]) {
-        let sight = Sight::new(self.pass.setup, &self.moment);
+    /// Takes every gauge and every force at a moment.
+    fn survey(&self, moment: &Moment, index: u64, at_s: f64, part: &mut Part, humps: &mut [Humps]) {
+        let sight = Sight::new(self.pass.setup, moment);
         let all = self.pass.gauges.iter().zip(&mut part.extremes).zip(humps);
         for ((gauge, extreme), humps) in all {
             let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };
@@ -293,7 +298,7 @@ impl<'a> Look<'a> {
             }
         }
         let cases = self.pass.setup.demands.cases().len();
-        for (case, forces) in self.moment.forces_n.iter().enumerate() {
+        for (case, forces) in moment.forces_n.iter().enumerate() {
             for (leg, force) in forces.iter().enumerate() {
                 let Some([low, high]) = part.forces.get_mut(leg * cases + case) else { continue };
                 if *force < low.0 {
@@ -321,10 +326,13 @@ impl<'a> Look<'a> {
             let count = ((last - from) / window.every + 1).min(BLOCK as u64);
             let start_s = plan.rate().at_s(from);
             plan.render_platform_sparse(start_s, step_s, count as usize, &mut self.frames);
-            for k in 0..count {
-                let at_s = start_s + step_s * k as f64;
-                if self.sample(k as usize) {
-                    self.read(gauges, from + k * window.every, at_s, &mut extremes);
+            for first in (0..count as usize).step_by(TOGETHER) {
+                let held = self.samples(first, count as usize);
+                for (place, k) in
+                    (first..count as usize).take(TOGETHER).enumerate().filter(|(at, _)| held[*at])
+                {
+                    let at_s = start_s + step_s * k as f64;
+                    self.read(place, gauges, from + k as u64 * window.every, at_s, &mut extremes);
                 }
             }
             from += count * window.every;
@@ -332,23 +340,16 @@ impl<'a> Look<'a> {
         extremes
     }
 
-    /// What sample `k` of the frames asks; `false` where the pose is singular.
-    fn sample(&mut self, k: usize) -> bool {
-        let mut parts = [[0.0; 6]; 3];
-        let axes = self.frames.platform.len().min(6);
-        for (j, block) in self.frames.platform.iter().take(6).enumerate() {
-            for (order, part) in parts.iter_mut().enumerate() {
-                part[j] = block.0[order][k];
-            }
-        }
-        let [q, rate, up] = &parts;
-        self.pass.setup.demands.at(&q[..axes], &rate[..axes], &up[..axes], &mut self.moment)
+    /// What some samples of the frames ask, from `first` on and before `end`; `false` where the pose is singular.
+    fn samples(&mut self, first: usize, end: usize) -> [bool; TOGETHER] {
+        let count = (end - first).min(TOGETHER);
+        self.pass.setup.demands.together(&self.frames.platform, first, &mut self.moments[..count])
     }
 
-    /// Reads some gauges at the moment that was worked out last, with what may stand between samples.
-    fn read(&mut self, gauges: &[usize], index: u64, at_s: f64, extremes: &mut [Extreme]) {
+    /// Reads some gauges at a moment worked out last, with what may stand between samples.
+    fn read(&mut self, place: usize, gauges: &[usize], index: u64, at_s: f64, extremes: &mut [Extreme]) {
         let pass = self.pass;
-        let sight = Sight::new(pass.setup, &self.moment);
+        let sight = Sight::new(pass.setup, &self.moments[place]);
         for at in gauges.iter().copied() {
             let gauge = &pass.gauges[at];
             let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };

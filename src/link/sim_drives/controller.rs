@@ -83,14 +83,12 @@ impl Controller {
         let legs = at_m.len();
         let each =
             |value: &dyn Fn(&crate::rig::Actuator) -> f64| Legs::from_fn(legs, |i| value(&rig.actuators[i]));
-        let cycle_us = f64::from(rig.drive.cycle_us);
         Self {
             low_m: each(&|leg| leg.min_m + 0.5 * leg.soft_stop_m),
             high_m: each(&|leg| leg.max_m - 0.5 * leg.soft_stop_m),
             home_m: each(&|leg| leg.park_m.min(leg.min_m + leg.soft_stop_m + BACK_OFF_M)),
             braking_m_s2: each(&|leg| leg.acceleration_m_s2),
-            // As long as the rig's drives wait, and three cycles at least: one order may be lost without a stop.
-            patience_us: (rig.drive.detection_s * 1e6).max(3.0 * cycle_us) as u64,
+            patience_us: rig.drive.patience_us(),
             state: PowerState::Off,
             homed: true,
             fault: None,

@@ -53,6 +53,28 @@ fn fitted(mut rig: Rig) -> Rig {
     rig
 }
 
+/// Samples worked on together are to the bit what each is alone.
+fn together_is_alone(rig: &Rig, v: &[f64]) {
+    let (demands, n) = (Demands::new(rig), rig.axes.len());
+    let mut block = vec![crate::signal::JetBlock::zero(); n];
+    for (j, jets) in block.iter_mut().enumerate() {
+        for (order, row) in jets.0.iter_mut().take(3).enumerate() {
+            for (k, value) in row.iter_mut().take(TOGETHER + 2).enumerate() {
+                *value = v[(j * 7 + order * 5 + k * 3) % v.len()] * [0.04, 0.4, 4.0][order];
+            }
+        }
+    }
+    let (mut several, mut one) = (vec![demands.moment(); TOGETHER], demands.moment());
+    for (first, count) in [(0, TOGETHER), (1, TOGETHER), (TOGETHER, 2)] {
+        let held = demands.together(&block, first, &mut several[..count]);
+        for (k, found) in several.iter().take(count).enumerate() {
+            let part = |order: usize| block.iter().map(|jets| jets.0[order][first + k]).collect::<Vec<_>>();
+            assert_eq!(demands.at(&part(0), &part(1), &part(2), &mut one), held[k]);
+            assert_eq!(format!("{found:?}"), format!("{one:?}"));
+        }
+    }
+}
+
 /// The same as the slower functions beside it, which are written another way and held against MuJoCo.
 fn agrees(rig: &Rig, q: &[f64], rate: &[f64], up: &[f64]) {
     let demands = Demands::new(rig);
@@ -77,6 +99,13 @@ fn agrees(rig: &Rig, q: &[f64], rate: &[f64], up: &[f64]) {
 }
 
 proptest! {
+    #[test]
+    fn samples_together_are_each_alone(v in prop::collection::vec(-1.0..1.0_f64, 64)) {
+        for rig in [two_legs(), six_legs(), two_cranks(), mixed_legs()] {
+            together_is_alone(&fitted(rig), &v);
+        }
+    }
+
     #[test]
     fn two_legs_agree(v in prop::collection::vec(-1.0..1.0_f64, 6)) {
         let scaled = |k: usize, by: f64| [v[2 * k] * by, v[2 * k + 1] * by];

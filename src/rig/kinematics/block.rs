@@ -1,8 +1,8 @@
 //! Legs of whole blocks of samples: the fast path of rendering.
 
-use super::lanes::{LANES, Lane, Lanes};
 use super::pin::Pin;
 use super::timed::{Timed, Turn, root};
+use crate::rig::lanes::{LANES, Lane, Lanes};
 use crate::rig::{Actuator, Axis, MAX_LEGS, Rig};
 use crate::signal::{BLOCK, JetBlock, widest};
 

@@ -1,7 +1,7 @@
 //! The way of a crank's pin in the arithmetic of jets, for one sample or several side by side.
 
-use super::lanes::Lane;
 use super::timed::Timed;
+use crate::rig::lanes::Lane;
 use crate::rig::parts::CrankPart;
 use nalgebra::Vector3;
 

@@ -1,6 +1,7 @@
 //! The platform's pose at one set of coordinates, and how its points move with each coordinate.
 
-use crate::rig::{Axis, Rig, Rotation};
+use crate::rig::lanes::{Columns, Lane, Vector};
+use crate::rig::{Rig, Rotation};
 use nalgebra::{Matrix3, Vector3};
 
 /// Most coordinates that a pose can have: a rigid body has six.
@@ -21,6 +22,69 @@ pub(crate) struct Pose {
     pub(crate) count: usize,
 }
 
+/// The same of one sample or of several side by side, for sums over whole bodies.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::rig) struct Stance<T> {
+    pub(in crate::rig) translation_r_m: Vector<T>,
+    pub(in crate::rig) rotation_rp: Columns<T>,
+    /// Those in use: the first `count`.
+    pub(in crate::rig) axes_r: [Vector<T>; MAX_AXES],
+    pub(in crate::rig) turns: [bool; MAX_AXES],
+    count: usize,
+}
+
+impl<T: Lane> Stance<T> {
+    /// At coordinates `q`; a missing coordinate is zero.
+    #[inline(always)]
+    pub(in crate::rig) fn at(rig: &Rig, q: &[T]) -> Self {
+        let mut stance = Self {
+            translation_r_m: Vector::zero(),
+            rotation_rp: Columns::splat(&Matrix3::identity()),
+            axes_r: [Vector::zero(); MAX_AXES],
+            turns: [false; MAX_AXES],
+            count: rig.axes.len().min(MAX_AXES),
+        };
+        for (j, limits) in rig.axes.iter().take(MAX_AXES).enumerate() {
+            let value = q.get(j).copied().unwrap_or(T::splat(0.0));
+            let about = limits.axis.index();
+            stance.turns[j] = limits.axis.is_rotation();
+            if limits.axis.is_rotation() {
+                stance.axes_r[j] = match about {
+                    0 => stance.turn::<0, 1, 2>(value),
+                    1 => stance.turn::<1, 2, 0>(value),
+                    _ => stance.turn::<2, 0, 1>(value),
+                };
+            } else {
+                stance.axes_r[j] = Vector::splat(&limits.axis.unit());
+                let along = &mut stance.translation_r_m.0[about];
+                *along = *along + value;
+            }
+        }
+        stance
+    }
+
+    /// Turns by `angle` about the platform's own axis `A`, and gives that axis, which stays: the two after it mix.
+    #[inline(always)]
+    fn turn<const A: usize, const P: usize, const R: usize>(&mut self, angle: T) -> Vector<T> {
+        let (sin, cos) = angle.sin_cos();
+        let columns = &mut self.rotation_rp.0;
+        let (p, r) = (columns[P], columns[R]);
+        (columns[P], columns[R]) = (p.times(cos) + r.times(sin), r.times(cos) + p.times(-sin));
+        columns[A]
+    }
+
+    /// Puts one sample in the place of another pose of this rig.
+    #[inline(always)]
+    pub(in crate::rig) fn write(&self, lane: usize, out: &mut Pose) {
+        out.translation_r_m = self.translation_r_m.lane(lane);
+        out.rotation_rp = self.rotation_rp.lane(lane);
+        for (axis, from) in out.axes_r.iter_mut().zip(&self.axes_r).take(self.count) {
+            *axis = from.lane(lane);
+        }
+        (out.turns, out.count) = (self.turns, self.count);
+    }
+}
+
 impl Pose {
     /// The pose at coordinates `q`; a missing coordinate is zero.
     pub(crate) fn at(rig: &Rig, q: &[f64]) -> Self {
@@ -31,42 +95,8 @@ impl Pose {
             turns: [false; MAX_AXES],
             count: 0,
         };
-        pose.place(rig, q);
+        Stance::at(rig, q).write(0, &mut pose);
         pose
-    }
-
-    /// The same in the place of another pose of this rig.
-    pub(crate) fn place(&mut self, rig: &Rig, q: &[f64]) {
-        let (mut translation, mut rotation) = (Vector3::zeros(), Matrix3::identity());
-        self.count = rig.axes.len().min(MAX_AXES);
-        for (j, limits) in rig.axes.iter().take(MAX_AXES).enumerate() {
-            let value = q.get(j).copied().unwrap_or(0.0);
-            let axis: Axis = limits.axis;
-            let about = axis.index();
-            self.turns[j] = axis.is_rotation();
-            if axis.is_rotation() {
-                let (sin, cos) = libm::sincos(value);
-                self.axes_r[j] = match about {
-                    0 => turn::<0, 1, 2>(&mut rotation, sin, cos),
-                    1 => turn::<1, 2, 0>(&mut rotation, sin, cos),
-                    _ => turn::<2, 0, 1>(&mut rotation, sin, cos),
-                };
-            } else {
-                self.axes_r[j] = axis.unit();
-                translation[about] += value;
-            }
-        }
-        (self.translation_r_m, self.rotation_rp) = (translation, rotation);
-    }
-
-    /// The axis that coordinate `j` turns about or runs along, rig frame.
-    pub(crate) fn axis_r(&self, j: usize) -> Vector3<f64> {
-        self.axes_r[j]
-    }
-
-    /// Whether coordinate `j` is a rotation.
-    pub(crate) fn is_turn(&self, j: usize) -> bool {
-        self.turns[j]
     }
 
     /// A platform point in the rig frame, m.
@@ -117,20 +147,6 @@ impl Pose {
     }
 }
 
-/// Multiplies a rotation by a turn about its own axis `A`, and returns that axis, which stays: the two after it mix.
-#[inline]
-fn turn<const A: usize, const P: usize, const R: usize>(
-    rotation: &mut Rotation,
-    sin: f64,
-    cos: f64,
-) -> Vector3<f64> {
-    for c in 0..3 {
-        let (p, r) = (rotation[(c, P)], rotation[(c, R)]);
-        (rotation[(c, P)], rotation[(c, R)]) = (p * cos + r * sin, r * cos - p * sin);
-    }
-    rotation.column(A).into_owned()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -147,7 +163,7 @@ mod tests {
             let pose = Pose::at(&rig, &q);
             for (j, limits) in rig.axes.iter().enumerate() {
                 if limits.axis.is_rotation() {
-                    prop_assert!((pose.axis_r(j) - turned * limits.axis.unit()).norm() < 1e-14);
+                    prop_assert!((pose.axes_r[j] - turned * limits.axis.unit()).norm() < 1e-14);
                     turned *= rotation(limits.axis, q[j]);
                 } else {
                     moved += limits.axis.unit() * q[j];
@@ -157,7 +173,7 @@ mod tests {
             prop_assert_eq!(pose.translation_r_m, moved);
             // What stood there before leaves nothing.
             let mut other = Pose::at(&rig, &[0.3; 6]);
-            other.place(&rig, &q);
+            Stance::at(&rig, &q).write(0, &mut other);
             prop_assert_eq!(other.rotation_rp, pose.rotation_rp);
             prop_assert_eq!(other.axes_r, pose.axes_r);
         }

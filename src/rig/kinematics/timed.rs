@@ -1,6 +1,6 @@
 //! The arithmetic of a value and its first three time derivatives, on one sample or on several side by side.
 
-use super::lanes::Lane;
+use crate::rig::lanes::Lane;
 use std::ops::{Add, Mul, Sub};
 
 /// Value, first, second and third time derivative.

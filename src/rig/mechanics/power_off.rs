@@ -4,12 +4,16 @@
 //! procedure: run one leg at the speed in question, cut the power, measure the travel with a marker on the tube.
 
 use super::screw::BallScrew;
+use arrayvec::ArrayVec;
 
 /// What a jolt must last to count in full, s. Own choice: about what a phone's accelerometer takes the mean of.
 pub const FELT_S: f64 = 0.01;
 
 /// Most stages that a stop can have: coast, turn back, brake, and room for more.
 const MOST_STAGES: usize = 8;
+
+/// Stages in order.
+type Stages = ArrayVec<Stage, MOST_STAGES>;
 
 /// A leg without power. Positive makes the leg longer.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,35 +78,14 @@ impl Unpowered {
 
     /// What happens from `speed_m_s` on.
     pub fn stop(&self, speed_m_s: f64) -> PowerOff {
-        let mut stages: Vec<Stage> = Vec::new();
-        let (mut time, mut way, mut speed) = (0.0, 0.0, speed_m_s);
-        while stages.len() < MOST_STAGES {
-            let is_braked = time >= self.delay_s;
-            let brake_nm = if is_braked { self.brake_nm } else { 0.0 };
-            if speed == 0.0 && !self.screw.is_driven_back(self.load_n, brake_nm) {
-                return PowerOff { stages, stops: true };
-            }
-            let direction = 1.0_f64.copysign(if speed == 0.0 { self.load_n } else { speed });
-            let acceleration = self.acceleration_m_s2(direction, self.screw.drag_nm + brake_nm);
-            let rest_s = if acceleration * direction < 0.0 { -speed / acceleration } else { f64::INFINITY };
-            let brake_s = if is_braked { f64::INFINITY } else { self.delay_s - time };
-            let length = rest_s.min(brake_s);
-            let stage = Stage {
-                start_s: time,
-                length_s: length,
-                start_m: way,
-                speed_m_s: speed,
-                acceleration_m_s2: acceleration,
-                is_braked,
-            };
-            stages.push(stage);
-            if length == f64::INFINITY {
-                break;
-            }
-            (way, speed) = (stage.end_m(), if rest_s <= brake_s { 0.0 } else { stage.end_m_s() });
-            time = if rest_s <= brake_s { time + length } else { self.delay_s };
-        }
-        PowerOff { stages, stops: false }
+        self.coast(speed_m_s).then(self)
+    }
+
+    /// What happens from `speed_m_s` on until the brake brakes: whatever its torque is.
+    pub(super) fn coast(&self, speed_m_s: f64) -> Coast {
+        let mut coast = Coast { stages: Stages::new(), time_s: 0.0, way_m: 0.0, speed_m_s, rests: false };
+        while coast.time_s < self.delay_s && coast.goes_on(self, None) {}
+        coast
     }
 
     /// Energy of the moving mass and of what turns at a speed, J: what an end stop has to take.
@@ -111,11 +94,62 @@ impl Unpowered {
     }
 }
 
+/// A stop without power so far.
+#[derive(Debug, Clone)]
+pub(super) struct Coast {
+    stages: Stages,
+    time_s: f64,
+    way_m: f64,
+    speed_m_s: f64,
+    /// It stands, and nothing drives it on.
+    rests: bool,
+}
+
+impl Coast {
+    /// The rest of the stop, under the brake of `leg`.
+    pub(super) fn then(mut self, leg: &Unpowered) -> PowerOff {
+        while self.goes_on(leg, Some(leg.brake_nm)) {}
+        PowerOff { stages: self.stages, stops: self.rests }
+    }
+
+    /// One stage more, under a brake or before it brakes; false when there is none.
+    fn goes_on(&mut self, leg: &Unpowered, brake_nm: Option<f64>) -> bool {
+        let is_endless = self.stages.last().is_some_and(|stage| stage.length_s == f64::INFINITY);
+        if self.rests || is_endless || self.stages.is_full() {
+            return false;
+        }
+        let (is_braked, brake_nm) = (brake_nm.is_some(), brake_nm.unwrap_or(0.0));
+        let speed = self.speed_m_s;
+        if speed == 0.0 && !leg.screw.is_driven_back(leg.load_n, brake_nm) {
+            self.rests = true;
+            return false;
+        }
+        let direction = 1.0_f64.copysign(if speed == 0.0 { leg.load_n } else { speed });
+        let acceleration = leg.acceleration_m_s2(direction, leg.screw.drag_nm + brake_nm);
+        let rest_s = if acceleration * direction < 0.0 { -speed / acceleration } else { f64::INFINITY };
+        let brake_s = if is_braked { f64::INFINITY } else { leg.delay_s - self.time_s };
+        let length = rest_s.min(brake_s);
+        let stage = Stage {
+            start_s: self.time_s,
+            length_s: length,
+            start_m: self.way_m,
+            speed_m_s: speed,
+            acceleration_m_s2: acceleration,
+            is_braked,
+        };
+        self.stages.push(stage);
+        self.way_m = stage.end_m();
+        self.speed_m_s = if rest_s <= brake_s { 0.0 } else { stage.end_m_s() };
+        self.time_s = if rest_s <= brake_s { self.time_s + length } else { leg.delay_s };
+        true
+    }
+}
+
 /// How a leg comes to rest without power, or fails to.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PowerOff {
     /// In order; none when it stays where it is.
-    pub stages: Vec<Stage>,
+    pub stages: Stages,
     /// Whether it comes to rest before an end stop, given room enough.
     pub stops: bool,
 }

@@ -110,6 +110,11 @@ impl Operation {
         matches!(self.state, State::Engaging | State::Following | State::Parking)
     }
 
+    /// How long a controlled stop may take, cycles.
+    fn stopping_time(&self) -> u16 {
+        if self.is_scene() { self.timing.stopping } else { self.timing.creeping }
+    }
+
     /// Begins a controlled stop, or makes the one under way graver.
     fn stop(self, objection: Objection, category: Category) -> Self {
         // Only a path can be kept to.
@@ -121,7 +126,7 @@ impl Operation {
             _ => None,
         };
         Self {
-            phase: Phase::Stopping { how, left: self.timing.stopping },
+            phase: Phase::Stopping { how, left: self.stopping_time() },
             cause: objection.cause,
             after: objection.after,
             latched: objection.latched,
@@ -164,7 +169,7 @@ impl Operation {
         let off_path = objection.how == Braking::Coordinated && how == Braking::AlongPath;
         if off_path {
             next.task = None;
-            next.phase = Phase::Stopping { how: Braking::Coordinated, left: self.timing.stopping };
+            next.phase = Phase::Stopping { how: Braking::Coordinated, left: self.stopping_time() };
         } else {
             next.phase = Phase::Stopping { how, left };
         }
@@ -176,7 +181,7 @@ impl Operation {
             Some(objection) => self.graver(objection),
             None => self,
         };
-        let left = if next.phase == self.phase { left } else { next.timing.stopping };
+        let left = if next.phase == self.phase { left } else { next.stopping_time() };
         if !next.seen.moving {
             return match next.category {
                 Some(Category::Two) => Self { state: State::Holding, phase: Phase::Standing, ..next },
@@ -184,9 +189,11 @@ impl Operation {
             };
         }
         if left == 0 {
+            // A far end that is not heard cannot say that it stands.
+            let cause = if next.seen.link { Cause::NotStopped } else { next.cause };
             return Self {
                 phase: Phase::Setting { left: next.timing.setting, power: false },
-                cause: Cause::NotStopped,
+                cause,
                 after: State::Faulted,
                 latched: true,
                 category: Some(Category::Zero),

@@ -1,7 +1,7 @@
 use super::*;
 use proptest::prelude::*;
 
-const TIMING: Timing = Timing { warning: 3, releasing: 3, stopping: 5, setting: 3 };
+const TIMING: Timing = Timing { warning: 3, releasing: 3, stopping: 5, creeping: 2, setting: 3 };
 const PERMIT: Permit = Permit { commissioned: true, audition: true, vacant: true };
 
 fn parked() -> Seen {
@@ -192,6 +192,24 @@ fn what_does_not_stop_loses_its_power_and_what_has_no_brakes_keeps_it() {
     assert_eq!((bench.run.state(), bench.run.cause()), (State::Faulted, Cause::BrakesNotSet));
     assert!(bench.run.demand().power && !bench.run.demand().release);
     assert_eq!(bench.ask(Request::Acknowledge), Some(Refusal::CauseStays));
+}
+
+#[test]
+fn a_far_end_that_falls_silent_while_it_creeps_soon_loses_power_and_brakes_are_set() {
+    let mut bench = Bench::new();
+    (bench.seen.homed, bench.seen.at_park) = (false, false);
+    bench.cycle();
+    assert_eq!(bench.ask(Request::Home), None);
+    bench.cycles(12);
+    bench.seen.moving = true;
+    assert_eq!(bench.cycle().motion, Motion::Home);
+    // Nothing is heard that would say that it stands.
+    bench.seen.link = false;
+    let stop: Vec<Demand> = (0..=TIMING.creeping + 1).map(|_| bench.cycle()).collect();
+    let (last, braked) = stop.split_last().expect("some cycles");
+    assert!(braked.iter().all(|demand| demand.motion == Motion::Brake && demand.power));
+    assert_eq!((last.motion, last.power, last.release), (Motion::Stand, false, false));
+    assert_eq!((bench.run.cause(), bench.run.category()), (Cause::LinkSilent, Some(Category::Zero)));
 }
 
 #[test]

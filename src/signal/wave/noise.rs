@@ -96,7 +96,7 @@ impl Noise {
             noise_steady::sum(self, hz, instants, rows);
             let mut power = 1.0;
             for row in rows.iter_mut() {
-                row.iter_mut().for_each(|x| *x *= power);
+                row.iter_mut().take(instants.time_s.len()).for_each(|x| *x *= power);
                 power *= TAU * hz;
             }
             return;

@@ -63,7 +63,7 @@ fn without_a_brake_it_runs_to_the_end_stop_or_holds_by_friction() {
     assert!((speed + (2.0 * 3.877_27 * 0.1_f64).sqrt()).abs() < 1e-5, "{speed}");
     assert_eq!(stop.speed_at_m_s(0.1), None);
     let dry = Unpowered { screw: BallScrew { efficiency_back: 0.0, ..bare.screw }, ..bare };
-    assert_eq!(dry.stop(0.0), PowerOff { stages: vec![], stops: true });
+    assert_eq!(dry.stop(0.0), PowerOff { stages: Stages::new(), stops: true });
     let weak = Unpowered { brake_nm: 0.2, ..bare };
     assert!(!weak.stop(-0.1).stops, "600 N need 0.477 N m");
 }

@@ -1,11 +1,21 @@
 //! Eight samples side by side, in plain arrays that the compiler turns into vector instructions.
 
+mod vector;
+
+pub(super) use vector::{Columns, Vector};
+
 use std::ops::{Add, Mul, Neg, Sub};
 
-/// What the arithmetic of jets needs of a number: one sample, or several side by side.
+/// What the arithmetic of jets and of bodies needs of a number: one sample, or several side by side.
 pub(super) trait Lane:
     Copy + Add<Output = Self> + Sub<Output = Self> + Mul<Output = Self> + Neg<Output = Self>
 {
+    /// How many samples.
+    const COUNT: usize;
+    /// The number of one sample.
+    fn lane(&self, at: usize) -> f64;
+    /// Another number for one sample.
+    fn set(&mut self, at: usize, number: f64);
     /// The same number in every lane.
     fn splat(value: f64) -> Self;
     /// Square root.
@@ -21,6 +31,15 @@ pub(super) trait Lane:
 }
 
 impl Lane for f64 {
+    const COUNT: usize = 1;
+    #[inline(always)]
+    fn lane(&self, _: usize) -> f64 {
+        *self
+    }
+    #[inline(always)]
+    fn set(&mut self, _: usize, number: f64) {
+        *self = number;
+    }
     fn splat(value: f64) -> Self {
         value
     }
@@ -31,7 +50,7 @@ impl Lane for f64 {
         1.0 / self
     }
     fn sin_cos(self) -> (Self, Self) {
-        (libm::sin(self), libm::cos(self))
+        libm::sincos(self)
     }
     fn at_least_zero(self) -> Self {
         self.max(0.0)
@@ -92,6 +111,15 @@ impl Neg for Lanes {
 }
 
 impl Lane for Lanes {
+    const COUNT: usize = LANES;
+    #[inline(always)]
+    fn lane(&self, at: usize) -> f64 {
+        self.0[at]
+    }
+    #[inline(always)]
+    fn set(&mut self, at: usize, number: f64) {
+        self.0[at] = number;
+    }
     #[inline(always)]
     fn splat(value: f64) -> Self {
         Self([value; LANES])
