@@ -22,11 +22,6 @@
 // Output goes through `cli/output.rs`, which lives on when its reader goes away.
 #![warn(clippy::print_stdout, clippy::print_stderr)]
 
-// Texts become trees of many small pieces. Unit tests count allocations with an allocator of their own.
-#[cfg(not(test))]
-#[global_allocator]
-static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
-
 pub mod decimal;
 pub mod diag;
 pub mod time;

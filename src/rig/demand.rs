@@ -6,7 +6,6 @@
 //! Cannot: know a profile, a limit.
 
 mod moment;
-mod side;
 
 pub use moment::{LegNow, Moment};
 
@@ -19,7 +18,6 @@ use super::{Payload, Rig};
 use crate::signal::{JetBlock, widest};
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::Vector3;
-use side::{Rows, Side, numbers};
 
 /// How many samples are worked on together.
 pub const TOGETHER: usize = LANES;
@@ -46,11 +44,6 @@ pub struct Demands<'r> {
     drivetrains: Vec<Option<Drivetrain>>,
     /// The same, made ready.
     trains: Vec<Option<(Gear, MovingParts)>>,
-    /// The legs' ends, one row an axis: x of all, y of all, z of all.
-    anchors_p_m: Rows,
-    bases_r_m: Rows,
-    /// The crank legs, by their places.
-    cranks: Vec<(usize, CrankPart)>,
 }
 
 impl<'r> Demands<'r> {
@@ -72,15 +65,7 @@ impl<'r> Demands<'r> {
             (train.screw.gear(), MovingParts { turning_kg_m2, sliding_kg, gravity_m_s2: 0.0 })
         };
         let trains = drivetrains.iter().map(|train| train.as_ref().map(ready)).collect();
-        let (mut anchors_p_m, mut bases_r_m) = ([[0.0; MAX_AXES]; 3], [[0.0; MAX_AXES]; 3]);
-        for (i, leg) in rig.actuators.iter().enumerate().take(MAX_AXES) {
-            for c in 0..3 {
-                (anchors_p_m[c][i], bases_r_m[c][i]) = (leg.anchor_p_m[c], leg.base_r_m[c]);
-            }
-        }
-        let of_leg = |(i, leg): (usize, &super::Actuator)| Some((i, leg.crank?));
-        let cranks = rig.actuators.iter().enumerate().take(MAX_AXES).filter_map(of_leg).collect();
-        Self { rig, cases, drivetrains, trains, anchors_p_m, bases_r_m, cranks }
+        Self { rig, cases, drivetrains, trains }
     }
 
     /// The rig.
@@ -156,61 +141,73 @@ impl<'r> Demands<'r> {
         held
     }
 
-    /// Legs and their forces on a rig of `N` axes and legs.
-    ///
-    /// Every step is one loop over all legs, numbers of one kind side by side: several at a time is what any such
-    /// processor does, and roots and divisions of one need not wait for those of another.
+    /// Legs and their forces on a rig of `N` axes and legs. No step waits for one of another sample: several at a time is
+    /// what any such processor does.
     #[inline(always)]
     fn legs_of<T: Lane, const N: usize>(
         &self,
         state: &impl Fn(usize, usize) -> T,
         out: &mut [Moment],
     ) -> [bool; TOGETHER] {
-        let (q, rate, acceleration) =
-            (numbers::<T, N>(|j| state(0, j)), numbers(|j| state(1, j)), numbers(|j| state(2, j)));
-        let stance = Stance::at(self.rig, &q);
-        let motion = Motion::new(&stance, &rate, &acceleration);
-        let arm = Side::<T, N>::turned(&stance.rotation_rp, &self.anchors_p_m);
-        let along = arm.with(|i, arm| {
-            let base = |c: usize| T::splat(-self.bases_r_m[c][i]);
-            stance.translation_r_m + arm + Vector([base(0), base(1), base(2)])
-        });
-        let square = along.dot(&along);
-        let length: [T; N] = numbers(|i| square[i].sqrt());
-        let per_length: [T; N] = numbers(|i| length[i].recip());
-        let mut unit = along.with(|i, along| along.times(per_length[i]));
+        let mut given = [[T::splat(0.0); N]; 3];
+        for (order, given) in given.iter_mut().enumerate() {
+            given.iter_mut().enumerate().for_each(|(j, number)| *number = state(order, j));
+        }
+        let stance = Stance::at(self.rig, &given[0]);
+        let motion = Motion::new(&stance, &given[1], &given[2]);
         let mut held = [true; TOGETHER];
-        // Of a crank the pull of its rod: how its pin follows the anchor.
-        let stand = |i: usize, part: &CrankPart, lane: usize| {
-            let anchor_r_m = part.crank.centre_r_m + along.one(i).lane(lane);
-            (part.stand(&anchor_r_m), anchor_r_m)
-        };
-        for (i, part) in &self.cranks {
-            for (lane, held) in held.iter_mut().enumerate().take(T::COUNT) {
-                let pull = stand(*i, part, lane).0.pull_r();
-                // At a dead point, or beyond, no torque holds the platform.
-                *held &= pull.iter().all(|pull| pull.is_finite());
-                unit.0.iter_mut().zip(pull.iter()).for_each(|(row, pull)| row[*i].set(lane, *pull));
+        let mut transposed = [[T::splat(0.0); N]; N];
+        for (i, actuator) in self.rig.actuators.iter().enumerate().take(N) {
+            let arm = stance.rotation_rp.times(&Vector::splat(&actuator.anchor_p_m));
+            let along = stance.translation_r_m + arm + Vector::splat(&-actuator.base_r_m);
+            let length = along.dot(&along).sqrt();
+            let per_length = length.recip();
+            let swing = motion.turn_r.cross(&arm);
+            let velocity = motion.velocity_r + swing;
+            let up = motion.up_r + motion.turn_up_r.cross(&arm) + motion.turn_r.cross(&swing);
+            let mut pull = along.times(per_length);
+            // Of a crank the pull of its rod: how its pin follows the anchor.
+            let stand = |part: &CrankPart, lane: usize| {
+                let anchor_r_m = part.crank.centre_r_m + along.lane(lane);
+                (part.stand(&anchor_r_m), anchor_r_m)
+            };
+            if let Some(part) = &actuator.crank {
+                for (lane, held) in held.iter_mut().enumerate().take(T::COUNT) {
+                    let of_rod = stand(part, lane).0.pull_r();
+                    // At a dead point, or beyond, no torque holds the platform.
+                    *held &= of_rod.iter().all(|pull| pull.is_finite());
+                    pull.0.iter_mut().zip(of_rod.iter()).for_each(|(pull, rod)| pull.set(lane, *rod));
+                }
+            }
+            // pull . (axis x arm) = axis . (arm x pull)
+            let turned = arm.cross(&pull);
+            for (j, row) in transposed.iter_mut().enumerate() {
+                // What slides does so along an axis of the rig, which has one entry.
+                row[i] = match self.rig.axes.get(j) {
+                    Some(limits) if !limits.axis.is_rotation() => pull.0[limits.axis.index()],
+                    _ => stance.axes_r[j].dot(&turned),
+                };
+            }
+            let speed = pull.dot(&velocity);
+            // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
+            let gain = pull.dot(&up) + (velocity.dot(&velocity) - speed * speed) * per_length;
+            for (lane, out) in out.iter_mut().enumerate().take(T::COUNT) {
+                let mut now = LegNow {
+                    length_m: length.lane(lane),
+                    speed_m_s: speed.lane(lane),
+                    acceleration_m_s2: gain.lane(lane),
+                    gravity_m_s2: STANDARD_GRAVITY_M_S2 * pull.0[2].lane(lane),
+                };
+                if let Some(part) = &actuator.crank {
+                    let (stand, anchor_r_m) = stand(part, lane);
+                    let (velocity, up) = (velocity.lane(lane), up.lane(lane));
+                    now.length_m = part.coordinate_m(&anchor_r_m);
+                    now.acceleration_m_s2 = stand.acceleration_m_s2(&velocity, &up, now.speed_m_s);
+                    now.gravity_m_s2 = STANDARD_GRAVITY_M_S2 * stand.way_r.z;
+                }
+                out.legs[i] = now;
             }
         }
-        // unit . (axis x arm) = axis . (arm x unit)
-        let turned = arm.cross(&unit);
-        let mut transposed = [[T::splat(0.0); N]; N];
-        for (j, row) in transposed.iter_mut().enumerate() {
-            // What slides does so along an axis of the rig, which has one entry.
-            *row = match self.rig.axes.get(j) {
-                Some(limits) if !limits.axis.is_rotation() => unit.0[limits.axis.index()],
-                _ => turned.along(&stance.axes_r[j]),
-            };
-        }
-        let swing = arm.swung(&motion.turn_r);
-        let velocity = swing.with(|_, swing| motion.velocity_r + swing);
-        let up = swing
-            .with(|i, swing| motion.up_r + motion.turn_up_r.cross(&arm.one(i)) + motion.turn_r.cross(&swing));
-        let (speed, rise, square) = (unit.dot(&velocity), unit.dot(&up), velocity.dot(&velocity));
-        // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
-        let gain: [T; N] = numbers(|i| rise[i] + (square[i] - speed[i] * speed[i]) * per_length[i]);
-        let pull: [T; N] = numbers(|i| T::splat(STANDARD_GRAVITY_M_S2) * unit.0[2][i]);
         for (case, (_, payload)) in self.cases.iter().enumerate() {
             // They stand where what is solved will.
             for (j, [moving, still]) in motion.generalised::<N>(&stance, payload).iter().enumerate() {
@@ -222,24 +219,8 @@ impl<'r> Demands<'r> {
         }
         for (lane, (out, held)) in out.iter_mut().zip(&mut held).enumerate().take(T::COUNT) {
             stance.write(lane, &mut out.pose);
-            for (kept, given) in out.state.iter_mut().zip([&q, &rate, &acceleration]) {
+            for (kept, given) in out.state.iter_mut().zip(&given) {
                 kept.iter_mut().zip(given).for_each(|(kept, given)| *kept = given.lane(lane));
-            }
-            for (i, leg) in out.legs.iter_mut().enumerate().take(N) {
-                *leg = LegNow {
-                    length_m: length[i].lane(lane),
-                    speed_m_s: speed[i].lane(lane),
-                    acceleration_m_s2: gain[i].lane(lane),
-                    gravity_m_s2: pull[i].lane(lane),
-                };
-            }
-            for (i, part) in &self.cranks {
-                let (stand, anchor_r_m) = stand(*i, part, lane);
-                let (velocity, up) = (velocity.one(*i).lane(lane), up.one(*i).lane(lane));
-                let leg = &mut out.legs[*i];
-                leg.length_m = part.coordinate_m(&anchor_r_m);
-                leg.acceleration_m_s2 = stand.acceleration_m_s2(&velocity, &up, leg.speed_m_s);
-                leg.gravity_m_s2 = STANDARD_GRAVITY_M_S2 * stand.way_r.z;
             }
             let mut square = [[0.0; N]; N];
             for (row, from) in square.iter_mut().zip(&transposed) {
