@@ -13,11 +13,11 @@ use super::kinematics::{MAX_AXES, Stance};
 use super::lanes::{Columns, LANES, Lane, Lanes, Vector};
 use super::mechanics::screw::{BallScrew, Gear, LegState, MovingParts};
 use super::parts::CrankPart;
-use super::square::Factors;
 use super::{Payload, Rig};
 use crate::signal::{JetBlock, widest};
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::Vector3;
+use std::array::from_fn;
 
 /// How many samples are worked on together.
 pub const TOGETHER: usize = LANES;
@@ -92,72 +92,75 @@ impl<'r> Demands<'r> {
     ///
     /// False at a singular pose, or where there are not as many legs as axes; `out` is then without meaning.
     pub fn at(&self, q: &[f64], rate: &[f64], acceleration: &[f64], out: &mut Moment) -> bool {
-        let given = [q, rate, acceleration];
-        let number = |order: usize, j: usize| given[order].get(j).copied().unwrap_or(0.0);
-        self.legs::<f64>(number, std::slice::from_mut(out))[0]
+        let number = |given: &[f64], j: usize| given.get(j).copied().unwrap_or(0.0);
+        let state = [q, rate, acceleration].map(|given| from_fn(|j| number(given, j)));
+        self.legs::<f64>(&state, std::slice::from_mut(out))[0]
     }
 
     /// The same for neighbouring samples of a block (one a coordinate, in the rig's order) from `first` on, as many as
     /// `out` is long, [`TOGETHER`] at most: together they cost half as much. The same bits as one by one.
     pub fn together(&self, block: &[JetBlock], first: usize, out: &mut [Moment]) -> [bool; TOGETHER] {
-        if let Some((out, [])) = out.split_first_chunk_mut::<TOGETHER>() {
-            let lanes = |order: usize, j: usize| {
-                let row = block.get(j).and_then(|jets| jets.0[order].get(first..)?.first_chunk());
-                row.map_or(Lanes::splat(0.0), |numbers| Lanes(*numbers))
-            };
-            return self.legs(lanes, out);
+        let axes = self.rig.axes.len().min(MAX_AXES);
+        if out.len() == TOGETHER {
+            let mut state = [[Lanes::splat(0.0); MAX_AXES]; 3];
+            for (j, jets) in block.iter().enumerate().take(axes) {
+                for (state, row) in state.iter_mut().zip(jets.0.iter()) {
+                    let numbers = row.get(first..).and_then(<[f64]>::first_chunk);
+                    state[j] = numbers.map_or(state[j], |numbers| Lanes(*numbers));
+                }
+            }
+            return self.legs(&state, out);
         }
         let mut held = [false; TOGETHER];
         for (k, (held, out)) in held.iter_mut().zip(out).enumerate() {
-            let number = |order: usize, j: usize| {
-                let number = block.get(j).and_then(|jets| jets.0[order].get(first + k));
-                number.copied().unwrap_or(0.0)
-            };
-            *held = self.legs::<f64>(number, std::slice::from_mut(out))[0];
+            let mut state = [[0.0; MAX_AXES]; 3];
+            for (j, jets) in block.iter().enumerate().take(axes) {
+                for (state, row) in state.iter_mut().zip(jets.0.iter()) {
+                    state[j] = row.get(first + k).copied().unwrap_or(0.0);
+                }
+            }
+            *held = self.legs::<f64>(&state, std::slice::from_mut(out))[0];
         }
         held
     }
 
-    /// One sample a lane; `state` gives coordinates, rates and accelerations. Whether each is of meaning.
-    fn legs<T: Lane>(&self, state: impl Fn(usize, usize) -> T, out: &mut [Moment]) -> [bool; TOGETHER] {
+    /// One sample a lane, for coordinates, rates and accelerations. Whether each is of meaning.
+    fn legs<T: Lane>(&self, state: &[[T; MAX_AXES]; 3], out: &mut [Moment]) -> [bool; TOGETHER] {
         let count = self.rig.axes.len().min(MAX_AXES);
         if self.rig.actuators.len() != count {
             return [false; TOGETHER];
         }
-        // Loops over a number that is known when this is built cost half as much.
-        let held = widest(
+        let mut held = widest(
             #[inline(always)]
-            || match count {
-                1 => self.legs_of::<T, 1>(&state, out),
-                2 => self.legs_of::<T, 2>(&state, out),
-                3 => self.legs_of::<T, 3>(&state, out),
-                4 => self.legs_of::<T, 4>(&state, out),
-                5 => self.legs_of::<T, 5>(&state, out),
-                MAX_AXES => self.legs_of::<T, MAX_AXES>(&state, out),
-                _ => [false; TOGETHER],
-            },
+            || self.pushed(state, out),
         );
-        out.iter_mut().zip(held).filter(|(_, held)| *held).for_each(|(out, _)| self.shafts(out));
+        for (out, held) in out.iter_mut().zip(&mut held) {
+            // Loops over a number that is known when this is built cost half as much.
+            *held &= match count {
+                1 => out.solve::<1>(),
+                2 => out.solve::<2>(),
+                3 => out.solve::<3>(),
+                4 => out.solve::<4>(),
+                5 => out.solve::<5>(),
+                MAX_AXES => out.solve::<MAX_AXES>(),
+                _ => false,
+            };
+            if *held {
+                self.shafts(out);
+            }
+        }
         held
     }
 
-    /// Legs and their forces on a rig of `N` axes and legs. No step waits for one of another sample: several at a time is
-    /// what any such processor does.
+    /// Legs, and what all of them together must push. No step waits for one of another sample: several at a time is what
+    /// any such processor does. False at a crank's dead point.
     #[inline(always)]
-    fn legs_of<T: Lane, const N: usize>(
-        &self,
-        state: &impl Fn(usize, usize) -> T,
-        out: &mut [Moment],
-    ) -> [bool; TOGETHER] {
-        let mut given = [[T::splat(0.0); N]; 3];
-        for (order, given) in given.iter_mut().enumerate() {
-            given.iter_mut().enumerate().for_each(|(j, number)| *number = state(order, j));
-        }
-        let stance = Stance::at(self.rig, &given[0]);
-        let motion = Motion::new(&stance, &given[1], &given[2]);
+    fn pushed<T: Lane>(&self, state: &[[T; MAX_AXES]; 3], out: &mut [Moment]) -> [bool; TOGETHER] {
+        let axes = self.rig.axes.len().min(MAX_AXES);
+        let stance = Stance::at(self.rig, &state[0]);
+        let motion = Motion::new(&stance, &state[1][..axes], &state[2][..axes]);
         let mut held = [true; TOGETHER];
-        let mut transposed = [[T::splat(0.0); N]; N];
-        for (i, actuator) in self.rig.actuators.iter().enumerate().take(N) {
+        for (i, actuator) in self.rig.actuators.iter().enumerate().take(axes) {
             let arm = stance.rotation_rp.times(&Vector::splat(&actuator.anchor_p_m));
             let along = stance.translation_r_m + arm + Vector::splat(&-actuator.base_r_m);
             let length = along.dot(&along).sqrt();
@@ -181,12 +184,16 @@ impl<'r> Demands<'r> {
             }
             // pull . (axis x arm) = axis . (arm x pull)
             let turned = arm.cross(&pull);
-            for (j, row) in transposed.iter_mut().enumerate() {
+            for (j, limits) in self.rig.axes.iter().enumerate().take(axes) {
                 // What slides does so along an axis of the rig, which has one entry.
-                row[i] = match self.rig.axes.get(j) {
-                    Some(limits) if !limits.axis.is_rotation() => pull.0[limits.axis.index()],
-                    _ => stance.axes_r[j].dot(&turned),
+                let gradient = if limits.axis.is_rotation() {
+                    stance.axes_r[j].dot(&turned)
+                } else {
+                    pull.0[limits.axis.index()]
                 };
+                for (lane, out) in out.iter_mut().enumerate().take(T::COUNT) {
+                    out.gradients[j][i] = gradient.lane(lane);
+                }
             }
             let speed = pull.dot(&velocity);
             // From L^2 = d . d: L L'' = d . d'' + d' . d' - L'^2.
@@ -209,36 +216,20 @@ impl<'r> Demands<'r> {
             }
         }
         for (case, (_, payload)) in self.cases.iter().enumerate() {
-            // They stand where what is solved will.
-            for (j, [moving, still]) in motion.generalised::<N>(&stance, payload).iter().enumerate() {
+            let push = motion.push(&stance, payload);
+            for j in 0..axes {
+                let [moving, still] = push.along(&stance, j);
+                // They stand where what is solved will.
                 for (lane, out) in out.iter_mut().enumerate().take(T::COUNT) {
                     out.forces_n[case][j] = moving.lane(lane);
                     out.still_n[case][j] = still.lane(lane);
                 }
             }
         }
-        for (lane, (out, held)) in out.iter_mut().zip(&mut held).enumerate().take(T::COUNT) {
+        for (lane, out) in out.iter_mut().enumerate().take(T::COUNT) {
             stance.write(lane, &mut out.pose);
-            for (kept, given) in out.state.iter_mut().zip(&given) {
-                kept.iter_mut().zip(given).for_each(|(kept, given)| *kept = given.lane(lane));
-            }
-            let mut square = [[0.0; N]; N];
-            for (row, from) in square.iter_mut().zip(&transposed) {
-                row.iter_mut().zip(from).for_each(|(number, from)| *number = from.lane(lane));
-            }
-            let Some(factors) = Factors::of(square) else {
-                *held = false;
-                continue;
-            };
-            for (forces, still) in out.forces_n.iter_mut().zip(&mut out.still_n) {
-                let mut right = [[0.0; 2]; N];
-                for (right, (force, still)) in right.iter_mut().zip(forces.iter().zip(still.iter())) {
-                    *right = [*force, *still];
-                }
-                for (solved, (force, still)) in factors.solve(&right).iter().zip(forces.iter_mut().zip(still))
-                {
-                    [*force, *still] = *solved;
-                }
+            for (kept, given) in out.state.iter_mut().zip(state) {
+                kept.iter_mut().zip(given).take(axes).for_each(|(kept, given)| *kept = given.lane(lane));
             }
         }
         held
@@ -295,13 +286,10 @@ impl<T: Lane> Motion<T> {
         Self { turn_r, turn_up_r, turn_p, turn_up_p, velocity_r, up_r }
     }
 
-    /// Generalised forces that the legs must make, one a coordinate: with the motion, and at rest in the same pose.
-    ///
-    /// Newton and Euler about the centre of mass, as a force and a moment about the platform's origin, projected on each
-    /// coordinate: f . (axis x arm) = axis . (arm x f). Source: virtual work, any text on rigid bodies (from memory); held
-    /// against MuJoCo in tests/kinematics_peers.rs.
+    /// What the legs must make together: Newton and Euler about the centre of mass, as a force and a moment about the
+    /// platform's origin. Source: any text on rigid bodies (from memory); held against MuJoCo in tests/kinematics_peers.rs.
     #[inline(always)]
-    fn generalised<const N: usize>(&self, stance: &Stance<T>, payload: &Payload) -> [[T; 2]; N] {
+    fn push(&self, stance: &Stance<T>, payload: &Payload) -> Push<T> {
         let arm = stance.rotation_rp.times(&Vector::splat(&payload.centre_p_m));
         let bent = self.turn_r.cross(&self.turn_r.cross(&arm));
         let gravity = Vector::splat(&Vector3::new(0.0, 0.0, -STANDARD_GRAVITY_M_S2));
@@ -312,15 +300,28 @@ impl<T: Lane> Motion<T> {
         let moment = stance.rotation_rp.times(&moment_p) + arm.cross(&force);
         let weight_n = T::splat(-payload.mass_kg * STANDARD_GRAVITY_M_S2);
         let weight_moment = Vector([arm.0[1] * weight_n, -(arm.0[0] * weight_n), T::splat(0.0)]);
-        let mut tau = [[T::splat(0.0); 2]; N];
-        for (tau, (axis, is_turn)) in tau.iter_mut().zip(stance.axes_r.iter().zip(stance.turns)) {
-            *tau = if is_turn {
-                [axis.dot(&moment), axis.dot(&weight_moment)]
-            } else {
-                [axis.dot(&force), axis.0[2] * weight_n]
-            };
+        Push { force, moment, weight_n, weight_moment }
+    }
+}
+
+/// A force and a moment about the platform's origin, rig frame: with the motion, and at rest in the same pose.
+struct Push<T> {
+    force: Vector<T>,
+    moment: Vector<T>,
+    weight_n: T,
+    weight_moment: Vector<T>,
+}
+
+impl<T: Lane> Push<T> {
+    /// Projected on coordinate `j`, by virtual work: f . (axis x arm) = axis . (arm x f).
+    #[inline(always)]
+    fn along(&self, stance: &Stance<T>, j: usize) -> [T; 2] {
+        let axis = &stance.axes_r[j];
+        if stance.turns[j] {
+            [axis.dot(&self.moment), axis.dot(&self.weight_moment)]
+        } else {
+            [axis.dot(&self.force), axis.0[2] * self.weight_n]
         }
-        tau
     }
 }
 

@@ -2,6 +2,8 @@
 
 use crate::rig::Rig;
 use crate::rig::kinematics::{MAX_AXES, Pose};
+use crate::rig::square::Factors;
+use std::array::from_fn;
 
 /// What a leg does.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -23,6 +25,8 @@ pub struct Moment {
     pub(crate) pose: Pose,
     /// Coordinates, their rates and their accelerations: what it was worked out for.
     pub(crate) state: [[f64; MAX_AXES]; 3],
+    /// How each leg's coordinate follows each of the platform's: one row of the platform's, one entry a leg.
+    pub(super) gradients: [[f64; MAX_AXES]; MAX_AXES],
     /// One a leg.
     pub legs: Vec<LegNow>,
     /// For each case, one a leg: with which the leg pushes its ends apart, or a crank its pin onwards, N, without the leg's own masses.
@@ -41,10 +45,25 @@ impl Moment {
         Self {
             pose: Pose::at(rig, &[]),
             state: [[0.0; MAX_AXES]; 3],
+            gradients: [[0.0; MAX_AXES]; MAX_AXES],
             legs: vec![LegNow::default(); legs],
             forces_n: table.clone(),
             still_n: table.clone(),
             torques_nm: table,
         }
+    }
+    /// Legs' forces in the place of the generalised ones, on a rig of `N` axes and legs: gradients . F = tau. False where
+    /// the pose is singular.
+    #[inline]
+    pub(super) fn solve<const N: usize>(&mut self) -> bool {
+        let gradients: [[f64; N]; N] = from_fn(|j| from_fn(|i| self.gradients[j][i]));
+        let Some(factors) = Factors::of(gradients) else { return false };
+        for (forces, still) in self.forces_n.iter_mut().zip(&mut self.still_n) {
+            let right: [[f64; 2]; N] = from_fn(|j| [forces[j], still[j]]);
+            for (solved, (force, still)) in factors.solve(&right).iter().zip(forces.iter_mut().zip(still)) {
+                [*force, *still] = *solved;
+            }
+        }
+        true
     }
 }
