@@ -24,7 +24,7 @@ use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use far::bench::{Bench, Truth};
 use far::desk::{CONTROLLED_M_S2, alone, ends_at_rest, inside};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// The window with its far end.
 struct Driven {
@@ -146,33 +146,6 @@ impl Driven {
 
     fn records(&self) -> Records {
         Records::at(&self.far.folder.path().join("records"))
-    }
-
-    /// Chosen, then held until it is so. Where this computer itself served the window too late, the hand was taken to
-    /// have let go: then it is chosen and held again, as by an operator.
-    #[allow(clippy::disallowed_methods, reason = "whether this computer was late is what is asked")]
-    fn hold_until(&mut self, act: &str, is: impl Fn(&Studio) -> bool) {
-        for _ in 0..4 {
-            self.press(act);
-            self.down();
-            let (mut before, mut longest, mut begun) = (Instant::now(), Duration::ZERO, false);
-            for _ in 0..2000 {
-                self.desk.harness.step();
-                longest = longest.max(before.elapsed());
-                before = Instant::now();
-                if is(self.studio()) {
-                    return;
-                }
-                begun |= !self.state().contains("brakes on");
-                if begun && self.state().contains("brakes on") {
-                    break;
-                }
-                wait(Duration::from_millis(10));
-            }
-            assert!(longest.as_millis() >= 200, "never late: {:?}", self.studio().drives.shown());
-            self.up();
-        }
-        panic!("{act} was let go of again and again: this computer is too slow");
     }
 
     /// Chosen, then held until legs go along the scene.
@@ -439,7 +412,9 @@ fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
     driven.desk.harness.drop_at(at - egui::vec2(0.0, 300.0));
     driven.pass(100);
     let again = driven.mark();
-    driven.hold_until("Home", |studio| {
+    driven.press("Home");
+    driven.down();
+    driven.until("the reference", |studio| {
         studio.drives.shown().is_some_and(|shown| shown.cause == "the reference was found" && !shown.moving)
     });
     driven.up();
