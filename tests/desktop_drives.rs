@@ -12,6 +12,7 @@ mod far {
     pub(crate) mod bench;
     #[allow(dead_code, reason = "shared with the tests of whole runs by words")]
     pub(crate) mod desk;
+    pub(crate) mod driven;
 }
 
 use cueloom::audition::{Entry, Load, Rung};
@@ -24,144 +25,7 @@ use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use far::bench::{Bench, Truth};
 use far::desk::{CONTROLLED_M_S2, alone, ends_at_rest, inside};
-use std::time::Duration;
-
-/// The window with its far end.
-struct Driven {
-    desk: Desk,
-    bench: Bench,
-    far: far::desk::Desk,
-}
-
-impl Driven {
-    /// The page of the drives, the seat said to be vacant, the rig's own presence input wired closed.
-    fn new(arguments: &[&str]) -> Self {
-        let far = far::desk::Desk::new();
-        std::fs::write(far.folder.path().join("cueloom.toml"), "rig = \"rig.toml\"\n").unwrap();
-        let mut bench = far.bench("udp", arguments);
-        bench.say("presence 1");
-        let kept = tempfile::tempdir().unwrap();
-        let mut desk = Desk::on(&far.folder.path().join("small.cues"), kept, 1280.0, 800.0);
-        desk.press("Drives");
-        desk.press("udp");
-        assert!(desk.harness.query_by_label("Drives: not connected").is_some());
-        assert!(desk.harness.query_by_label_contains("look at the seat").is_some());
-        let mut driven = Self { desk, bench, far };
-        driven.press("vacant: nothing");
-        driven
-    }
-
-    /// Connected; where processors are shared the link may be found too slow, rightly, and then later.
-    fn connected(mut self) -> Self {
-        self.connect();
-        self
-    }
-
-    fn connect(&mut self) {
-        for _ in 0..5 {
-            let address = self.bench.address.clone();
-            let setup = &mut self.desk.harness.state_mut().as_mut().unwrap().studio_mut().drives.setup;
-            (setup.to, setup.seat) = (address, Some(Load::Vacant));
-            self.desk.harness.run_steps(2);
-            self.press("Connect");
-            self.until("an answer", |studio| {
-                // The run is there before it has taken the far end on.
-                let taken = ["parked: brakes on", "connected: brakes on"];
-                studio.drives.shown().is_some_and(|shown| taken.contains(&shown.state.as_str()))
-                    || studio.drives.over().is_some()
-            });
-            let Some(over) = self.studio().drives.over() else { return };
-            assert!(over.words[0].contains("does not hold"), "{over:?}");
-        }
-        panic!("the link never held its cycle");
-    }
-
-    fn studio(&self) -> &Studio {
-        self.desk.app().studio()
-    }
-
-    fn press(&mut self, name: &str) {
-        self.desk.harness.get_by_label(name).click();
-        self.desk.harness.run_steps(2);
-    }
-
-    /// Frames for a while.
-    fn pass(&mut self, ms: u64) {
-        for _ in 0..ms / 20 {
-            self.desk.harness.step();
-            wait(Duration::from_millis(20));
-        }
-    }
-
-    /// Frames until it is so.
-    fn until(&mut self, what: &str, is: impl Fn(&Studio) -> bool) {
-        for _ in 0..2000 {
-            self.desk.harness.step();
-            if is(self.studio()) {
-                self.desk.harness.run_steps(2);
-                return;
-            }
-            wait(Duration::from_millis(10));
-        }
-        panic!("waited for {what}: {:?} {:?}", self.studio().drives.shown(), self.studio().drives.over());
-    }
-
-    fn state(&self) -> String {
-        self.studio().drives.state().unwrap_or_default()
-    }
-
-    fn until_state(&mut self, words: &str) {
-        self.until(words, |studio| studio.drives.state().is_some_and(|state| state.contains(words)));
-    }
-
-    fn down(&mut self) {
-        self.desk.harness.key_down(Key::F2);
-        self.desk.harness.step();
-    }
-
-    /// Lets go, until the run has seen it: a choice before that is one made while holding.
-    fn up(&mut self) {
-        self.desk.harness.key_up(Key::F2);
-        self.desk.harness.step();
-        self.until("presence let go", |studio| {
-            let run = studio.drives.progress().and_then(|now| now.run);
-            run.is_none_or(|run| !run.seen().inputs.presence.is_closed())
-        });
-    }
-
-    fn focus(&mut self, focused: bool) {
-        self.desk.harness.input_mut().focused = focused;
-        self.desk.harness.event(egui::Event::WindowFocused(focused));
-        self.desk.harness.step();
-    }
-
-    fn sees(&self, words: &str) -> bool {
-        self.desk.harness.query_all_by_label_contains(words).next().is_some()
-    }
-
-    /// A mark in the truth: rows from now on.
-    fn mark(&mut self) -> u32 {
-        self.bench.say("belt 1")
-    }
-
-    fn records(&self) -> Records {
-        Records::at(&self.far.folder.path().join("records"))
-    }
-
-    /// Chosen, then held until legs go along the scene.
-    fn follow(&mut self) {
-        self.press("Play the scene");
-        self.down();
-        self.until_state("following: MOVING");
-        self.pass(600);
-    }
-
-    /// The window goes away; what legs did.
-    fn end(self) -> Vec<Truth> {
-        drop(self.desk);
-        self.bench.end()
-    }
-}
+use std::time::{Duration, Instant};
 
 /// Rows between two marks.
 fn between(truth: &[Truth], from: u32, to: u32) -> Vec<Truth> {
@@ -412,9 +276,7 @@ fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
     driven.desk.harness.drop_at(at - egui::vec2(0.0, 300.0));
     driven.pass(100);
     let again = driven.mark();
-    driven.press("Home");
-    driven.down();
-    driven.until("the reference", |studio| {
+    driven.hold_until("Home", |studio| {
         studio.drives.shown().is_some_and(|shown| shown.cause == "the reference was found" && !shown.moving)
     });
     driven.up();

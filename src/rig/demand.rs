@@ -100,34 +100,27 @@ impl<'r> Demands<'r> {
     /// The same for neighbouring samples of a block (one a coordinate, in the rig's order) from `first` on, as many as
     /// `out` is long, [`TOGETHER`] at most: together they cost half as much. The same bits as one by one.
     pub fn together(&self, block: &[JetBlock], first: usize, out: &mut [Moment]) -> [bool; TOGETHER] {
-        let axes = self.rig.axes.len().min(MAX_AXES);
-        if out.len() == TOGETHER {
-            let mut state = [[Lanes::splat(0.0); MAX_AXES]; 3];
-            for (j, jets) in block.iter().enumerate().take(axes) {
-                for (state, row) in state.iter_mut().zip(jets.0.iter()) {
-                    let numbers = row.get(first..).and_then(<[f64]>::first_chunk);
-                    state[j] = numbers.map_or(state[j], |numbers| Lanes(*numbers));
-                }
+        let mut state = [[Lanes::splat(0.0); MAX_AXES]; 3];
+        for (j, jets) in block.iter().enumerate().take(self.axes()) {
+            for (state, row) in state.iter_mut().zip(jets.0.iter()) {
+                let rest = row.get(first..).unwrap_or_default();
+                let all = rest.first_chunk().copied();
+                let some = || from_fn(|k| rest.get(k).copied().unwrap_or(0.0));
+                state[j] = Lanes(all.unwrap_or_else(some));
             }
-            return self.legs(&state, out);
         }
-        let mut held = [false; TOGETHER];
-        for (k, (held, out)) in held.iter_mut().zip(out).enumerate() {
-            let mut state = [[0.0; MAX_AXES]; 3];
-            for (j, jets) in block.iter().enumerate().take(axes) {
-                for (state, row) in state.iter_mut().zip(jets.0.iter()) {
-                    state[j] = row.get(first + k).copied().unwrap_or(0.0);
-                }
-            }
-            *held = self.legs::<f64>(&state, std::slice::from_mut(out))[0];
-        }
-        held
+        self.legs(&state, out)
     }
 
-    /// One sample a lane, for coordinates, rates and accelerations. Whether each is of meaning.
+    /// How many axes count.
+    fn axes(&self) -> usize {
+        self.rig.axes.len().min(MAX_AXES)
+    }
+
+    /// One sample a lane, for coordinates, rates and accelerations; lanes beyond `out` go nowhere. Whether each is of
+    /// meaning.
     fn legs<T: Lane>(&self, state: &[[T; MAX_AXES]; 3], out: &mut [Moment]) -> [bool; TOGETHER] {
-        let count = self.rig.axes.len().min(MAX_AXES);
-        if self.rig.actuators.len() != count {
+        if self.rig.actuators.len() != self.axes() {
             return [false; TOGETHER];
         }
         let mut held = widest(
@@ -136,7 +129,7 @@ impl<'r> Demands<'r> {
         );
         for (out, held) in out.iter_mut().zip(&mut held) {
             // Loops over a number that is known when this is built cost half as much.
-            *held &= match count {
+            *held &= match self.axes() {
                 1 => out.solve::<1>(),
                 2 => out.solve::<2>(),
                 3 => out.solve::<3>(),
@@ -156,7 +149,7 @@ impl<'r> Demands<'r> {
     /// any such processor does. False at a crank's dead point.
     #[inline(always)]
     fn pushed<T: Lane>(&self, state: &[[T; MAX_AXES]; 3], out: &mut [Moment]) -> [bool; TOGETHER] {
-        let axes = self.rig.axes.len().min(MAX_AXES);
+        let axes = self.axes();
         let stance = Stance::at(self.rig, &state[0]);
         let motion = Motion::new(&stance, &state[1][..axes], &state[2][..axes]);
         let mut held = [true; TOGETHER];

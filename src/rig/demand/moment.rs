@@ -52,6 +52,7 @@ impl Moment {
             torques_nm: table,
         }
     }
+
     /// Legs' forces in the place of the generalised ones, on a rig of `N` axes and legs: gradients . F = tau. False where
     /// the pose is singular.
     #[inline]

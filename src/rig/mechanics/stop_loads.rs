@@ -62,9 +62,10 @@ fn end_j(leg: &Unpowered, stop: &PowerOff, ends_m: (f64, f64)) -> f64 {
 pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<WorstStops> {
     let mut worst: Option<WorstStops> = None;
     for (case, leg) in cases.iter().enumerate() {
-        let coast = Unpowered { delay_s: brake.delay_s, ..*leg }.coast(now.speed_m_s);
+        let leg = Unpowered { delay_s: brake.delay_s, ..*leg };
+        let coast = leg.coast(now.speed_m_s);
         for brake_nm in [brake.weakest_nm, brake.strongest_nm] {
-            let leg = Unpowered { brake_nm, delay_s: brake.delay_s, ..*leg };
+            let leg = Unpowered { brake_nm, ..leg };
             let stop = coast.clone().then(&leg);
             let (shorter, longer) = stop.furthest_m();
             let found = |value: f64| Worst { value, case };
