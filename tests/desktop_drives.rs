@@ -17,15 +17,14 @@ mod far {
 
 use cueloom::audition::{Entry, Load, Rung};
 use cueloom::desk::drives::ladder::Standing as Rungs;
-use cueloom::desk::studio::{Mode, Studio};
-use cueloom::drives::Records;
+use cueloom::desk::studio::Mode;
 use cueloom::player::wait;
-use desktop::desk::Desk;
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
-use far::bench::{Bench, Truth};
+use far::bench::Truth;
 use far::desk::{CONTROLLED_M_S2, alone, ends_at_rest, inside};
-use std::time::{Duration, Instant};
+use far::driven::Driven;
+use std::time::Duration;
 
 /// Rows between two marks.
 fn between(truth: &[Truth], from: u32, to: u32) -> Vec<Truth> {
