@@ -250,6 +250,22 @@ fn words_are_chosen_and_taken_by_keys_alone() {
     assert!(text(&desk).contains("pulse(2 deg, 2 s)"), "{}", text(&desk));
 }
 
+/// Frames come for many reasons, and each forgets when the next was wanted: what was typed is kept with no further key.
+#[test]
+fn what_is_typed_is_kept_against_a_crash_without_another_key() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    desk.harness.input_mut().time = Some(100.0);
+    desk.edit("as cough", "as sneeze");
+    desk.harness.step();
+    let next = desk.harness.output().viewport_output[&egui::ViewportId::ROOT].repaint_delay;
+    assert!(next.as_secs_f64() <= 1.01, "the next frame comes after {next:?}");
+    let kept = |desk: &Desk| cueloom::desk::recovery::found(&desk.folder.path().join("kept"));
+    assert!(kept(&desk).is_empty(), "not at each key");
+    desk.harness.input_mut().time = Some(101.1);
+    desk.harness.run_steps(2);
+    assert!(kept(&desk)[0].text.contains("as sneeze"));
+}
+
 #[test]
 fn every_key_of_the_list_is_one_that_the_window_knows() {
     for key in cueloom::desk::keys::KEYS {

@@ -305,11 +305,14 @@ impl Cueloom {
     }
 
     fn after(&mut self, ctx: &egui::Context) {
+        let now_s = ctx.input(|input| input.time);
         if self.view.editor.take_changed() {
             // A moment after the last keystroke, not at each.
-            let now_s = ctx.input(|input| input.time);
             self.view.keep_at_s = Some(now_s + 1.0);
-            ctx.request_repaint_after(Duration::from_millis(1100));
+        }
+        if let Some(at_s) = self.view.keep_at_s {
+            // Asked for by every frame until then: one that is painted for another reason forgets what was asked for before.
+            ctx.request_repaint_after(Duration::from_secs_f64((at_s - now_s).max(0.0) + 0.01));
         }
         if self.studio.has_jump() {
             ctx.request_repaint();
