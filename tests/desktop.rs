@@ -8,6 +8,8 @@ mod desktop {
 }
 
 use cueloom::desk::studio::{Mode, Standing};
+use cueloom::lang::tree::Line;
+use cueloom::scenario::{Content, Layer};
 use desktop::desk::Desk;
 use egui::{Key, Modifiers};
 use egui_kittest::kittest::Queryable;
@@ -91,6 +93,40 @@ fn parts_speeds_and_the_way_back() {
     assert!(desk.harness.query_by_label("half speed, without pitch").is_some());
     desk.press("As written");
     assert!(desk.app().studio().variant().is_as_written());
+}
+
+#[test]
+fn the_sound_menu_gives_the_shaker_an_output_and_knocks_to_set_the_latency_by() {
+    let mut desk = Desk::sized(1280.0, 800.0);
+    let kept = |desk: &Desk| desk.app().studio().kept.clone();
+    let studio = desk.harness.state_mut().as_mut().unwrap().studio_mut();
+    studio.kept.shaker = Some("an amplifier under the seat".to_string());
+    desk.press("Sound off…");
+    desk.press("Shaker");
+    assert!(desk.harness.query_by_label("Look again").is_some());
+    desk.press("together with the sound");
+    assert_eq!(kept(&desk).shaker, None);
+    // Without a device nothing is known of it, and that is said.
+    assert!(
+        desk.harness.query_by_label_contains("the computer's own part is known while it plays").is_some()
+    );
+    desk.harness.get_by_label("Latency").focus();
+    desk.harness.run_steps(2);
+    desk.key(Modifiers::NONE, Key::ArrowRight);
+    assert!(kept(&desk).output_to_ear_ms > 0.0, "{}", kept(&desk).output_to_ear_ms);
+    desk.press("New scene of knocks");
+    let studio = desk.app().studio();
+    assert_eq!((studio.document().name().as_str(), studio.standing()), ("knocks.cues", Standing::Fits));
+    let starts = |wanted| -> Vec<f64> {
+        let layers = studio.scenario().unwrap().layers.iter().filter(|layer| layer.line == wanted);
+        let start = |layer: &Layer| match &layer.content {
+            Content::Signal(signal) => signal.start_s,
+            Content::SoundFile { start_s, .. } => *start_s,
+        };
+        layers.map(start).collect()
+    };
+    let (heard, felt) = (starts(Line::Sound), starts(Line::Pitch));
+    assert!(heard.len() > 5 && heard == felt, "{heard:?} {felt:?}");
 }
 
 #[test]

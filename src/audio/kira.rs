@@ -1,17 +1,20 @@
 //! The device, by way of kira: our own `Sound`, so that the first sample is the first and every one is counted.
 
+use super::outlet::{Outlet, PIECE};
 use super::speaker::Trouble;
 use super::stream::Stream;
 use ::kira::backend::Backend;
+use ::kira::backend::cpal::cpal;
 use ::kira::backend::cpal::cpal::traits::{DeviceTrait, HostTrait};
-use ::kira::backend::cpal::{CpalBackend, CpalBackendSettings, cpal};
 use ::kira::info::Info;
 use ::kira::sound::{Sound, SoundData};
 use ::kira::{AudioManager, AudioManagerSettings, Frame};
+use std::sync::Arc;
+use std::sync::atomic::AtomicU64;
 
 /// The computer's sound output.
 pub(super) struct Device {
-    manager: AudioManager<CpalBackend>,
+    manager: AudioManager<Outlet>,
     rate_hz: u32,
 }
 
@@ -27,14 +30,16 @@ impl Device {
     /// # Errors
     /// Words, when there is none.
     pub(super) fn open(name: Option<&str>) -> Result<Self, String> {
-        let device = name.map(named).transpose()?;
-        let settings = CpalBackendSettings { device, config: None };
-        let (_, rate_hz) =
-            CpalBackend::setup(settings.clone(), 128).map_err(|error| reason(&error.to_string()))?;
-        let settings = AudioManagerSettings { backend_settings: settings, ..Default::default() };
-        let manager =
-            AudioManager::<CpalBackend>::new(settings).map_err(|error| reason(&error.to_string()))?;
+        let settings = settings_of(name.map(named).transpose()?);
+        let mut manager =
+            AudioManager::<Outlet>::new(settings).map_err(|error| reason(&error.to_string()))?;
+        let rate_hz = manager.backend_mut().rate_hz();
         Ok(Self { manager, rate_hz })
+    }
+
+    /// From now until what is rendered next will be heard, ns.
+    pub(super) fn delay_ns(&mut self) -> Arc<AtomicU64> {
+        self.manager.backend_mut().delay_ns()
     }
 
     pub(super) fn rate_hz(&self) -> u32 {
@@ -51,7 +56,17 @@ impl Device {
 
     /// What the device complained of next.
     pub(super) fn trouble(&mut self) -> Option<Trouble> {
-        self.manager.backend_mut().pop_error().map(|error| of(&error))
+        self.manager.backend_mut().complaint().map(|error| of(&error))
+    }
+}
+
+/// The manager's settings for a backend's own.
+fn settings_of<B: Backend>(backend_settings: B::Settings) -> AudioManagerSettings<B> {
+    AudioManagerSettings {
+        capacities: Default::default(),
+        main_track_builder: Default::default(),
+        internal_buffer_size: PIECE,
+        backend_settings,
     }
 }
 
@@ -118,7 +133,7 @@ struct Playing(Stream);
 
 impl Sound for Playing {
     fn process(&mut self, out: &mut [Frame], dt: f64, _: &Info<'_>) {
-        self.0.fill(out, dt as f32, |frame, value| *frame = Frame::from_mono(value));
+        self.0.fill(out, dt, |frame, value| *frame = Frame::from_mono(value));
     }
 
     fn finished(&self) -> bool {
@@ -185,10 +200,9 @@ mod tests {
 
         let (mut ring_in, ring_out) = rtrb::RingBuffer::new(20_000);
         expected.iter().for_each(|value| ring_in.push(*value).unwrap());
-        let (shared, slot) = (Shared::new(), Arc::new(Mutex::new(None)));
+        let (shared, slot) = (Shared::new(Arc::default()), Arc::new(Mutex::new(None)));
         shared.set_level(1.0);
-        let settings = AudioManagerSettings { backend_settings: slot.clone(), ..base() };
-        let mut manager = AudioManager::<Offline>::new(settings).unwrap();
+        let mut manager = AudioManager::<Offline>::new(settings_of(slot.clone())).unwrap();
         let stream = Stream::new(ring_out, shared.clone(), Arc::new(AtomicBool::new(true)));
         manager.play(Data(stream)).unwrap();
         let mut renderer = slot.lock().unwrap().take().unwrap();
@@ -206,15 +220,6 @@ mod tests {
         let first = |samples: &[f32]| samples.iter().position(|value| *value != 0.0);
         assert_eq!(first(&heard), first(&expected));
         assert!(heard.iter().any(|value| value.abs() > 0.4), "the sine is heard");
-        assert!(shared.position(48_000.0).unwrap() >= 19_200.0);
-    }
-
-    fn base() -> AudioManagerSettings<Offline> {
-        AudioManagerSettings {
-            capacities: Default::default(),
-            main_track_builder: Default::default(),
-            internal_buffer_size: 128,
-            backend_settings: Arc::default(),
-        }
+        assert!(shared.heard_s(48_000.0).unwrap() > 0.4 - 0.011);
     }
 }

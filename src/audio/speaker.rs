@@ -28,6 +28,10 @@ impl NoDevice {
         48_000
     }
 
+    fn delay_ns(&mut self) -> Arc<std::sync::atomic::AtomicU64> {
+        Arc::default()
+    }
+
     fn play(&mut self, _: Stream) -> Result<(), String> {
         Ok(())
     }
@@ -100,7 +104,7 @@ impl Output {
         let Wanted { score, from_s, to_s, tempo, level } = wanted;
         let rate_hz = f64::from(device.rate_hz());
         let (ring_in, ring_out) = rtrb::RingBuffer::new((AHEAD_S * rate_hz) as usize + 2048);
-        let (shared, fed) = (Shared::new(), Arc::new(AtomicBool::new(false)));
+        let (shared, fed) = (Shared::new(device.delay_ns()), Arc::new(AtomicBool::new(false)));
         shared.set_level(level);
         let feed = Feed { score, from_s, to_s, tempo, rate_hz };
         let (for_feed, is_fed) = (shared.clone(), fed.clone());
@@ -122,8 +126,12 @@ impl Output {
     fn position_s(&self, latency_s: f64) -> Option<f64> {
         let playing =
             self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
-        let heard_s = playing.shared.position(playing.rate_hz)? / playing.rate_hz - latency_s;
+        let heard_s = playing.shared.heard_s(playing.rate_hz)? - latency_s;
         Some(playing.from_s + heard_s * playing.tempo)
+    }
+
+    fn delay_s(&self) -> Option<f64> {
+        self.playing.as_ref().map(|playing| playing.shared.delay_s())
     }
 
     /// What went wrong since asked last, once.
@@ -240,10 +248,16 @@ impl Speaker {
         }
     }
 
-    /// Where what is heard now stands, scene seconds, when a sample takes `latency_s` to be heard; `None` while nothing
-    /// plays. The sound leads; the shaker where it plays alone.
+    /// Where what is heard now stands, scene seconds, when a sample takes `latency_s` from the computer's output to the
+    /// ear; `None` while nothing plays. The sound leads; the shaker where it plays alone.
     pub fn position_s(&self, latency_s: f64) -> Option<f64> {
         self.sound.position_s(latency_s).or_else(|| self.shaker.position_s(latency_s))
+    }
+
+    /// From the program to the computer's output, s, as the system says; `None` while nothing plays. Known and made up
+    /// for: what is heard is what [`Speaker::position_s`] says.
+    pub fn delay_s(&self) -> Option<f64> {
+        [&self.sound, &self.shaker].into_iter().find_map(Output::delay_s)
     }
 
     /// What went wrong since asked last, once: a device that is gone, a computer too slow.

@@ -1,20 +1,25 @@
-//! What the device's callback does: take samples out of the ring, count them, and say when.
+//! What the device's callback does: take samples out of the ring, count them, and say when they will be heard.
 
 use rtrb::Consumer;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::time::{Duration, Instant};
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU64, Ordering};
+use std::time::Instant;
 
 /// How long a level takes to change by its whole range, s: too short to notice, too long to click. Common practice.
 const RAMP_S: f32 = 0.02;
+
+/// How far the clock runs on from the last sample that was taken out, s: a device that stopped must not be run ahead of.
+const BEYOND_S: f64 = 0.05;
 
 /// What callback and window share of one stretch of sound.
 #[derive(Debug)]
 pub(super) struct Shared {
     /// Samples taken out, those before the first sound counted too.
     frames: AtomicU64,
-    /// When that count was true, ns since `began`.
-    stamp_ns: AtomicU64,
+    /// When the first of them was heard, or will be, going by the last ones: ns since `began`.
+    first_heard_ns: AtomicI64,
+    /// From a sample's being taken out to its being heard, ns: the device says so before each lot.
+    delay_ns: Arc<AtomicU64>,
     /// Level, bits of an f32.
     level: AtomicU64,
     /// The stretch should fade and end.
@@ -31,10 +36,11 @@ impl Shared {
         clippy::disallowed_methods,
         reason = "the host stamp beside the frame counter; nothing is computed from it but the playhead"
     )]
-    pub(super) fn new() -> Arc<Self> {
+    pub(super) fn new(delay_ns: Arc<AtomicU64>) -> Arc<Self> {
         Arc::new(Self {
             frames: AtomicU64::new(0),
-            stamp_ns: AtomicU64::new(0),
+            first_heard_ns: AtomicI64::new(0),
+            delay_ns,
             level: AtomicU64::new(u64::from(0.0_f32.to_bits())),
             stop: AtomicBool::new(false),
             ended: AtomicBool::new(false),
@@ -51,22 +57,31 @@ impl Shared {
         f32::from_bits(self.level.load(Ordering::Relaxed) as u32)
     }
 
-    fn count(&self, frames: u64) {
-        let now = self.began.elapsed().as_nanos() as u64;
-        self.stamp_ns.store(now, Ordering::Relaxed);
-        self.frames.fetch_add(frames, Ordering::Release);
+    fn count(&self, frames: u64, step_s: f64) {
+        let before = self.frames.load(Ordering::Relaxed);
+        let heard_ns = self.now_ns() + self.delay_ns.load(Ordering::Relaxed) as i64;
+        self.first_heard_ns.store(heard_ns - (before as f64 * step_s * 1e9) as i64, Ordering::Relaxed);
+        self.frames.store(before + frames, Ordering::Release);
     }
 
-    /// Samples that left so far, smoothed between two callbacks by the host's clock; `None` before the first.
-    pub(super) fn position(&self, rate_hz: f64) -> Option<f64> {
+    fn now_ns(&self) -> i64 {
+        self.began.elapsed().as_nanos() as i64
+    }
+
+    /// How long the stretch has been heard, s, by the host's clock between two callbacks; less than nothing while its
+    /// first sample is on its way; `None` before that was taken out.
+    pub(super) fn heard_s(&self, rate_hz: f64) -> Option<f64> {
         let frames = self.frames.load(Ordering::Acquire);
         if frames == 0 {
             return None;
         }
-        let since =
-            self.began.elapsed().saturating_sub(Duration::from_nanos(self.stamp_ns.load(Ordering::Relaxed)));
-        // A device that stopped must not be run ahead of.
-        Some(frames as f64 + since.as_secs_f64().min(0.05) * rate_hz)
+        let heard_s = (self.now_ns() - self.first_heard_ns.load(Ordering::Relaxed)) as f64 * 1e-9;
+        Some(heard_s.min(frames as f64 / rate_hz + BEYOND_S))
+    }
+
+    /// What the device says of its own delay, s.
+    pub(super) fn delay_s(&self) -> f64 {
+        self.delay_ns.load(Ordering::Relaxed) as f64 * 1e-9
     }
 }
 
@@ -86,9 +101,9 @@ impl Stream {
     }
 
     /// Fills `out`, sample after sample; `put` writes one.
-    pub(super) fn fill<T>(&mut self, out: &mut [T], step_s: f32, mut put: impl FnMut(&mut T, f32)) {
+    pub(super) fn fill<T>(&mut self, out: &mut [T], step_s: f64, mut put: impl FnMut(&mut T, f32)) {
         let goal = if self.shared.stop.load(Ordering::Relaxed) { 0.0 } else { self.shared.level() };
-        let most = step_s / RAMP_S;
+        let most = step_s as f32 / RAMP_S;
         let mut starved = 0;
         for place in out.iter_mut() {
             let value = self.ring.pop().unwrap_or_else(|_| {
@@ -107,7 +122,7 @@ impl Stream {
         {
             self.shared.ended.store(true, Ordering::Relaxed);
         }
-        self.shared.count(out.len() as u64);
+        self.shared.count(out.len() as u64, step_s);
     }
 
     pub(super) fn has_ended(&self) -> bool {
@@ -123,16 +138,23 @@ mod tests {
     fn samples_come_out_in_order_are_counted_and_a_stop_fades() {
         let (mut producer, ring) = rtrb::RingBuffer::new(10_000);
         (0..5000).for_each(|_| producer.push(1.0).unwrap());
-        let shared = Shared::new();
+        let delay_ns = Arc::new(AtomicU64::new(30_000_000));
+        let shared = Shared::new(delay_ns.clone());
         shared.set_level(1.0);
         let mut stream = Stream::new(ring, shared.clone(), Arc::default());
-        assert_eq!(shared.position(1000.0), None);
+        assert_eq!(shared.heard_s(1000.0), None);
         let mut out = vec![0.0; 100];
         stream.fill(&mut out, 0.001, |place, value| *place = value);
         // 20 ms of ramp at 1 kHz, then whole.
         assert!((out[9] - 0.5).abs() < 1e-5 && (out[30] - 1.0).abs() < 1e-5, "{out:?}");
-        let position = shared.position(1000.0).unwrap();
-        assert!((100.0..=150.0).contains(&position), "{position}");
+        // Its first sample is heard in 30 ms; a test may be late, never early.
+        let heard_s = shared.heard_s(1000.0).unwrap();
+        assert!((-0.030..0.1).contains(&heard_s), "{heard_s}");
+        // The device says something else now: the sample after the first hundred is heard in 20 ms.
+        delay_ns.store(20_000_000, Ordering::Relaxed);
+        stream.fill(&mut out, 0.001, |place, value| *place = value);
+        let heard_s = shared.heard_s(1000.0).unwrap();
+        assert!((0.080..0.200).contains(&heard_s), "{heard_s}");
         shared.stop.store(true, Ordering::Relaxed);
         stream.fill(&mut out, 0.001, |place, value| *place = value);
         assert!(out[30] == 0.0 && out.windows(2).all(|pair| pair[1] <= pair[0] && pair[0] - pair[1] < 0.06));
@@ -142,7 +164,7 @@ mod tests {
     #[test]
     fn an_empty_ring_is_silence_and_told_apart_from_the_end() {
         let (_producer, ring) = rtrb::RingBuffer::new(10);
-        let (shared, fed) = (Shared::new(), Arc::new(AtomicBool::new(false)));
+        let (shared, fed) = (Shared::new(Arc::default()), Arc::new(AtomicBool::new(false)));
         let mut stream = Stream::new(ring, shared.clone(), fed.clone());
         let mut out = vec![1.0; 16];
         stream.fill(&mut out, 0.001, |place, value| *place = value);

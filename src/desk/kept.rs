@@ -56,8 +56,8 @@ pub struct Kept {
     pub shaker: Option<String>,
     /// No sound at all.
     pub silent: bool,
-    /// From a sample's leaving the program to its being heard, ms.
-    pub latency_ms: f64,
+    /// From a sample's leaving the computer's output to its being heard, ms; what comes before is known.
+    pub output_to_ear_ms: f64,
     /// What carried set-points to drives last, by its word.
     pub carrier: String,
     /// Where the far end was then.
@@ -76,7 +76,7 @@ impl Default for Kept {
             master_db: -6.0,
             shaker: None,
             silent: false,
-            latency_ms: 30.0,
+            output_to_ear_ms: 0.0,
             carrier: String::new(),
             far_end: String::new(),
             hints_done: false,
@@ -86,8 +86,8 @@ impl Default for Kept {
 
 /// Levels that can be set, dB.
 pub const MASTER_DB: (f64, f64) = (-60.0, 0.0);
-/// Latencies that can be set, ms.
-pub const LATENCY_MS: (f64, f64) = (0.0, 500.0);
+/// Latencies that can be set, ms; a system may also think its output slower than it is.
+pub const LATENCY_MS: (f64, f64) = (-50.0, 500.0);
 
 impl Kept {
     /// Reads what was kept in a folder; what is out of range is put right.
@@ -98,7 +98,7 @@ impl Kept {
             if value.is_finite() { value.clamp(low, high) } else { otherwise }
         };
         kept.master_db = within(kept.master_db, MASTER_DB, -6.0);
-        kept.latency_ms = within(kept.latency_ms, LATENCY_MS, 30.0);
+        kept.output_to_ear_ms = within(kept.output_to_ear_ms, LATENCY_MS, 0.0);
         kept.window = kept.window.filter(|size| size.iter().all(|side| (300.0..20_000.0).contains(side)));
         kept
     }
@@ -131,15 +131,18 @@ mod tests {
             window: Some([1280.0, 800.0]),
             look: Look::Dark,
             open: vec!["a.cues".into()],
-            latency_ms: 42.0,
+            output_to_ear_ms: 42.0,
             ..Kept::default()
         };
         kept.write(folder.path()).unwrap();
         assert_eq!(Kept::read(folder.path()), kept);
-        std::fs::write(place(folder.path()), "{\"latency_ms\": 1e9, \"window\": [1, 2], \"new_key\": 3}")
-            .unwrap();
+        std::fs::write(
+            place(folder.path()),
+            "{\"output_to_ear_ms\": 1e9, \"window\": [1, 2], \"new_key\": 3}",
+        )
+        .unwrap();
         let read = Kept::read(folder.path());
-        assert_eq!((read.latency_ms, read.window), (500.0, None));
+        assert_eq!((read.output_to_ear_ms, read.window), (500.0, None));
         std::fs::write(place(folder.path()), "not json").unwrap();
         assert_eq!(Kept::read(folder.path()), Kept::default());
     }

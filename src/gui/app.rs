@@ -232,8 +232,8 @@ impl Cueloom {
         let passed_s = self.view.last_s.map_or(0.0, |last_s| now_s - last_s);
         self.view.last_s = Some(now_s);
         let playing = self.studio.transport().playing;
-        let sound_s =
-            if playing { self.sound.position_s(self.studio.kept.latency_ms / 1000.0) } else { None };
+        let latency_s = self.studio.kept.output_to_ear_ms / 1000.0;
+        let sound_s = if playing { self.sound.position_s(latency_s) } else { None };
         self.studio.pass(passed_s, sound_s);
         self.play_sound();
         if self.studio.transport().playing {

@@ -4,7 +4,7 @@ use super::canvas;
 use super::theme::{self, Palette};
 use super::traces::{self, Choice};
 use crate::desk::clock;
-use crate::desk::lanes;
+use crate::desk::lanes::{self, Mark};
 use crate::desk::studio::Studio;
 use crate::desk::variant::Part;
 use egui::{Align2, FontId, Rect, Sense, Stroke, pos2, vec2};
@@ -12,8 +12,15 @@ use egui::{Align2, FontId, Rect, Sense, Stroke, pos2, vec2};
 /// Width of the names at the left.
 pub(super) const NAMES: f32 = 84.0;
 const RULER: f32 = 34.0;
-/// Most blocks drawn one by one; beyond, the lane says how many there are. Own choice.
-const MOST_BLOCKS: usize = 600;
+/// Points below which a block is narrow, and below which two narrow ones are too near to be told apart. Own choice.
+const NARROW: f64 = 4.0;
+const NEAR: f64 = 2.0;
+/// Points from which a block has round corners.
+const ROUNDED: f32 = 12.0;
+/// How much closer a click on a crowd of blocks goes.
+const CLOSER: f64 = 4.0;
+/// Most marks of findings; a list of more says so itself.
+const MOST_MARKS: usize = 600;
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, palette: &Palette) {
     traces::choose(ui, studio, choice, palette);
@@ -123,7 +130,7 @@ fn ruler(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, palette: &Palette) 
         .iter()
         .enumerate()
         .filter_map(|(at, row)| Some((at, row.at_s?, row.severity, row.title.clone())))
-        .take(MOST_BLOCKS)
+        .take(MOST_MARKS)
         .collect();
     for (at, at_s, severity, title) in found {
         let x = x_of(studio, rect, at_s);
@@ -147,74 +154,126 @@ fn ruler(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, palette: &Palette) 
     }
 }
 
-/// Draws the blocks in view; whether the pointer is on one.
+/// Draws what stands on the lanes in view; whether the pointer is on it.
 fn blocks(ui: &mut egui::Ui, studio: &mut Studio, rect: Rect, height: f32, palette: &Palette) -> bool {
-    let painter = ui.painter_at(rect);
     let at_cursor = studio.block_at_cursor();
-    let (from_s, to_s) = (studio.axis.from_s, studio.axis.to_s);
-    let shown: Vec<lanes::Block> = studio
-        .blocks()
-        .iter()
-        .filter(|block| block.start_s < to_s && block.end_s > from_s)
-        .cloned()
-        .collect();
+    let axis = studio.axis;
+    let pixel_s = axis.span_s() / f64::from(rect.width());
+    let marks = lanes::in_view(studio.blocks(), (axis.from_s, axis.to_s), NARROW * pixel_s, NEAR * pixel_s);
     let mut on_block = false;
-    for block in shown.iter().take(MOST_BLOCKS) {
-        let (left, right) = (x_of(studio, rect, block.start_s), x_of(studio, rect, block.end_s));
-        let top = rect.top() + height * block.lane as f32;
-        let place =
-            Rect::from_min_max(pos2(left, top + 0.5), pos2(right.max(left + 2.0), top + height - 1.0));
+    for mark in &marks {
+        let members: Vec<&lanes::Block> =
+            mark.members().iter().filter_map(|at| studio.blocks().get(*at)).collect();
+        let (Some(first), Some(last)) = (members.first(), members.last()) else { continue };
+        let (left, right) = (x_of(studio, rect, first.start_s), x_of(studio, rect, last.end_s));
+        let top = rect.top() + height * first.lane as f32;
         if top > rect.bottom() {
             continue;
         }
-        let part = Part::Placement(block.name.clone());
-        let silent = studio.variant().muted.contains(&part)
-            || (!studio.variant().alone.is_empty() && !studio.variant().alone.contains(&part));
-        let blamed = studio.blamed(block.placement) as f32;
-        let fill = match (blamed > 0.02, silent) {
-            (true, _) => theme::mix(palette.raised, palette.error, 0.25 + 0.6 * blamed.min(1.0)),
-            (false, true) => palette.ground,
-            (false, false) => palette.raised,
+        let place =
+            Rect::from_min_max(pos2(left, top + 0.5), pos2(right.max(left + 2.0), top + height - 1.0));
+        let look = Look {
+            blamed: members.iter().map(|block| studio.blamed(block.placement) as f32).fold(0.0, f32::max),
+            silent: members.iter().all(|block| is_silent(studio, block)),
+            chosen: members.iter().any(|block| at_cursor == Some(block.placement)),
+            words: match mark {
+                Mark::One(_) => first.name.clone(),
+                Mark::Crowd(_) => format!("{} cues", members.len()),
+            },
         };
-        painter.rect_filled(place, 2.0, fill);
-        let chosen = at_cursor == Some(block.placement);
-        let stroke = if chosen { Stroke::new(2.0, palette.accent) } else { Stroke::new(1.0, palette.rule) };
-        painter.rect_stroke(place, 2.0, stroke, egui::StrokeKind::Inside);
+        let (block, end_s) = ((*first).clone(), last.end_s);
+        draw_block(ui, &look, place, rect, height, palette);
         let visible = place.intersect(rect);
-        if height >= 11.0 && visible.width() > 26.0 {
-            let colour = if silent { palette.faint } else { palette.text };
-            let words = if silent { format!("{} (mute)", block.name) } else { block.name.clone() };
-            let at = pos2(visible.left() + 3.0, place.center().y);
-            ui.painter_at(visible.shrink2(vec2(2.0, 0.0))).text(
-                at,
-                Align2::LEFT_CENTER,
-                words,
-                theme::small(),
-                colour,
-            );
-        }
         if visible.width() < 1.0 {
             continue;
         }
         let response = ui.interact(visible, ui.scope_id().with(("block", block.placement)), Sense::click());
-        let said = format!("{}, {} to {}", block.name, clock(block.start_s), clock(block.end_s));
+        let said = format!("{}, {} to {}", look.words, clock(block.start_s), clock(end_s));
         response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, &said));
         on_block |= response.hovered();
-        response.context_menu(|ui| {
-            if ui.button("Alone").on_hover_text("Play this alone, or not any more").clicked() {
-                studio.toggle_alone(part.clone());
-                ui.close();
+        match mark {
+            Mark::One(_) => one(studio, &block, response, &said),
+            Mark::Crowd(_) => {
+                if response.on_hover_text(format!("{said}\nClick: closer, until each shows")).clicked() {
+                    studio.zoom(CLOSER, Some((block.start_s + end_s) / 2.0));
+                }
             }
-            if ui.button("Mute").on_hover_text("Leave this out, or let it sound again").clicked() {
-                studio.toggle_muted(part.clone());
-                ui.close();
-            }
-        });
-        if response.on_hover_text(format!("{said}\nClick: to its line. Right click: alone, mute")).clicked() {
-            studio.go_to(block.span);
         }
     }
     on_block
+}
+
+/// Whether a block does not sound in the variant that is played.
+fn is_silent(studio: &Studio, block: &lanes::Block) -> bool {
+    let (part, variant) = (Part::Placement(block.name.clone()), studio.variant());
+    variant.muted.contains(&part) || (!variant.alone.is_empty() && !variant.alone.contains(&part))
+}
+
+/// What can be done with a block.
+fn one(studio: &mut Studio, block: &lanes::Block, response: egui::Response, said: &str) {
+    let part = Part::Placement(block.name.clone());
+    response.context_menu(|ui| {
+        if ui.button("Alone").on_hover_text("Play this alone, or not any more").clicked() {
+            studio.toggle_alone(part.clone());
+            ui.close();
+        }
+        if ui.button("Mute").on_hover_text("Leave this out, or let it sound again").clicked() {
+            studio.toggle_muted(part.clone());
+            ui.close();
+        }
+    });
+    if response.on_hover_text(format!("{said}\nClick: to its line. Right click: alone, mute")).clicked() {
+        studio.go_to(block.span);
+    }
+}
+
+/// How a block, or a crowd of them, stands there.
+struct Look {
+    /// Its share of the selected finding.
+    blamed: f32,
+    silent: bool,
+    /// The cursor is on its statement.
+    chosen: bool,
+    words: String,
+}
+
+fn draw_block(ui: &egui::Ui, look: &Look, place: Rect, lanes: Rect, height: f32, palette: &Palette) {
+    let painter = ui.painter_at(lanes);
+    let fill = match (look.blamed > 0.02, look.silent) {
+        (true, _) => theme::mix(palette.raised, palette.error, 0.25 + 0.6 * look.blamed.min(1.0)),
+        (false, true) => palette.ground,
+        (false, false) => palette.raised,
+    };
+    let (width, colour) = if look.chosen { (2.0, palette.accent) } else { (1.0, palette.rule) };
+    let visible = place.intersect(lanes);
+    if place.width() < ROUNDED {
+        // Hundreds of these may be in view, and round corners cost a hundred triangles each.
+        painter.add(framed(visible, fill, width, colour));
+        return;
+    }
+    painter.rect(place, 2.0, fill, Stroke::new(width, colour), egui::StrokeKind::Inside);
+    if height >= 11.0 && visible.width() > 26.0 {
+        let colour = if look.silent { palette.faint } else { palette.text };
+        let words = if look.silent { format!("{} (mute)", look.words) } else { look.words.clone() };
+        let at = pos2(visible.left() + 3.0, place.center().y);
+        ui.painter_at(visible.shrink2(vec2(2.0, 0.0))).text(
+            at,
+            Align2::LEFT_CENTER,
+            words,
+            theme::small(),
+            colour,
+        );
+    }
+}
+
+/// A filled rectangle in a frame, as four triangles.
+fn framed(rect: Rect, fill: egui::Color32, width: f32, colour: egui::Color32) -> egui::Mesh {
+    let mut mesh = egui::Mesh::default();
+    mesh.add_colored_rect(rect, colour);
+    if rect.width() > 2.0 * width {
+        mesh.add_colored_rect(rect.shrink(width), fill);
+    }
+    mesh
 }
 
 fn stretch_and_playhead(ui: &egui::Ui, studio: &Studio, rect: Rect, palette: &Palette) {

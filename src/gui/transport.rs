@@ -99,6 +99,8 @@ const TOGETHER: &str = "together with the sound";
 
 fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     let mut outputs = app.view.outputs.take();
+    let known = app.sound.delay_s();
+    let mut knocks = false;
     let kept = &mut app.studio_mut().kept;
     ui.menu_button(if kept.silent { "Sound off…" } else { "Sound…" }, |ui| {
         ui.set_min_width(240.0);
@@ -110,9 +112,15 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         });
         ui.horizontal(|ui| {
             let label = ui.label("Latency");
-            let slider = egui::Slider::new(&mut kept.latency_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
+            let slider = egui::Slider::new(&mut kept.output_to_ear_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
             ui.add(slider).labelled_by(label.id);
         });
+        let computers = match known {
+            Some(known_s) => format!("of the output itself; the computer's {:.0} ms before it are made up for", known_s * 1e3),
+            None => "of the output itself; the computer's own part is known while it plays, and made up for".to_string(),
+        };
+        ui.add(egui::Label::new(RichText::new(computers).color(palette.faint)).wrap());
+        knocks = ui.button("New scene of knocks").on_hover_text("To set the latency by").clicked();
         ui.horizontal(|ui| {
             let label = ui.label("Shaker");
             let shown = kept.shaker.clone().unwrap_or_else(|| TOGETHER.to_string());
@@ -127,11 +135,14 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
             });
             list.response.labelled_by(label.id).on_hover_text("Counts from the next start of playing");
         });
-        let words = "Raise the latency until a knock is seen and heard at once. A shaker on another output has a clock of \
+        let words = "Change the latency until a knock is seen and heard at once. A shaker on another output has a clock of \
                      its own: both start together, and part by a few thousandths";
         ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
     });
     app.view.outputs = outputs;
+    if knocks {
+        app.studio_mut().new_knocks();
+    }
 }
 
 fn scenes(ui: &mut egui::Ui, app: &mut Cueloom) {

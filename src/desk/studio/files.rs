@@ -12,6 +12,17 @@ use std::path::{Path, PathBuf};
 /// What a new profile says.
 const NEW_TEXT: &str = "scene \"new scene\" {\n    at 1 s  pitch pulse(1 deg, 2 s)  as first\n}\n";
 
+/// What is played to set the latency by.
+const KNOCKS_TEXT: &str =
+    "# Play this round and round: set the latency so that the rig jerks when the knock is heard.
+scene \"knocks\" {
+    during 1 s .. 20 s every 2 s {
+        sound ring(-6 dB, 900 Hz)
+        pitch ring(0.5 deg, 4 Hz)
+    }
+}
+";
+
 impl Studio {
     /// Opens a file in a tab of its own, or brings its tab to the front. `false` when it cannot be read; that is said.
     pub fn open(&mut self, path: &Path) -> bool {
@@ -35,14 +46,25 @@ impl Studio {
 
     /// A new profile beside the one in front.
     pub fn new_document(&mut self) {
+        self.add("new", NEW_TEXT);
+    }
+
+    /// A new profile of knocks that are seen and heard at once when the latency is set right.
+    pub fn new_knocks(&mut self) {
+        self.add("knocks", KNOCKS_TEXT);
+    }
+
+    /// A text that no file has yet, under a name that is free.
+    fn add(&mut self, stem: &str, text: &str) {
         let folder = self.document().path().parent().unwrap_or(Path::new("")).to_path_buf();
         let taken = |path: &PathBuf| {
             files::stamp(path).is_some() || self.documents.iter().any(|document| document.path() == path)
         };
-        let numbered = (2..).map(|n| folder.join(format!("new-{n}.cues")));
-        let path = std::iter::once(folder.join("new.cues")).chain(numbered).find(|path| !taken(path));
+        let numbered = (2..).map(|n| folder.join(format!("{stem}-{n}.cues")));
+        let path =
+            std::iter::once(folder.join(format!("{stem}.cues"))).chain(numbered).find(|path| !taken(path));
         if let Some(path) = path {
-            self.documents.push(Document::new(path, NEW_TEXT.to_string()));
+            self.documents.push(Document::new(path, text.to_string()));
             self.bring_to_front(self.documents.len() - 1);
         }
     }

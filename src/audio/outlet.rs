@@ -1,0 +1,90 @@
+//! What drives kira's renderer: a stream of cpal whose callback hands on how late each block will be heard.
+//!
+//! The backend that kira brings keeps that to itself, and it is not the same from one start to the next: a period of the
+//! device more or less. Cannot: know what is played.
+
+use ::kira::backend::cpal::cpal;
+use ::kira::backend::{Backend, Renderer};
+use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
+use std::time::Duration;
+
+/// Frames that are rendered, and stamped, at a time: 2.7 ms at 48 kHz.
+pub(super) const PIECE: usize = 128;
+
+/// Complaints that are kept until somebody asks; further ones say nothing new.
+const KEPT: usize = 64;
+
+/// A device and how it is driven.
+pub(super) struct Outlet {
+    device: cpal::Device,
+    config: cpal::StreamConfig,
+    delay_ns: Arc<AtomicU64>,
+    complaints: (SyncSender<cpal::Error>, Receiver<cpal::Error>),
+    /// Plays until it is dropped.
+    stream: Option<cpal::Stream>,
+}
+
+/// Which device; the system's own choice where `None`.
+pub(super) type Wanted = Option<cpal::Device>;
+
+impl Outlet {
+    /// From now until what is rendered next will be heard, as the system knows it, ns. What comes after the computer's
+    /// output it does not know.
+    pub(super) fn delay_ns(&self) -> Arc<AtomicU64> {
+        self.delay_ns.clone()
+    }
+
+    pub(super) fn rate_hz(&self) -> u32 {
+        self.config.sample_rate
+    }
+
+    /// What the device complained of next.
+    pub(super) fn complaint(&self) -> Option<cpal::Error> {
+        self.complaints.1.try_recv().ok()
+    }
+}
+
+impl Backend for Outlet {
+    type Settings = Wanted;
+    type Error = cpal::Error;
+
+    fn setup(wanted: Wanted, _: usize) -> Result<(Self, u32), cpal::Error> {
+        let device = wanted
+            .or_else(|| cpal::default_host().default_output_device())
+            .ok_or_else(|| cpal::Error::from(cpal::ErrorKind::DeviceNotAvailable))?;
+        let config = device.default_output_config()?.config();
+        let rate_hz = config.sample_rate;
+        let complaints = sync_channel(KEPT);
+        Ok((Self { device, config, delay_ns: Arc::default(), complaints, stream: None }, rate_hz))
+    }
+
+    fn start(&mut self, mut renderer: Renderer) -> Result<(), cpal::Error> {
+        let channels = usize::from(self.config.channels).max(1);
+        let piece_ns =
+            |frames: usize| frames as u64 * 1_000_000_000 / u64::from(self.config.sample_rate).max(1);
+        let whole_ns = piece_ns(PIECE);
+        let (delay_ns, complaints) = (self.delay_ns.clone(), self.complaints.0.clone());
+        let stream = self.device.build_output_stream(
+            self.config,
+            move |out: &mut [f32], info: &cpal::OutputCallbackInfo| {
+                let stamp = info.timestamp();
+                let delay = stamp.playback.checked_duration_since(stamp.callback).unwrap_or(Duration::ZERO);
+                let mut heard_in_ns = delay.as_nanos() as u64;
+                renderer.on_start_processing();
+                for piece in out.chunks_mut(PIECE * channels) {
+                    delay_ns.store(heard_in_ns, Ordering::Relaxed);
+                    renderer.process(piece, channels as u16);
+                    heard_in_ns += whole_ns;
+                }
+            },
+            move |error| _ = complaints.try_send(error),
+            None,
+        )?;
+        stream.play()?;
+        self.stream = Some(stream);
+        Ok(())
+    }
+}
