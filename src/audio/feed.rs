@@ -51,6 +51,6 @@ impl Feed {
                 let _ = ring.push(*value);
             }
         }
-        fed.store(true, Ordering::Relaxed);
+        fed.store(true, Ordering::Release);
     }
 }

@@ -2,7 +2,7 @@
 
 use super::outlet::{Outlet, PIECE};
 use super::speaker::Trouble;
-use super::stream::Stream;
+use super::stream::{Pace, Stream};
 use ::kira::backend::Backend;
 use ::kira::backend::cpal::cpal;
 use ::kira::backend::cpal::cpal::traits::{DeviceTrait, HostTrait};
@@ -10,13 +10,25 @@ use ::kira::info::Info;
 use ::kira::sound::{Sound, SoundData};
 use ::kira::{AudioManager, AudioManagerSettings, Frame};
 use std::sync::Arc;
-use std::sync::atomic::AtomicU64;
+use std::time::Instant;
 
 /// The computer's sound output.
 pub(super) struct Device {
     manager: AudioManager<Outlet>,
     rate_hz: u32,
+    doubt: Option<Doubt>,
 }
+
+/// A complaint after which a device may still go on: some systems say such things while they start.
+struct Doubt {
+    words: String,
+    /// When, by what it had taken and by the clock.
+    taken: u64,
+    since: Instant,
+}
+
+/// How long a device in doubt may stand still before it counts as gone, s: longer than some take to start. Own choice.
+const PATIENCE_S: f64 = 3.0;
 
 impl std::fmt::Debug for Device {
     fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
@@ -34,12 +46,12 @@ impl Device {
         let mut manager =
             AudioManager::<Outlet>::new(settings).map_err(|error| reason(&error.to_string()))?;
         let rate_hz = manager.backend_mut().rate_hz();
-        Ok(Self { manager, rate_hz })
+        Ok(Self { manager, rate_hz, doubt: None })
     }
 
-    /// From now until what is rendered next will be heard, ns.
-    pub(super) fn delay_ns(&mut self) -> Arc<AtomicU64> {
-        self.manager.backend_mut().delay_ns()
+    /// What its callback says.
+    pub(super) fn pace(&mut self) -> Arc<Pace> {
+        self.manager.backend_mut().pace()
     }
 
     pub(super) fn rate_hz(&self) -> u32 {
@@ -55,8 +67,24 @@ impl Device {
     }
 
     /// What the device complained of next.
+    #[allow(clippy::disallowed_methods, reason = "how long a device stands still is told by the clock alone")]
     pub(super) fn trouble(&mut self) -> Option<Trouble> {
-        self.manager.backend_mut().complaint().map(|error| of(&error))
+        let taken = self.pace().taken();
+        while let Some(error) = self.manager.backend_mut().complaint() {
+            match of(&error) {
+                Trouble::Doubtful(words) => {
+                    self.doubt.get_or_insert_with(|| Doubt { words, taken, since: Instant::now() });
+                }
+                clear => return Some(clear),
+            }
+        }
+        let doubt = self.doubt.as_ref()?;
+        // More than what it holds, so it plays.
+        if taken - doubt.taken > u64::from(self.rate_hz) / 10 {
+            self.doubt = None;
+            return Some(Trouble::Gap);
+        }
+        (doubt.since.elapsed().as_secs_f64() > PATIENCE_S).then(|| Trouble::Gone(doubt.words.clone()))
     }
 }
 
@@ -76,7 +104,10 @@ fn of(error: &cpal::Error) -> Trouble {
         // The library has begun again by itself; a computer that is refused real time may have more of them.
         cpal::ErrorKind::Xrun | cpal::ErrorKind::RealtimeDenied => Trouble::Gap,
         cpal::ErrorKind::DeviceChanged => Trouble::Moved,
-        _ => Trouble::Gone(reason(&error.to_string())),
+        cpal::ErrorKind::DeviceNotAvailable | cpal::ErrorKind::StreamInvalidated => {
+            Trouble::Gone(reason(&error.to_string()))
+        }
+        _ => Trouble::Doubtful(reason(&error.to_string())),
     }
 }
 
@@ -174,6 +205,8 @@ mod tests {
         assert_eq!(of(&cpal::ErrorKind::DeviceChanged.into()), Trouble::Moved);
         let gone = of(&cpal::ErrorKind::DeviceNotAvailable.into());
         assert!(matches!(&gone, Trouble::Gone(words) if words.contains("not available")), "{gone:?}");
+        // Said by a sound server that is slow to start, for one.
+        assert!(matches!(of(&cpal::ErrorKind::BackendError.into()), Trouble::Doubtful(_)));
         let said = ["Gone away.\nAt line 3", "ALSA gave up.", "X", ""].map(reason);
         assert_eq!(said, ["gone away", "ALSA gave up", "x", ""]);
     }
@@ -200,7 +233,9 @@ mod tests {
 
         let (mut ring_in, ring_out) = rtrb::RingBuffer::new(20_000);
         expected.iter().for_each(|value| ring_in.push(*value).unwrap());
-        let (shared, slot) = (Shared::new(Arc::default()), Arc::new(Mutex::new(None)));
+        let pace = Arc::new(Pace::default());
+        pace.took(48_000);
+        let (shared, slot) = (Shared::new(pace), Arc::new(Mutex::new(None)));
         shared.set_level(1.0);
         let mut manager = AudioManager::<Offline>::new(settings_of(slot.clone())).unwrap();
         let stream = Stream::new(ring_out, shared.clone(), Arc::new(AtomicBool::new(true)));

@@ -3,11 +3,11 @@
 //! The backend that kira brings keeps that to itself, and it is not the same from one start to the next: a period of the
 //! device more or less. Cannot: know what is played.
 
+use super::stream::Pace;
 use ::kira::backend::cpal::cpal;
 use ::kira::backend::{Backend, Renderer};
 use cpal::traits::{DeviceTrait, HostTrait, StreamTrait};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::Duration;
 
@@ -21,7 +21,7 @@ const KEPT: usize = 64;
 pub(super) struct Outlet {
     device: cpal::Device,
     config: cpal::StreamConfig,
-    delay_ns: Arc<AtomicU64>,
+    pace: Arc<Pace>,
     complaints: (SyncSender<cpal::Error>, Receiver<cpal::Error>),
     /// Plays until it is dropped.
     stream: Option<cpal::Stream>,
@@ -31,10 +31,9 @@ pub(super) struct Outlet {
 pub(super) type Wanted = Option<cpal::Device>;
 
 impl Outlet {
-    /// From now until what is rendered next will be heard, as the system knows it, ns. What comes after the computer's
-    /// output it does not know.
-    pub(super) fn delay_ns(&self) -> Arc<AtomicU64> {
-        self.delay_ns.clone()
+    /// What its callback says.
+    pub(super) fn pace(&self) -> Arc<Pace> {
+        self.pace.clone()
     }
 
     pub(super) fn rate_hz(&self) -> u32 {
@@ -58,15 +57,13 @@ impl Backend for Outlet {
         let config = device.default_output_config()?.config();
         let rate_hz = config.sample_rate;
         let complaints = sync_channel(KEPT);
-        Ok((Self { device, config, delay_ns: Arc::default(), complaints, stream: None }, rate_hz))
+        Ok((Self { device, config, pace: Arc::default(), complaints, stream: None }, rate_hz))
     }
 
     fn start(&mut self, mut renderer: Renderer) -> Result<(), cpal::Error> {
         let channels = usize::from(self.config.channels).max(1);
-        let piece_ns =
-            |frames: usize| frames as u64 * 1_000_000_000 / u64::from(self.config.sample_rate).max(1);
-        let whole_ns = piece_ns(PIECE);
-        let (delay_ns, complaints) = (self.delay_ns.clone(), self.complaints.0.clone());
+        let piece_ns = PIECE as u64 * 1_000_000_000 / u64::from(self.config.sample_rate).max(1);
+        let (pace, complaints) = (self.pace.clone(), self.complaints.0.clone());
         let stream = self.device.build_output_stream(
             self.config,
             move |out: &mut [f32], info: &cpal::OutputCallbackInfo| {
@@ -75,9 +72,10 @@ impl Backend for Outlet {
                 let mut heard_in_ns = delay.as_nanos() as u64;
                 renderer.on_start_processing();
                 for piece in out.chunks_mut(PIECE * channels) {
-                    delay_ns.store(heard_in_ns, Ordering::Relaxed);
+                    pace.says(heard_in_ns);
                     renderer.process(piece, channels as u16);
-                    heard_in_ns += whole_ns;
+                    pace.took((piece.len() / channels) as u64);
+                    heard_in_ns += piece_ns;
                 }
             },
             move |error| _ = complaints.try_send(error),

@@ -3,7 +3,7 @@
 
 use super::feed::{AHEAD_S, Feed};
 use super::score::{Heard, Score, Sounds};
-use super::stream::{Shared, Stream};
+use super::stream::{Pace, Shared, Stream};
 use crate::scenario::Scenario;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -28,7 +28,7 @@ impl NoDevice {
         48_000
     }
 
-    fn delay_ns(&mut self) -> Arc<std::sync::atomic::AtomicU64> {
+    fn pace(&mut self) -> Arc<Pace> {
         Arc::default()
     }
 
@@ -49,6 +49,8 @@ pub(super) enum Trouble {
     Gap,
     /// The system has turned the sound to another output; it goes on.
     Moved,
+    /// It may play no more: what it said. It is watched, and goes on or is gone.
+    Doubtful(String),
     /// It plays no more: why.
     Gone(String),
 }
@@ -60,6 +62,13 @@ pub fn outputs() -> Vec<String> {
     #[cfg(not(feature = "audio"))]
     Vec::new()
 }
+
+/// How long a stretch is waited for that no device has taken yet, s; then everything goes on without. Own choice: longer
+/// than the two seconds that some systems take to start.
+const WAIT_S: f64 = 4.0;
+
+/// How long it has been heard, s, while nothing of it was taken yet: anything below zero.
+const NOT_YET_S: f64 = -1.0;
 
 /// A device that is opened when the first sound is to be heard on it.
 #[derive(Debug, Default)]
@@ -104,7 +113,7 @@ impl Output {
         let Wanted { score, from_s, to_s, tempo, level } = wanted;
         let rate_hz = f64::from(device.rate_hz());
         let (ring_in, ring_out) = rtrb::RingBuffer::new((AHEAD_S * rate_hz) as usize + 2048);
-        let (shared, fed) = (Shared::new(device.delay_ns()), Arc::new(AtomicBool::new(false)));
+        let (shared, fed) = (Shared::new(device.pace()), Arc::new(AtomicBool::new(false)));
         shared.set_level(level);
         let feed = Feed { score, from_s, to_s, tempo, rate_hz };
         let (for_feed, is_fed) = (shared.clone(), fed.clone());
@@ -126,8 +135,12 @@ impl Output {
     fn position_s(&self, latency_s: f64) -> Option<f64> {
         let playing =
             self.playing.as_ref().filter(|playing| !playing.shared.ended.load(Ordering::Relaxed))?;
-        let heard_s = playing.shared.heard_s(playing.rate_hz)? - latency_s;
-        Some(playing.from_s + heard_s * playing.tempo)
+        let heard_s = match playing.shared.heard_s(playing.rate_hz) {
+            Some(heard_s) => heard_s,
+            None if playing.shared.age_s() < WAIT_S => NOT_YET_S,
+            None => return None,
+        };
+        Some(playing.from_s + (heard_s - latency_s) * playing.tempo)
     }
 
     fn delay_s(&self) -> Option<f64> {
@@ -141,7 +154,7 @@ impl Output {
             .as_ref()
             .is_some_and(|playing| playing.shared.starved.load(Ordering::Relaxed) > 4800);
         match self.device.as_mut().and_then(Device::trouble) {
-            None => {}
+            None | Some(Trouble::Doubtful(_)) => {}
             Some(Trouble::Gap) => has_gaps = true,
             Some(Trouble::Moved) => {
                 return Some(format!(
@@ -249,7 +262,7 @@ impl Speaker {
     }
 
     /// Where what is heard now stands, scene seconds, when a sample takes `latency_s` from the computer's output to the
-    /// ear; `None` while nothing plays. The sound leads; the shaker where it plays alone.
+    /// ear; before the start of the stretch while that is still on its way; `None` while nothing plays. The sound leads; the shaker where it plays alone.
     pub fn position_s(&self, latency_s: f64) -> Option<f64> {
         self.sound.position_s(latency_s).or_else(|| self.shaker.position_s(latency_s))
     }

@@ -48,19 +48,23 @@ impl Transport {
     }
 
     /// `passed_s` later by the machine's clock. `sound_s`: where the sound is, scene seconds, if one plays; the
-    /// playhead follows it by a bounded rate, never jumps and never runs back. `true` when it started over.
+    /// playhead sets out with it, follows it by a bounded rate, never jumps and never runs back. `true` when it started over.
     pub fn advance(&mut self, passed_s: f64, sound_s: Option<f64>) -> bool {
         if !(self.playing && passed_s > 0.0 && passed_s.is_finite()) {
             return false;
         }
         let own = passed_s * self.tempo;
+        let (from_s, to_s) = self.played_s;
         let step = sound_s.map_or(own, |sound_s| {
+            if self.at_s == from_s {
+                // At rest still: it waits for the sound's first sample and sets out with it.
+                return (sound_s - from_s).clamp(0.0, own * (1.0 + MOST_BEND));
+            }
             let behind_s = sound_s - (self.at_s + own);
             let bend = (PULL_PER_S * passed_s * behind_s).clamp(-MOST_BEND * own, MOST_BEND * own);
             own + bend
         });
         self.at_s += step;
-        let (from_s, to_s) = self.played_s;
         if self.at_s < to_s {
             return false;
         }
@@ -102,6 +106,20 @@ mod tests {
         let mut nothing = Transport::default();
         nothing.play();
         assert!(!nothing.playing);
+    }
+
+    #[test]
+    fn it_sets_out_when_the_sound_is_heard() {
+        let mut transport = playing(0.5);
+        for sound_s in [1.0, 1.5, 1.999, 2.0] {
+            transport.advance(0.016, Some(sound_s));
+            assert_eq!(transport.at_s, 2.0);
+        }
+        // 6 ms of the last frame it was heard, at half speed.
+        transport.advance(0.016, Some(2.003));
+        assert_eq!(transport.at_s, 2.003);
+        transport.advance(0.016, Some(2.011));
+        assert!((transport.at_s - 2.011).abs() < 1e-12);
     }
 
     #[test]

@@ -33,6 +33,8 @@ pub struct Understood {
     pub old_rig: Option<String>,
     /// The rig file as it is now, where it has errors and the rig is the last good one.
     pub broken_rig: Option<SourceId>,
+    /// The settings file that holds for the profile; another one may be put nearer to it.
+    pub settings: Option<PathBuf>,
     /// Settings and rig file, as they were before they were read.
     pub watched: Vec<(PathBuf, Option<Stamp>)>,
 }
@@ -86,23 +88,24 @@ pub fn understand(
         no_rig: None,
         old_rig: None,
         broken_rig: None,
+        settings: files::find_settings(path),
         watched: Vec::new(),
     };
-    if let Err(words) = add_rig(&mut understood, path, good) {
+    if let Err(words) = add_rig(&mut understood, good) {
         understood.no_rig = Some(words);
     }
     understood.mistakes.sort_by_key(|mistake| std::cmp::Reverse(mistake.severity));
     understood
 }
 
-fn add_rig(understood: &mut Understood, profile: &Path, good: &GoodRigs) -> Result<(), String> {
+fn add_rig(understood: &mut Understood, good: &GoodRigs) -> Result<(), String> {
     let advice = || {
         format!(
             "no rig file for this profile: put a file `{SETTINGS_NAME}` with the line \
              `rig = \"rigs/my-rig.toml\"` into its folder or above it"
         )
     };
-    let path = files::find_settings(profile).ok_or_else(advice)?;
+    let path = understood.settings.clone().ok_or_else(advice)?;
     // Before reading, here and below, so that what is written meanwhile is noticed.
     understood.watched.push((path.clone(), files::stamp(&path)));
     let text = files::read_text(&path, MAX_TOML_BYTES).map_err(|error| error.to_string())?;

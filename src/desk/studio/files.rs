@@ -245,7 +245,10 @@ impl Studio {
     fn rig_files_changed(&self) -> bool {
         // What is being read now will be looked at next time.
         let known = self.understood.as_ref().filter(|_| self.understood_is == Fresh::Current);
-        known.is_some_and(|known| known.watched.iter().any(|(path, stamp)| files::stamp(path) != *stamp))
+        known.is_some_and(|known| {
+            known.watched.iter().any(|(path, stamp)| files::stamp(path) != *stamp)
+                || files::find_settings(self.document().path()) != known.settings
+        })
     }
 
     /// Says what became of the rig since the text was read before.

@@ -351,6 +351,32 @@ fn the_rig_file_is_watched_and_a_broken_one_keeps_the_last_good_rig() {
 }
 
 #[test]
+fn settings_that_come_and_go_are_noticed() {
+    let mut room = Room::new();
+    room.studio.replace_text("scene \"s\" { at 1 s  pitch pulse(2 deg, 2 s) }\n".to_string());
+    room.settle();
+    let known = room.studio.understood().unwrap();
+    let (rig, settings) = (known.rig_path.clone().unwrap(), known.settings.clone().unwrap());
+    let kept = settings.with_file_name("elsewhere.toml");
+    std::fs::rename(&settings, &kept).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    let rig_path = |room: &Room| room.studio.understood().unwrap().rig_path.clone();
+    assert_eq!((rig_path(&room), room.studio.look_at_files()), (None, false));
+    // Some above the profile's folder, and then nearer ones.
+    let above = settings.parent().unwrap().with_file_name("cueloom.toml");
+    std::fs::write(&above, format!("rig = {rig:?}\n")).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert_eq!(rig_path(&room), Some(rig.clone()));
+    assert_eq!(room.studio.understood().unwrap().settings.as_deref(), Some(above.as_path()));
+    std::fs::rename(&kept, &settings).unwrap();
+    assert!(room.studio.look_at_files());
+    room.settle();
+    assert_eq!(room.studio.understood().unwrap().settings, Some(settings));
+}
+
+#[test]
 fn what_keeps_a_text_from_the_drives_is_said_and_a_link_that_fails_leads_back_to_writing() {
     let mut room = Room::new();
     room.studio.drives.setup.carrier = crate::drives::Carrier::Udp;
