@@ -3,7 +3,7 @@
 
 use super::feed::{AHEAD_S, Feed};
 use super::score::{Heard, Score, Sounds};
-use super::stream::{Pace, Shared, Stream};
+use super::stream::{Shared, Stream};
 use crate::scenario::Scenario;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -28,7 +28,7 @@ impl NoDevice {
         48_000
     }
 
-    fn pace(&mut self) -> Arc<Pace> {
+    fn pace(&mut self) -> Arc<super::stream::Pace> {
         Arc::default()
     }
 

@@ -230,7 +230,7 @@ mod tests {
         shared.set_level(1.0);
         let mut stream = Stream::new(ring, shared.clone(), Arc::default());
         (0..50).for_each(|k| producer.push(k as f32 + 1.0).unwrap());
-        let mut fill = |stream: &mut Stream| {
+        let fill = |stream: &mut Stream| {
             let mut out = vec![0.0; 40];
             stream.fill(&mut out, 0.001, |place, value| *place = value);
             pace.took(40);
