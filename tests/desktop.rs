@@ -102,15 +102,12 @@ fn the_sound_menu_gives_the_shaker_an_output_and_knocks_to_set_the_latency_by() 
     let studio = desk.harness.state_mut().as_mut().unwrap().studio_mut();
     studio.kept.shaker = Some("an amplifier under the seat".to_string());
     desk.press("Sound off…");
-    desk.harness.get_by_role_and_label(egui::accesskit::Role::ComboBox, "Shaker").click();
-    desk.harness.run_steps(2);
-    assert!(desk.harness.query_by_label("Look again").is_some());
-    desk.press("together with the sound");
+    desk.press("Shaker an amplifier under the seat");
+    desk.press("Look again");
+    desk.press("Together with the sound");
     assert_eq!(kept(&desk).shaker, None);
     // Without a device nothing is known of it, and that is said.
-    assert!(
-        desk.harness.query_by_label_contains("the computer's own part is known while it plays").is_some()
-    );
+    assert!(desk.harness.query_by_label_contains("the computer's own part is known").is_some());
     desk.harness.get_by_role_and_label(egui::accesskit::Role::SpinButton, "Latency").focus();
     desk.harness.run_steps(2);
     desk.key(Modifiers::NONE, Key::ArrowRight);

@@ -4,12 +4,14 @@ use super::app::Cueloom;
 use super::canvas;
 use super::theme::Palette;
 use crate::desk::clock;
+use crate::desk::findings::sentence;
 use crate::desk::kept::{LATENCY_MS, MASTER_DB};
 use crate::desk::keys::{Act, name};
 use crate::desk::studio::{Mode, TEMPOS, Verdict};
 use crate::desk::variant::{Part, tempo_word};
 use crate::diag::Severity;
-use egui::{RichText, ScrollArea};
+use egui::containers::menu::{MenuButton, MenuConfig};
+use egui::{PopupCloseBehavior, RichText, ScrollArea};
 use std::collections::BTreeSet;
 
 pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
@@ -33,7 +35,7 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         ui.add_sized([112.0, 18.0], egui::Label::new(RichText::new(words).monospace()));
         for tempo in TEMPOS {
             let chosen = app.studio().variant().tempo == tempo;
-            let word = crate::desk::findings::sentence(&tempo_word(tempo));
+            let word = sentence(&tempo_word(tempo));
             if ui
                 .selectable_label(chosen, word)
                 .on_hover_text(format!("Speed, {}", name(Act::Tempo)))
@@ -102,8 +104,10 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     let known = app.sound.delay_s();
     let mut knocks = false;
     let kept = &mut app.studio_mut().kept;
-    ui.menu_button(if kept.silent { "Sound off…" } else { "Sound…" }, |ui| {
-        ui.set_min_width(240.0);
+    let stays = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
+    MenuButton::new(if kept.silent { "Sound off…" } else { "Sound…" }).config(stays).ui(ui, |ui| {
+        ui.set_max_width(300.0);
+        let faint = |words: String| egui::Label::new(RichText::new(words).color(palette.faint)).wrap();
         ui.checkbox(&mut kept.silent, "No sound").on_hover_text(name(Act::Silence));
         ui.horizontal(|ui| {
             let label = ui.label("Level");
@@ -112,32 +116,34 @@ fn sound(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         });
         ui.horizontal(|ui| {
             let label = ui.label("Latency");
-            let slider = egui::Slider::new(&mut kept.output_to_ear_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
+            let slider =
+                egui::Slider::new(&mut kept.output_to_ear_ms, LATENCY_MS.0..=LATENCY_MS.1).suffix(" ms");
             ui.add(slider).labelled_by(label.id);
         });
-        let computers = match known {
-            Some(known_s) => format!("of the output itself; the computer's {:.0} ms before it are made up for", known_s * 1e3),
-            None => "of the output itself; the computer's own part is known while it plays, and made up for".to_string(),
-        };
-        ui.add(egui::Label::new(RichText::new(computers).color(palette.faint)).wrap());
-        knocks = ui.button("New scene of knocks").on_hover_text("To set the latency by").clicked();
-        ui.horizontal(|ui| {
-            let label = ui.label("Shaker");
-            let shown = kept.shaker.clone().unwrap_or_else(|| TOGETHER.to_string());
-            let list = egui::ComboBox::from_id_salt("shaker").selected_text(&shown).show_ui(ui, |ui| {
-                ui.selectable_value(&mut kept.shaker, None, TOGETHER);
-                for name in outputs.get_or_insert_with(crate::audio::outputs) {
-                    ui.selectable_value(&mut kept.shaker, Some(name.clone()), name.as_str());
-                }
-                if ui.button("Look again").clicked() {
-                    outputs = None;
-                }
-            });
-            list.response.labelled_by(label.id).on_hover_text("Counts from the next start of playing");
+        let computers = known.map_or("own part is known while it plays, and".to_string(), |known_s| {
+            format!("{:.0} ms before it are known and", known_s * 1e3)
         });
-        let words = "Change the latency until a knock is seen and heard at once. A shaker on another output has a clock of \
-                     its own: both start together, and part by a few thousandths";
-        ui.add(egui::Label::new(RichText::new(words).color(palette.faint)).wrap());
+        ui.add(faint(format!(
+            "From the output to your ear; the computer's {computers} made up for. Change it until a knock is seen and \
+             heard at once"
+        )));
+        knocks = ui.button("New scene of knocks").on_hover_text("To set the latency by").clicked();
+        ui.separator();
+        let shown = format!("Shaker {}", kept.shaker.as_deref().unwrap_or(TOGETHER));
+        egui::CollapsingHeader::new(shown).id_salt("shaker").show(ui, |ui| {
+            ui.radio_value(&mut kept.shaker, None, sentence(TOGETHER));
+            for name in outputs.get_or_insert_with(crate::audio::outputs) {
+                ui.radio_value(&mut kept.shaker, Some(name.clone()), name.as_str());
+            }
+            if ui.button("Look again").on_hover_text("For outputs that were plugged in since").clicked() {
+                outputs = None;
+            }
+            ui.add(faint(
+                "Counts from the next start of playing. Another output has a clock of its own: both start together, and \
+                 part by a few thousandths"
+                    .to_string(),
+            ));
+        });
     });
     app.view.outputs = outputs;
     if knocks {
