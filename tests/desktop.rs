@@ -108,7 +108,7 @@ fn the_sound_menu_gives_the_shaker_an_output_and_knocks_to_set_the_latency_by() 
     assert_eq!(kept(&desk).shaker, None);
     // Without a device nothing is known of it, and that is said.
     assert!(desk.harness.query_by_label_contains("the computer's own part is known").is_some());
-    desk.harness.get_by_role_and_label(egui::accesskit::Role::SpinButton, "Latency").focus();
+    desk.harness.get_by_role_and_label(egui::accesskit::Role::Slider, "Latency").focus();
     desk.harness.run_steps(2);
     desk.key(Modifiers::NONE, Key::ArrowRight);
     assert!(kept(&desk).output_to_ear_ms > 0.0, "{}", kept(&desk).output_to_ear_ms);
