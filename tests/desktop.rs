@@ -124,7 +124,9 @@ fn the_sound_menu_gives_the_shaker_an_output_and_knocks_to_set_the_latency_by() 
         layers.map(start).collect()
     };
     let (heard, felt) = (starts(Line::Sound), starts(Line::Pitch));
-    assert!(heard.len() > 5 && heard == felt, "{heard:?} {felt:?}");
+    // A knock in the middle of each nod.
+    let knocks = heard.iter().zip(&felt).all(|(knock, nod)| (knock - nod - 0.2).abs() < 1e-9);
+    assert!(heard.len() > 5 && heard.len() == felt.len() && knocks, "{heard:?} {felt:?}");
 }
 
 #[test]
