@@ -16,7 +16,7 @@ const NEW_TEXT: &str = "scene \"new scene\" {\n    at 1 s  pitch pulse(1 deg, 2 
 const KNOCKS_TEXT: &str =
     "# Play this round and round, and set the latency so that the nose is highest when the knock is heard.
 scene \"knocks\" {
-    during 1 s .. 20 s every 2 s {
+    during 1 s .. 20 s every 2 s  {
         pitch pulse(1 deg, 0.4 s)
         at 0.2 s  sound ring(-6 dB, 900 Hz)
     }
