@@ -76,6 +76,7 @@ fn played(cleared: &Cleared, fast: bool) -> (Logged, Duration) {
     let mut held = false;
     let begun = Instant::now();
     let mut progress = |now: &Progress| {
+        assert!(now.time_s < 3.0 * now.scene_s + 60.0, "the run does not get on: {:?}", now.run);
         let acts = now.run.is_some_and(|run| run.state().is_act());
         // Taken hold of when something is wanted; what was held before is let go first.
         held = acts || (now.wanted.is_some() && !held);

@@ -79,10 +79,10 @@ impl Device {
             }
         }
         let doubt = self.doubt.as_ref()?;
-        // More than what it holds, so it plays.
+        // More than what it holds, so it plays; a gap would have been said or seen.
         if taken - doubt.taken > u64::from(self.rate_hz) / 10 {
             self.doubt = None;
-            return Some(Trouble::Gap);
+            return None;
         }
         (doubt.since.elapsed().as_secs_f64() > PATIENCE_S).then(|| Trouble::Gone(doubt.words.clone()))
     }

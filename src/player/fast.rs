@@ -74,7 +74,7 @@ impl Run<'_> {
             served.notes().for_each(|note| recorder.take(&Entry::Note(*note)));
             recorder.take(&Entry::Row(served.row));
             if view.tick.is_multiple_of(every) {
-                progress(&self.progress(&cycle.view()));
+                progress(&Progress { wanted: director.wanted(), ..self.progress(&cycle.view()) });
             }
             if cycle.is_done() {
                 break;
