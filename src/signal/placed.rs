@@ -37,8 +37,10 @@ impl Signal {
         if count == 0 || start_s >= self.end_s() || ahead_s < self.start_s {
             return;
         }
-        let times: [f64; BLOCK] = std::array::from_fn(|j| start_s + j as f64 * step_s);
-        let times = &times[..count];
+        let mut times = [0.0; BLOCK];
+        let times = &mut times[..count];
+        times.iter_mut().enumerate().for_each(|(j, time)| *time = start_s + j as f64 * step_s);
+        let times = &*times;
         let from = times.partition_point(|t| *t < self.start_s);
         let to = times.partition_point(|t| *t < self.end_s());
         let inside = times.get(from..to).unwrap_or_default();

@@ -17,9 +17,9 @@ const LONGEST_STEP_S: f64 = 0.01;
 /// Coarse samples in the shortest period: a sine's peak then lies at most 8 % above its nearest sample.
 const IN_A_PERIOD: f64 = 8.0;
 /// Coarse samples that are rendered, or found to be idle, at a time.
-const SPAN: u64 = 64;
+const SPAN: u64 = BLOCK as u64;
 /// Spans that one worker takes at a time, and jobs that are in memory at a time.
-const JOB: u64 = 64;
+const JOB: u64 = 16;
 const ROUND: u64 = 8;
 /// Samples beside a window, so that peaks on its edges have both sides.
 const MARGIN: u64 = 2;
