@@ -64,10 +64,10 @@ impl<'a> Sight<'a> {
     }
 
     /// How a gauge's leg would stop without power under its load. `None` without screw, motor or brake.
-    pub(in crate::check) fn stops(&self, gauge: &LoadGauge) -> Option<WorstStops> {
+    pub(in crate::check) fn stops(&self, gauge: &LoadGauge) -> Option<&WorstStops> {
         let all = || self.setup.pairs().map(|(leg, case)| self.setup.stops(self.moment, leg, case)).collect();
         let place = gauge.leg? * self.setup.demands.cases().len() + gauge.case?;
-        *self.stops.get_or_init(all).get(place)?
+        self.stops.get_or_init(all).get(place)?.as_ref()
     }
 
     /// How the platform would be stopped under control under a gauge's load. `None` where some leg has nothing left to

@@ -78,14 +78,17 @@ impl Unpowered {
 
     /// What happens from `speed_m_s` on.
     pub fn stop(&self, speed_m_s: f64) -> PowerOff {
-        self.coast(speed_m_s).then(self)
+        let mut run = self.coast(speed_m_s);
+        run.brake(self);
+        run.so_far
     }
 
     /// What happens from `speed_m_s` on until the brake brakes: whatever its torque is.
-    pub(super) fn coast(&self, speed_m_s: f64) -> Coast {
-        let mut coast = Coast { stages: Stages::new(), time_s: 0.0, way_m: 0.0, speed_m_s, rests: false };
-        while coast.time_s < self.delay_s && coast.goes_on(self, None) {}
-        coast
+    pub(super) fn coast(&self, speed_m_s: f64) -> Stopping {
+        let so_far = PowerOff { stages: Stages::new(), stops: false };
+        let mut run = Stopping { so_far, time_s: 0.0, way_m: 0.0, speed_m_s };
+        while run.time_s < self.delay_s && run.goes_on(self, None) {}
+        run
     }
 
     /// Energy of the moving mass and of what turns at a speed, J: what an end stop has to take.
@@ -94,34 +97,56 @@ impl Unpowered {
     }
 }
 
-/// A stop without power so far.
+/// A stop without power under way.
 #[derive(Debug, Clone)]
-pub(super) struct Coast {
-    stages: Stages,
+pub(super) struct Stopping {
+    /// Its stages, and whether it stands with nothing that drives it on.
+    pub(super) so_far: PowerOff,
     time_s: f64,
     way_m: f64,
     speed_m_s: f64,
-    /// It stands, and nothing drives it on.
-    rests: bool,
 }
 
-impl Coast {
-    /// The rest of the stop, under the brake of `leg`.
-    pub(super) fn then(mut self, leg: &Unpowered) -> PowerOff {
+/// How far a stop had come.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Reached {
+    stages: usize,
+    stops: bool,
+    time_s: f64,
+    way_m: f64,
+    speed_m_s: f64,
+}
+
+impl Stopping {
+    /// The rest of it, under the brake of `leg`.
+    pub(super) fn brake(&mut self, leg: &Unpowered) {
         while self.goes_on(leg, Some(leg.brake_nm)) {}
-        PowerOff { stages: self.stages, stops: self.rests }
+    }
+
+    /// How far it has come, to go on from there under another brake.
+    pub(super) fn reached(&self) -> Reached {
+        let (stages, stops) = (self.so_far.stages.len(), self.so_far.stops);
+        Reached { stages, stops, time_s: self.time_s, way_m: self.way_m, speed_m_s: self.speed_m_s }
+    }
+
+    /// Back to where it had come.
+    pub(super) fn back_to(&mut self, reached: &Reached) {
+        self.so_far.stages.truncate(reached.stages);
+        self.so_far.stops = reached.stops;
+        (self.time_s, self.way_m, self.speed_m_s) = (reached.time_s, reached.way_m, reached.speed_m_s);
     }
 
     /// One stage more, under a brake or before it brakes; false when there is none.
     fn goes_on(&mut self, leg: &Unpowered, brake_nm: Option<f64>) -> bool {
-        let is_endless = self.stages.last().is_some_and(|stage| stage.length_s == f64::INFINITY);
-        if self.rests || is_endless || self.stages.is_full() {
+        let stages = &mut self.so_far.stages;
+        let is_endless = stages.last().is_some_and(|stage| stage.length_s == f64::INFINITY);
+        if self.so_far.stops || is_endless || stages.is_full() {
             return false;
         }
         let (is_braked, brake_nm) = (brake_nm.is_some(), brake_nm.unwrap_or(0.0));
         let speed = self.speed_m_s;
         if speed == 0.0 && !leg.screw.is_driven_back(leg.load_n, brake_nm) {
-            self.rests = true;
+            self.so_far.stops = true;
             return false;
         }
         let direction = 1.0_f64.copysign(if speed == 0.0 { leg.load_n } else { speed });
@@ -137,7 +162,7 @@ impl Coast {
             acceleration_m_s2: acceleration,
             is_braked,
         };
-        self.stages.push(stage);
+        stages.push(stage);
         self.way_m = stage.end_m();
         self.speed_m_s = if rest_s <= brake_s { 0.0 } else { stage.end_m_s() };
         self.time_s = if rest_s <= brake_s { self.time_s + length } else { leg.delay_s };

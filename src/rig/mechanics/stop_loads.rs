@@ -63,10 +63,14 @@ pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<W
     let mut worst: Option<WorstStops> = None;
     for (case, leg) in cases.iter().enumerate() {
         let leg = Unpowered { delay_s: brake.delay_s, ..*leg };
-        let coast = leg.coast(now.speed_m_s);
+        // The way until the brake brakes is the same under both.
+        let mut run = leg.coast(now.speed_m_s);
+        let coasted = run.reached();
         for brake_nm in [brake.weakest_nm, brake.strongest_nm] {
             let leg = Unpowered { brake_nm, ..leg };
-            let stop = coast.clone().then(&leg);
+            run.back_to(&coasted);
+            run.brake(&leg);
+            let stop = &run.so_far;
             let (shorter, longer) = stop.furthest_m();
             let found = |value: f64| Worst { value, case };
             let these = WorstStops {
@@ -78,23 +82,35 @@ pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<W
                 felt_m_s2: found(stop.felt_m_s2()),
                 brake_j: found(stop.brake_j(&leg)),
                 rest_s: found(stop.rest_s()),
-                end_j: found(now.ends_m.map_or(0.0, |ends_m| end_j(&leg, &stop, ends_m))),
+                end_j: found(now.ends_m.map_or(0.0, |ends_m| end_j(&leg, stop, ends_m))),
             };
-            let larger = |a: Worst, b: Worst| if b.value > a.value { b } else { a };
-            worst = Some(worst.map_or(these, |before| WorstStops {
-                travel_m: larger(before.travel_m, these.travel_m),
-                shorter_m: before.shorter_m.min(these.shorter_m),
-                longer_m: before.longer_m.max(these.longer_m),
-                peak_m_s2: larger(before.peak_m_s2, these.peak_m_s2),
-                jolt_m_s2: larger(before.jolt_m_s2, these.jolt_m_s2),
-                felt_m_s2: larger(before.felt_m_s2, these.felt_m_s2),
-                brake_j: larger(before.brake_j, these.brake_j),
-                rest_s: larger(before.rest_s, these.rest_s),
-                end_j: larger(before.end_j, these.end_j),
-            }));
+            match &mut worst {
+                None => worst = Some(these),
+                Some(worst) => worst.take(&these),
+            }
         }
     }
     worst
+}
+
+impl WorstStops {
+    /// The worse of both, kind by kind; this one where they are equal.
+    fn take(&mut self, other: &Self) {
+        let larger = |mine: &mut Worst, other: Worst| {
+            if other.value > mine.value {
+                *mine = other;
+            }
+        };
+        larger(&mut self.travel_m, other.travel_m);
+        self.shorter_m = self.shorter_m.min(other.shorter_m);
+        self.longer_m = self.longer_m.max(other.longer_m);
+        larger(&mut self.peak_m_s2, other.peak_m_s2);
+        larger(&mut self.jolt_m_s2, other.jolt_m_s2);
+        larger(&mut self.felt_m_s2, other.felt_m_s2);
+        larger(&mut self.brake_j, other.brake_j);
+        larger(&mut self.rest_s, other.rest_s);
+        larger(&mut self.end_j, other.end_j);
+    }
 }
 
 #[cfg(test)]
