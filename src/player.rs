@@ -45,7 +45,7 @@ pub use travel::MoveError;
 use crate::check::Cleared;
 use crate::link::{DriveTime, Identity, Link, LinkFault};
 use crate::record::{Header, Histogram, LegTracking};
-use crate::safety::{Legs, StartError, State};
+use crate::safety::{Legs, StartError, State, operation};
 use director::Director;
 use recorder::Recorder;
 use scene::{ClearedScene, Scene};
@@ -95,7 +95,7 @@ pub struct Progress {
     /// The factor on the checked gain.
     pub gain: f64,
     /// On drives: where the run is, why, what it sees, and what could be asked for.
-    pub run: Option<crate::safety::operation::Operation>,
+    pub run: Option<operation::Operation>,
     /// On drives: what exactly is wrong with one of them.
     pub cause: Option<crate::record::DriveCause>,
     /// On drives: what was asked for and waits until presence is taken hold of.
@@ -112,9 +112,9 @@ pub struct Played {
     /// Whether the scene was played to its end.
     pub played_out: bool,
     /// On drives: where the run ended, and why.
-    pub run: Option<crate::safety::operation::Operation>,
+    pub run: Option<operation::Operation>,
     /// On drives: why a fault or an emergency stop came up, the first of them.
-    pub tripped: Option<crate::safety::operation::Cause>,
+    pub tripped: Option<operation::Cause>,
     /// Cycles served.
     pub cycles: u64,
     /// The same as time, s.
@@ -284,11 +284,13 @@ impl Run<'_> {
 
     fn played(&self, view: &command::View, recorder: Recorder, remarks: Vec<String>) -> Played {
         let legs = self.setup.legs.iter().cloned().zip(recorder.tracking.legs()).collect();
+        // A note of it can be among those that found no room: what waits to be acknowledged is known without.
+        let latched = view.run.filter(operation::Operation::is_latched).map(|run| run.cause());
         Played {
             state: view.state,
             played_out: view.played_out,
             run: view.run,
-            tripped: recorder.tripped,
+            tripped: recorder.tripped.or(latched),
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
             legs,

@@ -8,8 +8,19 @@ mod far {
     pub(crate) mod bench;
     #[cfg(feature = "serial")]
     mod can;
+    #[cfg(target_os = "linux")]
+    mod clock;
     pub(crate) mod desk;
     mod faults;
+    #[cfg(target_os = "linux")]
+    mod frozen;
+    #[cfg(target_os = "linux")]
+    mod itself;
+    mod killed;
+    #[cfg(target_os = "linux")]
+    mod records;
+    mod states;
+    mod together;
 }
 
 use cueloom::commissioning::FarEnd;

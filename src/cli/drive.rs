@@ -16,6 +16,8 @@ use crate::rig::Rig;
 use crate::safety::operation::{Operation, Phase, State};
 use std::io::BufRead;
 use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Sender, channel};
 use std::time::Duration;
 
@@ -114,6 +116,11 @@ pub(super) fn run(
     listen(&orders, &rig, opened.hand);
     let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
     let played = play(&cleared, connected, &options, &shell, record)?;
+    // How it ended is said whatever becomes of the ladder's file.
+    match format {
+        Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
+        _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
+    }
     match drives::keep(&records, &played, &vouched, day, &log)? {
         Kept::Nothing => {}
         Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
@@ -122,10 +129,6 @@ pub(super) fn run(
             Kept::Played.words(),
             records.folder().display()
         )),
-    }
-    match format {
-        Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
-        _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
     match played.run.map(|run| (run.state(), run.cause())) {
         Some((State::Faulted | State::Stopped, cause)) if !played.played_out || is_fault(&played) => {
@@ -215,18 +218,22 @@ fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
     }
     let (orders, legs) = (orders.clone(), rig.actuators.iter().map(|a| a.name.clone()).collect::<Vec<_>>());
     let listener = std::thread::Builder::new().name("words".to_string());
+    // How many words were spoken: a jog goes on until the next.
+    let spoken = Arc::new(AtomicU64::new(0));
     let spawned = listener.spawn(move || {
         for line in std::io::stdin().lock().lines() {
             let Ok(line) = line else { break };
+            let number = spoken.fetch_add(1, Ordering::SeqCst) + 1;
             match order(&line, &legs) {
                 Some(Spoken::Once(order)) => _ = orders.send(order),
                 Some(Spoken::Jog(leg, part, seconds)) => {
-                    // The warning and the brakes come first.
-                    for _ in 0..((seconds + 3.5) * 10.0) as u32 {
-                        let _ = orders.send(Order::Jog(leg, part));
-                        wait(Duration::from_millis(100));
+                    let (orders, spoken) = (orders.clone(), spoken.clone());
+                    // Words are heard meanwhile.
+                    let jogging = std::thread::Builder::new().name("jog".to_string());
+                    let last = move || spoken.load(Ordering::SeqCst) == number;
+                    if jogging.spawn(move || say_jog(&orders, leg, part, seconds, &last)).is_err() {
+                        tell("no jog: the system gives no thread for it");
                     }
-                    let _ = orders.send(Order::Pause);
                 }
                 None => tell(&match (hand.as_mut(), SimAct::from_words(&line, &legs)) {
                     (Some(hand), Some(act)) => match hand.act(act) {
@@ -242,6 +249,21 @@ fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
     });
     if spawned.is_err() {
         tell("words on standard input are not heard: only Ctrl-C and the inputs are");
+    }
+}
+
+/// Says a jog again and again, as a hand on a button does, while no other word is spoken.
+fn say_jog(orders: &Sender<Order>, leg: Option<usize>, part: f64, seconds: f64, last: &dyn Fn() -> bool) {
+    // The warning and the brakes come first.
+    for _ in 0..((seconds + 3.5) * 10.0) as u32 {
+        if !last() {
+            return;
+        }
+        let _ = orders.send(Order::Jog(leg, part));
+        wait(Duration::from_millis(100));
+    }
+    if last() {
+        let _ = orders.send(Order::Pause);
     }
 }
 

@@ -49,8 +49,10 @@ pub(super) trait Directs {
     fn wanted(&self) -> Option<Order> {
         None
     }
-    /// Whether a stop because of a lost record is due: once.
-    fn let_go_once(&mut self) -> bool;
+    /// Whether a stop because of a lost record is due: once. A run on drives sees that by itself.
+    fn let_go_once(&mut self) -> bool {
+        false
+    }
     /// What could not be done, in words.
     fn remarks(self) -> Vec<String>;
 }

@@ -3,6 +3,8 @@
 //!
 //! Does not wait or log, nor allocate but once, at rest, when the reference is first known. While drives are off, set-points are where the legs are.
 
+mod trouble;
+
 use super::command::{Command, View};
 use super::forces::{Forces, Watchdog};
 use super::hand::{Hand, Held};
@@ -11,11 +13,11 @@ use super::session::{Cycle, Session};
 use super::setup::Setup;
 use super::thresholds::*;
 use super::window::Frames;
-use crate::link::frame::{FrameFault, OrderKind, PowerState};
+use crate::link::frame::{OrderKind, PowerState};
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
 use crate::record::{DriveCause, DriveRow, Note, Row, What};
 use crate::safety::operation::{
-    Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing, Trouble,
+    Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing,
 };
 use crate::safety::{Legs, MAX_AXES, Outcome, Task, step};
 
@@ -34,12 +36,17 @@ pub(super) struct DriveCycle<L> {
     report: Option<DriveReport>,
     /// What exactly is wrong, as the drives say now, and what of it came first and waits to be acknowledged.
     cause: [Option<DriveCause>; 2],
-    /// Cycles since the last report.
+    /// For how long no report came, and the same as cycles.
+    silent_us: u64,
     age: u32,
     /// Cycles after which a link without a report is silent.
     patience: u32,
     /// Later than this is the host's own fault, microseconds: the far end's patience.
     latest_us: u64,
+    /// The latest of the last cycles, microseconds: what it was, less by a cycle with every one since.
+    lag_us: u64,
+    /// When the last cycle was served, microseconds.
+    served_us: Option<u64>,
     /// Whether set-points lead, and not the far end by itself.
     following: bool,
     homing: bool,
@@ -47,6 +54,7 @@ pub(super) struct DriveCycle<L> {
     jog_age_us: u64,
     idle_us: u64,
     still_us: u64,
+    record_lost: bool,
     tick: u64,
     taken: u64,
     ends_at: Option<u64>,
@@ -78,8 +86,11 @@ impl<L: DriveLink> DriveCycle<L> {
             held: Held::default(),
             report: Some(report),
             cause: [None; 2],
+            silent_us: 0,
             age: 0,
             latest_us: patience_us,
+            lag_us: 0,
+            served_us: None,
             patience: u32::try_from(patience_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX),
             following: false,
             homing: false,
@@ -87,6 +98,7 @@ impl<L: DriveLink> DriveCycle<L> {
             jog_age_us: u64::MAX,
             idle_us: 0,
             still_us: 0,
+            record_lost: false,
             tick: 0,
             taken: 0,
             ends_at: None,
@@ -103,6 +115,11 @@ impl<L: DriveLink> DriveCycle<L> {
         self.report.map_or(Legs::filled(self.setup.legs.len(), f64::NAN), |report| report.lengths_m)
     }
 
+    /// Since the cycle before, microseconds.
+    fn since(&self, at: Instant) -> u64 {
+        self.served_us.map_or(self.setup.cycle_us, |before| at.now_us.saturating_sub(before))
+    }
+
     fn note(&mut self, what: What) {
         if let Some(place) = self.notes.iter_mut().find(|place| place.is_none()) {
             *place = Some(what);
@@ -116,7 +133,8 @@ impl<L: DriveLink> DriveCycle<L> {
         if let (Event::Ask(request), why) = (event, answer.refused) {
             self.note(why.map_or(What::Asked(request), |why| What::NotNow { request, why }));
         }
-        if run.state() != before.state() {
+        // A pause in place that ends with brakes on is holding before and after: its reason counts too.
+        if (run.state(), run.cause()) != (before.state(), before.cause()) {
             let (from, to, cause) = (before.state(), run.state(), run.cause());
             self.note(What::Run { from, to, cause });
         }
@@ -192,40 +210,6 @@ impl<L: DriveLink> DriveCycle<L> {
             displaced,
             trouble: self.trouble(&report, late_us),
         }
-    }
-
-    /// Legs come to rest later than their set-points: by the link, and by the lag of their loops.
-    fn follows(&mut self, path_moves: bool, report: &DriveReport) -> bool {
-        self.still_us = if path_moves { 0 } else { self.still_us.saturating_add(self.setup.cycle_us) };
-        let heard = self.age <= self.patience;
-        let fast = heard && report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), SLOW_M_S));
-        path_moves || fast || self.still_us < self.forces.lead_us + LAG_US
-    }
-
-    fn trouble(&mut self, report: &DriveReport, late_us: u32) -> Option<Trouble> {
-        let far = report.fault.map(|(fault, _)| match fault {
-            FrameFault::Silence => Some(Trouble::Silence),
-            FrameFault::Drive | FrameFault::Brake | FrameFault::Homing => Some(Trouble::Drive),
-            FrameFault::Following => Some(Trouble::Following),
-            FrameFault::EndSwitch => Some(Trouble::EndSwitch),
-            FrameFault::Hot => Some(Trouble::Hot),
-            // The input itself says so, and that is not a fault of the drives.
-            FrameFault::Stop => None,
-        });
-        let moving = self.run.is_moving();
-        let starved = moving && self.session.as_ref().is_some_and(|session| session.view().starved);
-        let tripped = moving && self.session.as_ref().is_some_and(Session::is_tripped);
-        let slips = self.rests()
-            && report.brakes == crate::safety::operation::Brakes::Set
-            && report.speeds_m_s.iter().any(|v| v.abs() > SLIP_M_S);
-        let found = [
-            (tripped, Trouble::Following),
-            (moving && u64::from(late_us) > self.latest_us, Trouble::HostLate),
-            (starved, Trouble::FramesLow),
-            (moving && self.watchdog.is_tripped(), Trouble::Force),
-            (slips, Trouble::BrakeSlips),
-        ];
-        far.flatten().or_else(|| found.into_iter().find(|(there, _)| *there).map(|(_, trouble)| trouble))
     }
 
     /// What somebody asks for; what it does to the path waits until brakes are off.
@@ -377,13 +361,20 @@ impl<L: DriveLink> Served for DriveCycle<L> {
     ) -> Cycle {
         self.notes = [None; 6];
         match self.link.poll(DriveTime(at.now_us)) {
-            Ok(Some(report)) => (self.report, self.age) = (Some(report), 0),
-            Ok(None) => self.age = self.age.saturating_add(1),
-            Err(_) => self.age = u32::MAX,
+            Ok(Some(report)) => (self.report, self.silent_us) = (Some(report), 0),
+            // By the clock: nothing can come between cycles that are caught up with; and while this computer stood still
+            // itself, that is not the link's silence.
+            Ok(None) => {
+                self.silent_us = self.silent_us.saturating_add(self.since(at).min(self.latest_us / 2))
+            }
+            Err(_) => self.silent_us = u64::MAX,
         }
+        self.age = u32::try_from(self.silent_us / self.setup.cycle_us.max(1)).unwrap_or(u32::MAX);
         let (cause, [before, first]) = (self.report.and_then(|report| report.cause), self.cause);
         cause.filter(|_| cause != before).into_iter().for_each(|cause| self.note(What::Drives(cause)));
         self.cause = [cause, if self.run.is_latched() { first.or(cause) } else { cause }];
+        self.served_us = Some(at.now_us);
+        self.lag_us = self.lag_us.saturating_sub(self.setup.cycle_us).max(u64::from(at.late_us()));
         let seen = self.seen(at.late_us());
         self.event(Event::Cycle(seen));
         let mut to_path = [None; 4];
@@ -441,6 +432,16 @@ impl<L: DriveLink> Served for DriveCycle<L> {
 
     fn is_urgent(&self) -> bool {
         true
+    }
+
+    fn record_lost(&mut self) {
+        self.record_lost = true;
+    }
+
+    /// Set-points are dated, and a far end goes on beyond the last one for so long: what came late is caught up with, or
+    /// the set-points would jump back to where they were.
+    fn catches_up_us(&self) -> u64 {
+        self.latest_us
     }
 
     fn end(mut self) {

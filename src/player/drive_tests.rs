@@ -18,6 +18,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 mod faults;
+mod host;
 mod random;
 mod watched;
 

@@ -68,6 +68,9 @@ impl Run<'_> {
                 director.order(&view, Order::Stop, &mut send);
             }
             director.look(&view, &mut send);
+            if recorder.error.is_some() {
+                cycle.record_lost();
+            }
             let due_us = start_us + view.tick * self.setup.cycle_us;
             let at = Instant { due_us, now_us: due_us };
             let served = cycle.serve(at, &mut || commands.pop_front(), &mut frames);

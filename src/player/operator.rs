@@ -6,6 +6,7 @@ use super::director::{Directs, Order};
 use super::gain::GainRamp;
 use super::scene::Scene;
 use super::setup::Setup;
+use super::thresholds::JOG_US;
 use super::travel::Move;
 use crate::safety::operation::{Cause, Operation, Phase, Request, State};
 use crate::safety::{Legs, Refusal};
@@ -24,6 +25,32 @@ struct Wish {
     armed: bool,
 }
 
+/// How far a jog has come that is said again and again.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Saying {
+    /// It has not begun.
+    Waits,
+    /// It is under way, its warning counted in.
+    Goes,
+    /// It was under way, and is not any more.
+    Over,
+}
+
+impl Saying {
+    fn after(self, under_way: bool) -> Self {
+        match self {
+            Saying::Waits | Saying::Goes if under_way => Saying::Goes,
+            Saying::Goes => Saying::Over,
+            how => how,
+        }
+    }
+}
+
+fn is_jogging(run: &Operation) -> bool {
+    run.state() == State::Jogging
+        && matches!(run.phase(), Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving)
+}
+
 /// An operator's side of a run on drives.
 pub(super) struct Operator<'a> {
     setup: &'a Setup,
@@ -35,12 +62,13 @@ pub(super) struct Operator<'a> {
     wish: Option<Wish>,
     /// The jog under way, where it is not said again and again, and when it is to be said to the cycle next, as a tick.
     jogging: Option<(Option<usize>, f64, u64)>,
+    /// The jog that is said again and again: when it was said last, as a tick, and how far it has come.
+    saying: Option<(u64, Saying)>,
     begun: bool,
     ending: bool,
     park_offered: bool,
     sent: u64,
     remarks: Vec<String>,
-    letting_go: bool,
 }
 
 impl<'a> Operator<'a> {
@@ -55,12 +83,12 @@ impl<'a> Operator<'a> {
             by_word: false,
             wish,
             jogging: None,
+            saying: None,
             begun: false,
             ending: false,
             park_offered: false,
             sent: 0,
             remarks,
-            letting_go: false,
         }
     }
 
@@ -128,15 +156,23 @@ impl<'a> Operator<'a> {
     /// A jog goes on while presence is held, and ends for good when it is not.
     fn go_on_jogging(&mut self, view: &View, run: &Operation, send: &mut dyn FnMut(Command) -> bool) {
         let Some((leg, part, due)) = self.jogging else { return };
-        let under_way =
-            matches!(run.phase(), Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving);
-        if run.state() != State::Jogging || !under_way || !run.seen().inputs.presence.is_closed() {
+        if !is_jogging(run) || !run.seen().inputs.presence.is_closed() {
             self.jogging = None;
         } else if view.tick >= due {
             self.jogging = Some((leg, part, view.tick + JOG_EVERY_US / self.setup.cycle_us.max(1)));
             let command = self.jog(leg, part);
             self.send(command, send);
         }
+    }
+
+    /// Whether the jog that is said once more has come to its end before. Who goes on saying it does not begin it anew:
+    /// it must not have been said for a while, as a hand that fell silent must let go first.
+    fn is_over(&mut self, view: &View) -> bool {
+        let silent = JOG_US / self.setup.cycle_us.max(1);
+        let same = self.saying.filter(|(said, _)| view.tick.saturating_sub(*said) <= silent);
+        let how = same.map_or(Saying::Waits, |(_, how)| how);
+        self.saying = Some((view.tick, how));
+        how == Saying::Over
     }
 
     fn wish(&mut self, order: Order, run: &Operation) {
@@ -157,7 +193,12 @@ impl Directs for Operator<'_> {
             Order::EmergencyStop => Command::Ask(Request::EmergencyStop),
             Order::Reset => Command::Reset,
             Order::Gain(gain) => self.gain(view, gain),
-            Order::Jog(leg, part) => self.jog(leg, part),
+            Order::Jog(leg, part) => {
+                if self.is_over(view) {
+                    return;
+                }
+                self.jog(leg, part)
+            }
             Order::Level => Command::Refuse(Refusal::Nothing),
             Order::End => {
                 self.ending = true;
@@ -173,6 +214,9 @@ impl Directs for Operator<'_> {
 
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
+        if let Some((_, how)) = &mut self.saying {
+            *how = how.after(is_jogging(&run));
+        }
         if view.taken != self.sent {
             return;
         }
@@ -211,10 +255,6 @@ impl Directs for Operator<'_> {
 
     fn wanted(&self) -> Option<Order> {
         self.wish.map(|wish| wish.order)
-    }
-
-    fn let_go_once(&mut self) -> bool {
-        !std::mem::replace(&mut self.letting_go, true)
     }
 
     fn remarks(self) -> Vec<String> {

@@ -26,9 +26,6 @@ const BEHIND_S: f64 = 4.0;
 /// How often the threads that only carry look for more.
 const LOOK: Duration = Duration::from_millis(5);
 
-/// Later than this, deadlines are set anew instead of being caught up with.
-const LATEST: Duration = Duration::from_millis(50);
-
 struct Rings {
     frames: Consumer<Frame>,
     commands: Consumer<Command>,
@@ -80,7 +77,7 @@ impl Run<'_> {
                 .spawn_scoped(scope, move || write(recorder, entries_out, &system_clock(), failed))
                 .map_err(|_| PlayError::Thread("record"))?;
             let cycles = named("cycle")
-                .spawn_scoped(scope, move || serve(cycle, rings, clock, cycle_us))
+                .spawn_scoped(scope, move || serve(cycle, rings, clock, cycle_us, failed))
                 .map_err(|_| PlayError::Thread("cycle"))?;
             let pace = SystemClock::start();
             let mut view = first;
@@ -162,7 +159,13 @@ fn write(
 }
 
 /// Serves every cycle at its deadline. Allocates, locks and logs nothing.
-fn serve<C: Served>(mut cycle: C, mut rings: Rings, clock: &dyn Clock, cycle_us: u64) -> View {
+fn serve<C: Served>(
+    mut cycle: C,
+    mut rings: Rings,
+    clock: &dyn Clock,
+    cycle_us: u64,
+    log_failed: &AtomicBool,
+) -> View {
     let period = Duration::from_micros(cycle_us);
     let view_every = (20_000 / cycle_us.max(1)).max(1);
     if cycle.is_urgent() {
@@ -171,6 +174,7 @@ fn serve<C: Served>(mut cycle: C, mut rings: Rings, clock: &dyn Clock, cycle_us:
         // The ring is empty now.
         let _ = rings.entries.push(Entry::Note(Note { time_us: 0, what }));
     }
+    let latest = Duration::from_micros(cycle.catches_up_us());
     let mut deadline = clock.now() + period;
     let mut dropped = 0;
     loop {
@@ -178,10 +182,13 @@ fn serve<C: Served>(mut cycle: C, mut rings: Rings, clock: &dyn Clock, cycle_us:
         let late = clock.now().saturating_sub(deadline);
         let tick = cycle.view().tick;
         let time_us = tick * cycle_us;
-        if late > LATEST {
+        if late > latest {
             deadline += late;
             let what = What::Late { by_us: late.as_micros() as u64 };
             dropped += u64::from(rings.entries.push(Entry::Note(Note { time_us, what })).is_err());
+        }
+        if dropped > 0 || log_failed.load(Ordering::Relaxed) {
+            cycle.record_lost();
         }
         let now_us = clock.now().as_micros() as u64;
         let at = Instant { due_us: now_us.saturating_sub(late.as_micros() as u64), now_us };

@@ -38,6 +38,13 @@ pub(super) trait Served: Send {
     ) -> Cycle;
     /// Lets the link go.
     fn end(self);
+    /// From now on cycles are missing from the record. What plays on the plain simulated rig is stopped by whoever
+    /// directs it.
+    fn record_lost(&mut self) {}
+    /// Later than this, deadlines are set anew instead of being caught up with, microseconds.
+    fn catches_up_us(&self) -> u64 {
+        50_000
+    }
     /// Whether real drives wait for its cycles, so that a priority is asked for.
     fn is_urgent(&self) -> bool {
         false

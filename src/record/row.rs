@@ -118,7 +118,7 @@ pub enum What {
         /// By how much, microseconds.
         by_us: u64,
     },
-    /// On drives: the run went from one state to another.
+    /// On drives: the run went from one state to another, or is where it was for another reason.
     Run {
         /// From.
         from: operation::State,
@@ -182,6 +182,7 @@ impl What {
                 format!("gain from {from:.4} to {to:.4} over {length_s:.3} s from scene time {start_s:.3} s")
             }
             What::Late { by_us } => format!("late by {by_us} us: deadlines set anew"),
+            What::Run { from, to, cause } if from == to => format!("run: {}: {}", to.word(), cause.words()),
             What::Run { from, to, cause } => {
                 format!("run: {} to {}: {}", from.word(), to.word(), cause.words())
             }

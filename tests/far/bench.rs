@@ -38,6 +38,8 @@ pub(crate) struct Truth {
     pub(crate) power: bool,
     pub(crate) braked: bool,
     pub(crate) warning: bool,
+    /// What the controller itself found wrong; 0 is nothing, 1 that no orders came.
+    pub(crate) fault: u32,
     pub(crate) at_m: [f64; 2],
     pub(crate) speed_m_s: [f64; 2],
 }
@@ -97,6 +99,7 @@ impl Bench {
                 power: n[3] != 0.0,
                 braked: n[4] != 0.0,
                 warning: n[5] != 0.0,
+                fault: n[6] as u32,
                 at_m: [n[7], n[9]],
                 speed_m_s: [n[8], n[10]],
             })
@@ -112,6 +115,9 @@ impl Drop for Bench {
     }
 }
 
+/// Where the program under test is.
+pub(crate) const PROGRAM: &str = env!("CARGO_BIN_EXE_cueloom");
+
 /// The program under test, with what it says.
 pub(crate) struct Program {
     pub(crate) child: Child,
@@ -121,14 +127,13 @@ pub(crate) struct Program {
 
 impl Program {
     pub(crate) fn start(arguments: &[&str], folder: &Path) -> Self {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_cueloom"))
-            .args(arguments)
-            .current_dir(folder)
-            .stdin(Stdio::piped())
-            .stdout(Stdio::piped())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
+        Self::started(Command::new(PROGRAM).args(arguments).current_dir(folder))
+    }
+
+    /// By a command that may set more than arguments and folder.
+    pub(crate) fn started(command: &mut Command) -> Self {
+        let mut child =
+            command.stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
         let said = Arc::new(Mutex::new(String::new()));
         let outputs: [Box<dyn Read + Send>; 2] =
             [Box::new(child.stdout.take().unwrap()), Box::new(child.stderr.take().unwrap())];

@@ -1,8 +1,9 @@
 //! A folder with a scene, a commissioning record for the bench, and a run on it.
 
-use super::bench::{Bench, Program, Truth, root};
+use super::bench::{Bench, PROGRAM, Program, Truth, root};
 use cueloom::commissioning::{CommissioningRecord, FarEnd};
 use std::path::PathBuf;
+use std::process::Command;
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 /// About four seconds of roll and pitch; up to 0.1 m/s of a leg. What it expects of itself holds at full strength only.
@@ -81,27 +82,25 @@ impl Desk {
     }
 
     pub(crate) fn play(&self, link: &str, address: &str, level: &str, more: &[&str]) -> Program {
-        let level = format!("--level={level}");
-        let mut arguments = vec![
-            "play",
-            "small.cues",
-            "--rig",
-            "rig.toml",
-            "--no-render",
-            "--link",
-            link,
-            "--to",
-            address,
-            "--seat",
-            "vacant",
-            &level,
-            "--log",
-            "run.mcap",
-        ];
-        arguments.extend(more);
+        self.play_by(&|| Command::new(PROGRAM), link, address, level, more)
+    }
+
+    /// The same by the command that `by` gives, which gets the arguments.
+    pub(crate) fn play_by(
+        &self,
+        by: &dyn Fn() -> Command,
+        link: &str,
+        address: &str,
+        level: &str,
+        more: &[&str],
+    ) -> Program {
         // Where processors are shared the link may be found too slow, rightly; then later.
         for _ in 0..5 {
-            let program = Program::start(&arguments, self.folder.path());
+            let mut command = by();
+            command.args(["play", "small.cues", "--rig", "rig.toml", "--no-render", "--link", link]);
+            command.args(["--to", address, "--seat", "vacant", &format!("--level={level}")]);
+            command.args(["--log", "run.mcap"]).args(more).current_dir(self.folder.path());
+            let program = Program::started(&mut command);
             if program.wait_for_one(&["the link does not hold", ": brakes on:"]) == 1 {
                 return program;
             }
@@ -110,11 +109,7 @@ impl Desk {
     }
 
     pub(crate) fn run(&self, arguments: &[&str]) -> String {
-        let out = std::process::Command::new(env!("CARGO_BIN_EXE_cueloom"))
-            .args(arguments)
-            .current_dir(self.folder.path())
-            .output()
-            .unwrap();
+        let out = Command::new(PROGRAM).args(arguments).current_dir(self.folder.path()).output().unwrap();
         assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
         String::from_utf8(out.stdout).unwrap()
     }
@@ -132,10 +127,15 @@ pub(crate) const CONTROLLED_M_S2: f64 = 5.0;
 
 /// Legs inside their strokes and limits all the while; the largest speed and acceleration found, m/s and m/s^2.
 pub(crate) fn inside(truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
+    inside_from(0.440, truth, hardest_m_s2)
+}
+
+/// The same for legs that may come as near as `shortest_m`: homing looks for the end itself.
+pub(crate) fn inside_from(shortest_m: f64, truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
     let (mut speed, mut hardest) = (0.0f64, 0.0f64);
     for row in truth {
         for leg in 0..2 {
-            assert!((0.440..=0.720).contains(&row.at_m[leg]), "{row:?}");
+            assert!((shortest_m..=0.720).contains(&row.at_m[leg]), "{row:?}");
             speed = speed.max(row.speed_m_s[leg].abs());
         }
     }

@@ -129,7 +129,9 @@ impl Cause {
             Cause::Trouble(Trouble::HostLate | Trouble::FramesLow) => {
                 "end other programs on this computer; see the lateness in the record"
             }
-            Cause::Trouble(Trouble::RecordLost) => "make room on the disk",
+            Cause::Trouble(Trouble::RecordLost) => {
+                "make room on the disk, end this run and begin anew: nothing moves without a record"
+            }
             _ => "",
         }
     }

@@ -1,0 +1,49 @@
+//! What is wrong in a cycle on drives, by what the far end says and by what this computer knows of itself.
+
+use super::super::session::Session;
+use super::super::thresholds::*;
+use super::DriveCycle;
+use crate::link::frame::FrameFault;
+use crate::link::{DriveLink, DriveReport};
+use crate::safety::operation::{Brakes, Trouble};
+
+impl<L: DriveLink> DriveCycle<L> {
+    /// Legs come to rest later than their set-points: by the link, and by the lag of their loops.
+    pub(super) fn follows(&mut self, path_moves: bool, report: &DriveReport) -> bool {
+        self.still_us = if path_moves { 0 } else { self.still_us.saturating_add(self.setup.cycle_us) };
+        let heard = self.age <= self.patience;
+        let fast = heard && report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), SLOW_M_S));
+        path_moves || fast || self.still_us < self.forces.lead_us + LAG_US
+    }
+
+    pub(super) fn trouble(&mut self, report: &DriveReport, late_us: u32) -> Option<Trouble> {
+        // A far end that heard nothing because nothing was sent in time is not to blame, nor is the link.
+        let own_lag = self.lag_us >= self.latest_us / 2;
+        let far = report.fault.map(|(fault, _)| match fault {
+            FrameFault::Silence if own_lag => Some(Trouble::HostLate),
+            FrameFault::Silence => Some(Trouble::Silence),
+            FrameFault::Drive | FrameFault::Brake | FrameFault::Homing => Some(Trouble::Drive),
+            FrameFault::Following => Some(Trouble::Following),
+            FrameFault::EndSwitch => Some(Trouble::EndSwitch),
+            FrameFault::Hot => Some(Trouble::Hot),
+            // The input itself says so, and that is not a fault of the drives.
+            FrameFault::Stop => None,
+        });
+        let moving = self.run.is_moving();
+        let starved = moving && self.session.as_ref().is_some_and(|session| session.view().starved);
+        let tripped = moving && self.session.as_ref().is_some_and(Session::is_tripped);
+        let slips = self.rests()
+            && report.brakes == Brakes::Set
+            && report.speeds_m_s.iter().any(|v| v.abs() > SLIP_M_S);
+        let found = [
+            (tripped, Trouble::Following),
+            (moving && u64::from(late_us) > self.latest_us, Trouble::HostLate),
+            (starved, Trouble::FramesLow),
+            (moving && self.watchdog.is_tripped(), Trouble::Force),
+            (slips, Trouble::BrakeSlips),
+            // Not while it moves only: nothing begins without a record.
+            (self.record_lost, Trouble::RecordLost),
+        ];
+        far.flatten().or_else(|| found.into_iter().find(|(there, _)| *there).map(|(_, trouble)| trouble))
+    }
+}

@@ -1,0 +1,101 @@
+//! The states of a run in which something moves or could move at once, and how an operator brings a run there.
+
+use super::bench::{Bench, Program};
+use cueloom::player::wait;
+use std::time::Duration;
+
+/// Where a run is when a fault comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum State {
+    Homing,
+    Jogging,
+    Engaging,
+    Following,
+    /// A pause in place: the drives hold, the brakes are off.
+    Holding,
+    Parking,
+}
+
+pub(crate) fn pass(ms: u64) {
+    wait(Duration::from_millis(ms));
+}
+
+impl State {
+    pub(crate) const ALL: [State; 6] =
+        [State::Homing, State::Jogging, State::Engaging, State::Following, State::Holding, State::Parking];
+
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            State::Homing => "homing",
+            State::Jogging => "jogging",
+            State::Engaging => "engaging",
+            State::Following => "following",
+            State::Holding => "holding",
+            State::Parking => "parking",
+        }
+    }
+
+    /// What the bench is started with.
+    pub(crate) fn bench(self) -> &'static [&'static str] {
+        match self {
+            State::Homing => &["--not-homed", "--start-mm", "490"],
+            _ => &[],
+        }
+    }
+
+    /// How fast a leg goes there at most, m/s: the bench's creep, the program's jog, half of the rig file's speed
+    /// for ways, and what the check says of the scene at -12 dB, 31.75 mm/s, with some of the bench's own loop.
+    pub(crate) fn speed_m_s(self) -> f64 {
+        match self {
+            State::Homing => 0.020,
+            State::Jogging => 0.010,
+            State::Holding => 0.0,
+            State::Following => 0.033,
+            State::Engaging | State::Parking => 0.130,
+        }
+    }
+
+    /// Brings a run there that stands with its brakes on, and lets it go on for a while; where that ends in what the
+    /// program said.
+    pub(crate) fn reach(self, bench: &mut Bench, program: &mut Program) -> usize {
+        let at = program.wait_for(
+            if self == State::Homing { "\nconnected: brakes on" } else { "\nparked: brakes on" },
+            0,
+        );
+        match self {
+            State::Homing => {
+                program.say("home");
+                pass(200);
+            }
+            State::Jogging => {
+                program.say("jog all + 4");
+                pass(300);
+            }
+            _ => {}
+        }
+        bench.say("presence 1");
+        let (moving, more_ms) = match self {
+            State::Homing => ("homing: MOVING", 800),
+            State::Jogging => ("jogging: MOVING", 600),
+            State::Engaging => ("engaging: MOVING", 250),
+            _ => ("following: MOVING", 1200),
+        };
+        let mut at = program.wait_for(moving, at);
+        pass(more_ms);
+        if matches!(self, State::Holding | State::Parking) {
+            program.say("pause");
+            at = program.wait_for("holding: standing, brakes off", at);
+            pass(200);
+        }
+        if self == State::Parking {
+            program.say("park");
+            pass(200);
+            bench.say("presence 0");
+            at = program.wait_for("holding: brakes on", at);
+            bench.say("presence 1");
+            at = program.wait_for("parking: MOVING", at);
+            pass(250);
+        }
+        at
+    }
+}
