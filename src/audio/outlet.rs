@@ -1,7 +1,6 @@
 //! What drives kira's renderer: a stream of cpal whose callback hands on how late each block will be heard.
 //!
-//! The backend that kira brings keeps that to itself, and it is not the same from one start to the next: a period of the
-//! device more or less. Cannot: know what is played.
+//! The backend that kira brings keeps that to itself. Cannot: know what is played.
 
 use super::stream::Pace;
 use ::kira::backend::cpal::cpal;

@@ -9,6 +9,9 @@ use egui::{Align2, RichText, ScrollArea, Sense, Stroke, pos2, vec2};
 /// Room for a limit's name, points; a longer one is cut, and whole when it is pointed at.
 const NAME: f32 = 142.0;
 
+/// Room for how much of a limit is used, and the word for that, points.
+const USED: f32 = 100.0;
+
 /// Height of the words about a change, points.
 const SECOND: f32 = 14.0;
 
@@ -32,7 +35,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {
             let (whole, response) =
                 ui.allocate_exact_size(vec2(ui.available_width(), height), Sense::click());
             let rect = egui::Rect::from_min_size(whole.min, vec2(whole.width(), 19.0));
-            let (name, used) = (rect.left() + NAME + 6.0, rect.right() - 88.0);
+            let (name, used) = (rect.left() + NAME + 6.0, rect.right() - USED);
             let painter = ui.painter();
             let colour = palette.nearness(row.nearness);
             let text = if old { palette.faint } else { palette.text };
