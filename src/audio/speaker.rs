@@ -143,6 +143,10 @@ impl Output {
         Some(playing.from_s + (heard_s - latency_s) * playing.tempo)
     }
 
+    fn idles(&self) -> bool {
+        self.device.is_some() && self.playing.is_none()
+    }
+
     fn delay_s(&self) -> Option<f64> {
         self.playing.as_ref().map(|playing| playing.shared.delay_s())
     }
@@ -251,6 +255,20 @@ impl Speaker {
     pub fn stop(&mut self) {
         self.sound.stop();
         self.shaker.stop();
+    }
+
+    /// Whether an output is open on which nothing plays.
+    pub fn idles(&self) -> bool {
+        [&self.sound, &self.shaker].into_iter().any(Output::idles)
+    }
+
+    /// Closes outputs on which nothing plays: open ones take a little of the processor for silence.
+    pub fn close_idle(&mut self) {
+        for output in [&mut self.sound, &mut self.shaker] {
+            if output.idles() {
+                output.device = None;
+            }
+        }
     }
 
     /// How loud: a factor.

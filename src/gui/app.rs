@@ -11,6 +11,9 @@ use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind
 use std::path::PathBuf;
 use std::time::Duration;
 
+/// How long outputs stay open after the sound, s: who listens plays again and again. Own choice.
+const SOUND_OPEN_S: f64 = 10.0;
+
 /// The desktop program.
 pub struct Cueloom {
     pub(super) studio: Studio,
@@ -42,6 +45,8 @@ pub(super) struct View {
     closing: bool,
     /// The lap that the sound plays.
     sound_lap: Option<u64>,
+    /// Since when an output is open on which nothing plays, s.
+    sound_idle_s: Option<f64>,
 }
 
 impl Cueloom {
@@ -68,6 +73,7 @@ impl Cueloom {
             had_focus: true,
             closing: false,
             sound_lap: None,
+            sound_idle_s: None,
         };
         let mut app = Self { studio, sound: crate::audio::Speaker::closed(), view };
         if !app.studio.unsaved().is_empty() {
@@ -236,8 +242,23 @@ impl Cueloom {
         let sound_s = if playing { self.sound.position_s(latency_s) } else { None };
         self.studio.pass(passed_s, sound_s);
         self.play_sound();
+        self.rest_sound(ctx, now_s);
         if self.studio.transport().playing {
             ctx.request_repaint();
+        }
+    }
+
+    /// Lets outputs go on which nothing was played for a while.
+    fn rest_sound(&mut self, ctx: &egui::Context, now_s: f64) {
+        if !self.sound.idles() {
+            self.view.sound_idle_s = None;
+            return;
+        }
+        let left_s = self.view.sound_idle_s.get_or_insert(now_s) + SOUND_OPEN_S - now_s;
+        if left_s > 0.0 {
+            ctx.request_repaint_after(Duration::from_secs_f64(left_s + 0.01));
+        } else {
+            self.sound.close_idle();
         }
     }
 
