@@ -254,7 +254,7 @@ impl Cueloom {
             self.view.sound_idle_s = None;
             return;
         }
-        let left_s = self.view.sound_idle_s.get_or_insert(now_s) + SOUND_OPEN_S - now_s;
+        let left_s = *self.view.sound_idle_s.get_or_insert(now_s) + SOUND_OPEN_S - now_s;
         if left_s > 0.0 {
             ctx.request_repaint_after(Duration::from_secs_f64(left_s + 0.01));
         } else {
