@@ -162,9 +162,19 @@ impl Driven {
 
     /// Chosen, then held until legs go along the scene.
     pub(crate) fn follow(&mut self) {
+        let moves =
+            |studio: &Studio| studio.drives.state().is_some_and(|is| is.contains("following: MOVING"));
+        let waits =
+            |studio: &Studio| studio.drives.shown().is_some_and(|shown| shown.now.contains("let go first"));
         self.press("Play the scene");
         self.down();
-        self.until_state("following: MOVING");
+        self.until("legs that go, or a word", |studio| moves(studio) || waits(studio));
+        if !moves(self.studio()) {
+            // A late computer heard the choice after the hold: then as it says.
+            self.up();
+            self.down();
+            self.until_state("following: MOVING");
+        }
         self.pass(600);
     }
 
