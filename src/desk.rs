@@ -16,6 +16,7 @@ pub mod keys;
 pub mod lanes;
 pub mod margins;
 pub mod recovery;
+pub mod rehearsal;
 pub mod rig_view;
 #[cfg(test)]
 mod sample;

@@ -63,7 +63,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.pass(4500);
     assert!(driven.sees("let go first, then take hold"));
     driven.up();
-    driven.pass(200);
+    driven.pass(500);
     assert!(driven.sees("take hold of F2"));
     // The rig's own presence input has a say too.
     driven.bench.say("presence 0");
@@ -88,17 +88,15 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.pass(4500);
     driven.up();
     driven.pass(100);
-    driven.press("Go on");
-    driven.pass(500);
     let on = driven.mark();
-    driven.down();
-    driven.until("the end", |studio| {
+    driven.hold_until("Go on", |studio| {
         studio.drives.shown().is_some_and(|shown| shown.cause.contains("played to its end") && !shown.moving)
     });
     driven.up();
     driven.until_state("holding: brakes on");
-    driven.press("Park");
-    driven.down();
+    driven.hold_until("Park", |studio| {
+        studio.drives.over().is_some() || studio.drives.state().is_some_and(|state| state.contains("parked"))
+    });
     driven.until("the session's end", |studio| studio.drives.over().is_some());
     driven.up();
     assert_eq!(driven.studio().mode(), Mode::Writing);
@@ -147,10 +145,7 @@ fn simulated_drives_need_no_far_end_and_are_not_taken_for_others() {
     assert!(driven.sees("nothing real moves"));
     // What was commissioned on steel vouches for nothing here.
     assert!(driven.sees("commission"));
-    driven.press("Longer");
-    driven.pass(200);
-    driven.down();
-    driven.until_state("jogging: MOVING");
+    driven.hold_until_state("Longer", "jogging: MOVING");
     driven.pass(500);
     driven.up();
     driven.until_state("brakes on");
@@ -178,10 +173,8 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     driven.pass(4500);
     driven.up();
     driven.pass(200);
-    driven.press("Go on");
     let on = driven.mark();
-    driven.down();
-    driven.until_state("following: MOVING");
+    driven.hold_until_state("Go on", "following: MOVING");
     driven.desk.harness.key_press(Key::F1);
     driven.pass(200);
     assert!(driven.sees("Ctrl+Q") && driven.state().contains("following: MOVING"), "{}", driven.state());
@@ -195,11 +188,8 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     let still = driven.mark();
     driven.pass(600);
     driven.up();
-    driven.press("Longer");
-    driven.pass(200);
     let jog = driven.mark();
-    driven.down();
-    driven.until_state("jogging: MOVING");
+    driven.hold_until_state("Longer", "jogging: MOVING");
     driven.pass(500);
     driven.desk.harness.key_press(Key::F1);
     driven.pass(200);
@@ -262,7 +252,7 @@ fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
     let _alone = alone();
     let mut driven = Driven::new(&["--not-homed", "--start-mm", "460"]).connected();
     assert!(driven.state().starts_with("connected"), "{}", driven.state());
-    driven.press("Home");
+    driven.choose("Home");
     // By the area, not the key; the pointer slides off it.
     let at = driven.desk.harness.get_by_label("Hold").rect().center();
     driven.desk.harness.hover_at(at);
@@ -281,9 +271,7 @@ fn homing_is_held_and_a_window_that_goes_away_comes_to_rest_first() {
     driven.up();
     driven.until_state("brakes on");
     driven.press("right");
-    driven.press("Longer");
-    driven.down();
-    driven.until_state("jogging: MOVING");
+    driven.hold_until_state("Longer", "jogging: MOVING");
     driven.pass(500);
     // Asked to close, it first comes to rest, and then closes.
     let close = driven.mark();

@@ -218,20 +218,23 @@ mod tests {
         assert!(!outputs().contains(&"no such output".to_string()));
     }
 
-    #[test]
-    fn the_first_sample_is_the_first_and_all_of_them_come_through() {
-        let text = "scene \"s\" { at 0.1 s  sound sine(50 %, 1000 Hz) for 0.2 s }";
+    /// What a scene sounds like through the whole of the output, in a WAV of 32-bit floats; and what its layers are.
+    fn rendered(body: &str, length_s: f64, wav: &std::path::Path) -> Vec<f32> {
+        let text = format!("scene \"s\" {{\n{body}\n}}\n");
         let mut sources = crate::diag::Sources::new();
-        let source = sources.add(crate::diag::SourceText::new("s.cues", text));
-        let file = crate::lang::parse(source, text).file;
+        let from = format!("{}/profiles/x.cues", env!("CARGO_MANIFEST_DIR"));
+        let source = sources.add(crate::diag::SourceText::new(from, text.as_str()));
+        let file = crate::lang::parse(source, &text).file;
         let resolved = crate::scenario::resolve(&file, source, None, &mut sources, &crate::files::Disk);
         let scenario = Arc::new(resolved.scenario.unwrap());
-        let score = Score::new(scenario.clone(), load(&scenario, &sources), Heard::Both, 1.0);
-        let mut feed = Feed { score, from_s: 0.0, to_s: 0.4, tempo: 1.0, rate_hz: 48_000.0 };
-        let mut expected = vec![0.0; 19_200];
-        assert_eq!(feed.fill(0, &mut expected), 19_200);
+        let sounds = load(&scenario, &sources);
+        assert!(sounds.failures.is_empty(), "{:?}", sounds.failures);
+        let score = Score::new(scenario, sounds, Heard::Both, 1.0);
+        let mut feed = Feed { score, from_s: 0.0, to_s: length_s, tempo: 1.0, rate_hz: 48_000.0 };
+        let mut expected = vec![0.0; (length_s * 48_000.0) as usize];
+        assert_eq!(feed.fill(0, &mut expected), expected.len());
 
-        let (mut ring_in, ring_out) = rtrb::RingBuffer::new(20_000);
+        let (mut ring_in, ring_out) = rtrb::RingBuffer::new(expected.len());
         expected.iter().for_each(|value| ring_in.push(*value).unwrap());
         let pace = Arc::new(Pace::default());
         pace.took(48_000);
@@ -241,20 +244,47 @@ mod tests {
         let stream = Stream::new(ring_out, shared.clone(), Arc::new(AtomicBool::new(true)));
         manager.play(Data(stream)).unwrap();
         let mut renderer = slot.lock().unwrap().take().unwrap();
+        let spec = hound::WavSpec {
+            channels: 2,
+            sample_rate: 48_000,
+            bits_per_sample: 32,
+            sample_format: hound::SampleFormat::Float,
+        };
+        let mut out = hound::WavWriter::create(wav, spec).unwrap();
         // Blocks of a size that nothing else has.
-        let mut heard = Vec::new();
-        for _ in 0..48 {
+        for _ in 0..expected.len().div_ceil(500) {
             let mut block = vec![0.0; 2 * 500];
             renderer.on_start_processing();
             renderer.process(&mut block, 2);
-            heard.extend(block.chunks(2).map(|frame| frame[0]));
+            block.iter().for_each(|value| out.write_sample(*value).unwrap());
         }
-        assert!(heard[..4801].iter().all(|value| *value == 0.0));
-        let worst = expected.iter().zip(&heard).map(|(a, b)| (a - b).abs()).fold(0.0, f32::max);
-        assert!(worst < 1e-6, "{worst}");
-        let first = |samples: &[f32]| samples.iter().position(|value| *value != 0.0);
-        assert_eq!(first(&heard), first(&expected));
-        assert!(heard.iter().any(|value| value.abs() > 0.4), "the sine is heard");
-        assert!(shared.heard_s(48_000.0).unwrap() > 0.4 - 0.011);
+        out.finalize().unwrap();
+        assert!(shared.heard_s(48_000.0).unwrap() > length_s - 0.011);
+        expected
+    }
+
+    #[test]
+    fn what_is_heard_renders_to_a_wav_sample_by_sample() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("heard.wav");
+        let body = "at 0.1 s  sound sine(50 %, 1000 Hz) for 0.2 s\n\
+                    at 0.7 s  sound file(\"sounds/chirp.wav\", -6 dB)\n\
+                    at 0.5 s  shaker noise(20 %, 20 Hz..60 Hz) for 1 s rise 0.1 s fall 0.1 s";
+        let expected = rendered(body, 2.0, &path);
+        let mut wav = hound::WavReader::open(&path).unwrap();
+        assert_eq!((wav.spec().channels, wav.spec().sample_rate, wav.duration()), (2, 48_000, 96_000));
+        let heard: Vec<f32> = wav.samples().map(Result::unwrap).collect();
+        for (at, (frame, value)) in heard.chunks(2).zip(&expected).enumerate() {
+            assert_eq!((frame[0].to_bits(), frame[1].to_bits()), (value.to_bits(), value.to_bits()), "{at}");
+        }
+        // Nothing before its instant, and from there on the sine: at rest in its first sample.
+        let first = expected.iter().position(|value| *value != 0.0);
+        assert_eq!(first, Some(4801));
+        let loudest = |from: usize, to: usize| {
+            expected[from..to].iter().fold(0.0_f32, |most, value| most.max(value.abs()))
+        };
+        assert!(
+            loudest(4800, 14_400) > 0.45 && loudest(33_600, 48_000) > 0.1 && loudest(14_401, 24_000) == 0.0
+        );
     }
 }

@@ -16,6 +16,7 @@ use super::findings::{self, Row};
 use super::kept::Kept;
 use super::lanes::{self, Block};
 use super::margins::{self, MarginRow};
+use super::rehearsal::Rehearsal;
 use super::transport::Transport;
 use super::understand::Understood;
 use super::variant::Variant;
@@ -79,6 +80,8 @@ pub struct Studio {
     axis_set: bool,
     /// The playhead.
     transport: Transport,
+    /// The simulated rig under it while it plays, and the lap that it was set down for.
+    rehearsal: Option<(u64, Rehearsal)>,
     /// Play as soon as the motion of the present variant is there.
     play_when_ready: bool,
     /// The stretch was made by playing from the middle, and goes when that stops.
@@ -144,6 +147,7 @@ impl Studio {
             axis: TimeAxis::whole(60.0),
             axis_set: false,
             transport: Transport::default(),
+            rehearsal: None,
             play_when_ready: false,
             stretch_is_from_playhead: false,
             rehearsing: false,
@@ -230,8 +234,8 @@ impl Studio {
             self.rows = findings::of_mistakes(&understood.mistakes, &understood.sources);
             self.selected = self.selected.filter(|at| *at < self.rows.len());
         }
-        if has_errors {
-            self.no_play("the text has errors");
+        if let Some(text) = understood.broken() {
+            self.no_play(&format!("{text} has errors"));
         } else if understood.rig.is_none() {
             self.no_play("there is no rig to rehearse on");
         }

@@ -46,8 +46,21 @@ impl Understood {
     /// Whether a text holds an error, so that no motion can be made of it. Errors of a rig file whose last good state
     /// is at hand are none of these.
     pub fn has_errors(&self) -> bool {
-        let counts = |mistake: &Diagnostic| self.broken_rig != Some(mistake.primary.span.source);
-        self.mistakes.iter().any(|mistake| mistake.severity == Severity::Error && counts(mistake))
+        self.broken().is_some()
+    }
+
+    /// The text that holds the first of those errors, for people: "the text" is the profile's own.
+    pub fn broken(&self) -> Option<String> {
+        let counts = |mistake: &&Diagnostic| {
+            mistake.severity == Severity::Error && self.broken_rig != Some(mistake.primary.span.source)
+        };
+        let source = self.mistakes.iter().find(counts)?.primary.span.source;
+        if source == self.profile {
+            return Some("the text".to_string());
+        }
+        let name = self.sources.get(source).name();
+        let short = Path::new(name).file_name().map_or(name.into(), |short| short.to_string_lossy());
+        Some(format!("`{short}`"))
     }
 }
 

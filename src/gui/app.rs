@@ -272,7 +272,9 @@ impl Cueloom {
                 None => self.sound.stop(),
                 Some(motion) => {
                     let transport = self.studio.transport();
-                    let (from_s, to_s, tempo) = (transport.at_s, transport.played_s.1, transport.tempo);
+                    // As late as the rig: what is heard belongs to where the legs are.
+                    let (from_s, to_s) = (transport.at_s - self.studio.lag_s(), transport.played_s.1);
+                    let tempo = transport.tempo;
                     let scene = motion.plan.scenario().clone();
                     let sounds = crate::audio::load(&scene, &motion.understood.sources);
                     if let Some(words) = self.sound.play(scene, sounds, from_s, to_s, tempo) {

@@ -31,6 +31,11 @@ impl Servo {
         }
     }
 
+    /// How far behind its target it runs while that goes slowly, s: 2 z / w, the slope of its phase at nought.
+    pub(super) fn lag_s(&self) -> f64 {
+        2.0 * DAMPING / self.omega_rad_s
+    }
+
     /// The acceleration towards `target_m` from `at_m` at `rate_m_s`, m/s^2, never above `most_m_s2` or what the drive
     /// is set up for.
     pub(super) fn pull_m_s2(&self, target_m: f64, at_m: f64, rate_m_s: f64, most_m_s2: f64) -> f64 {

@@ -70,6 +70,14 @@ impl Driven {
         self.desk.harness.run_steps(2);
     }
 
+    /// Presses an act while nothing is held, until the run has heard it: a hold that is heard first counts for nothing.
+    pub(crate) fn choose(&mut self, act: &str) {
+        self.press(act);
+        self.until("the choice heard", |studio| {
+            studio.drives.shown().is_some_and(|shown| shown.now.contains(": take hold of"))
+        });
+    }
+
     /// Frames for a while.
     pub(crate) fn pass(&mut self, ms: u64) {
         for _ in 0..ms / 20 {
@@ -138,7 +146,7 @@ impl Driven {
     #[allow(clippy::disallowed_methods, reason = "whether this computer was late is what is asked")]
     pub(crate) fn hold_until(&mut self, act: &str, is: impl Fn(&Studio) -> bool) {
         for _ in 0..4 {
-            self.press(act);
+            self.choose(act);
             self.down();
             let (mut before, mut longest, mut begun) = (Instant::now(), Duration::ZERO, false);
             for _ in 0..2000 {
@@ -160,21 +168,13 @@ impl Driven {
         panic!("{act} was let go of again and again: this computer is too slow");
     }
 
+    pub(crate) fn hold_until_state(&mut self, act: &str, words: &str) {
+        self.hold_until(act, |studio| studio.drives.state().is_some_and(|state| state.contains(words)));
+    }
+
     /// Chosen, then held until legs go along the scene.
     pub(crate) fn follow(&mut self) {
-        let moves =
-            |studio: &Studio| studio.drives.state().is_some_and(|is| is.contains("following: MOVING"));
-        let waits =
-            |studio: &Studio| studio.drives.shown().is_some_and(|shown| shown.now.contains("let go first"));
-        self.press("Play the scene");
-        self.down();
-        self.until("legs that go, or a word", |studio| moves(studio) || waits(studio));
-        if !moves(self.studio()) {
-            // A late computer heard the choice after the hold: then as it says.
-            self.up();
-            self.down();
-            self.until_state("following: MOVING");
-        }
+        self.hold_until_state("Play the scene", "following: MOVING");
         self.pass(600);
     }
 

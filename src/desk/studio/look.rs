@@ -40,7 +40,7 @@ impl Mode {
     pub fn meaning(self) -> &'static str {
         match self {
             Mode::Writing => "nothing moves",
-            Mode::Rehearsing => "the drawing moves, no drive does",
+            Mode::Rehearsing => "the simulated rig moves, no drive does",
             Mode::OnDrives => "legs of steel move, once chosen and held",
         }
     }
@@ -51,8 +51,10 @@ impl Mode {
 pub enum Standing {
     /// Nothing is known yet.
     Reading,
-    /// The text has errors; what is shown is of the last text that had none.
+    /// A text has errors; what is shown is of the last texts that had none.
     Broken {
+        /// Which: "the text", or the name of a library's or the rig's file.
+        text: String,
         /// Whether there is such a motion.
         shows_old: bool,
     },
@@ -75,11 +77,11 @@ impl Standing {
     pub fn words(&self) -> String {
         match self {
             Standing::Reading => "reading".to_string(),
-            Standing::Broken { shows_old: true } => {
-                "the text has errors; the motion shown is of the last text without".to_string()
+            Standing::Broken { text, shows_old: true } => {
+                format!("{text} has errors; the motion shown is of the last state without")
             }
-            Standing::Broken { shows_old: false } => {
-                "the text has errors; there is no motion yet".to_string()
+            Standing::Broken { text, shows_old: false } => {
+                format!("{text} has errors; there is no motion yet")
             }
             Standing::NoRig(words) => words.clone(),
             Standing::OldRig(words) => format!("{words}; shown on its last state without"),
@@ -207,10 +209,14 @@ impl Studio {
         row.blame.iter().filter(mine).map(|(_, share)| share.abs()).fold(0.0, f64::max)
     }
 
-    /// Platform coordinates at the playhead, of the motion shown; of the legs while a run on drives is under way.
+    /// Platform coordinates of the rig: where the legs of a run on drives or of a rehearsal are; else at the playhead, of
+    /// the motion shown.
     pub fn pose(&self) -> Vec<f64> {
         if let Some(pose) = self.driven_pose() {
             return pose;
+        }
+        if let Some((_, rig)) = self.rehearsal.as_ref().filter(|_| self.transport.playing) {
+            return rig.pose().to_vec();
         }
         let Some(motion) = &self.motion else { return Vec::new() };
         let plan = &motion.plan;
@@ -236,8 +242,8 @@ impl Studio {
     /// How things stand.
     pub fn standing(&self) -> Standing {
         let Some(understood) = &self.understood else { return Standing::Reading };
-        if understood.has_errors() {
-            return Standing::Broken { shows_old: self.motion.is_some() };
+        if let Some(text) = understood.broken() {
+            return Standing::Broken { text, shows_old: self.motion.is_some() };
         }
         if let Some(words) = &understood.no_rig {
             return Standing::NoRig(words.clone());

@@ -3,7 +3,9 @@
 use super::{Fresh, Studio};
 use crate::desk::axis::TimeAxis;
 use crate::desk::compiler::Motion;
+use crate::desk::rehearsal::{Rehearsal, lag_s};
 use crate::desk::variant::{EDGE_S, Part};
+use crate::link::DriveFault;
 use std::sync::Arc;
 
 /// Tempos in the round.
@@ -64,14 +66,48 @@ impl Studio {
         }
     }
 
-    /// Time has passed, s; `sound_s` is where the sound is, where one plays.
+    /// Time has passed, s; `sound_s` is what is heard now, scene seconds, where something plays.
     pub fn pass(&mut self, passed_s: f64, sound_s: Option<f64>) {
-        if self.transport.advance(passed_s, sound_s) {
+        self.set_rig_down();
+        let lag_s = self.lag_s();
+        if self.transport.advance(passed_s, sound_s.map(|sound_s| sound_s + lag_s)) {
             self.lap += 1;
         }
         if self.transport.playing {
             self.axis = self.axis.showing(self.transport.at_s, self.length_s());
+            self.move_rig();
         }
+    }
+
+    /// At rest under the playhead, for a start, a lap, or a change of what plays; away when nothing does.
+    fn set_rig_down(&mut self) {
+        let lap = self.lap;
+        let Some(motion) = self.playing() else {
+            self.rehearsal = None;
+            return;
+        };
+        if self.rehearsal.as_ref().is_none_or(|(its, _)| *its != lap) {
+            let at_s = self.transport.at_s / motion.plan.tempo();
+            self.rehearsal = Rehearsal::set_down(motion.plan.clone(), at_s).map(|rig| (lap, rig));
+        }
+    }
+
+    /// The simulated rig goes after the playhead.
+    fn move_rig(&mut self) {
+        let Some((_, rig)) = &mut self.rehearsal else { return };
+        rig.follow(self.transport.at_s / self.transport.tempo, &mut |_| ());
+        let Some(fault) = rig.take_fault() else { return };
+        let what = match fault {
+            DriveFault::EndStop { leg } => format!("leg `{}` ran onto the end of its stroke", rig.leg(leg)),
+            DriveFault::Silence => "the drives stopped by themselves".to_string(),
+        };
+        self.say(format!("{what} on the simulated rig, at {}", crate::desk::clock(self.transport.at_s)));
+    }
+
+    /// How far what is felt is behind the playhead, scene seconds: the legs follow their set-points late, so what is heard
+    /// must be as late as they are.
+    pub fn lag_s(&self) -> f64 {
+        self.motion.as_ref().map_or(0.0, |motion| lag_s(&motion.plan) * motion.plan.tempo())
     }
 
     /// Puts the playhead somewhere.

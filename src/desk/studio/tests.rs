@@ -54,7 +54,7 @@ fn a_slip_keeps_the_last_motion_and_its_fix_mends_it() {
     assert!(!room.studio.motion_is_old() && room.studio.margins()[0].used > 0.7);
     let before = room.studio.rows().len();
     room.edit("touchdown(sink: 1.1", "tuochdown(sink: 1.1");
-    assert_eq!(room.studio.standing(), Standing::Broken { shows_old: true });
+    assert_eq!(room.studio.standing(), Standing::Broken { text: "the text".to_string(), shows_old: true });
     assert!(room.studio.motion().is_some() && room.studio.motion_is_old());
     assert!(room.studio.title().contains("(unsaved)") && room.studio.title().contains("errors"));
     room.studio.play_pause();
@@ -119,6 +119,37 @@ fn playing_from_the_middle_is_a_motion_of_its_own() {
 }
 
 #[test]
+fn what_is_drawn_is_the_simulated_rig_and_what_is_heard_is_as_late() {
+    let mut room = Room::new();
+    room.studio.play_pause();
+    room.settle();
+    // The sound sets out a lag before the scene, so that both begin together.
+    let lag_s = room.studio.lag_s();
+    assert!((0.005..0.1).contains(&lag_s), "{lag_s}");
+    let planned = |studio: &Studio, at_s: f64| {
+        let mut jets = vec![crate::signal::Jet::default(); 2];
+        studio.motion().unwrap().plan.platform_at(at_s, &mut jets);
+        jets.iter().map(|jet| jet.0[0]).collect::<Vec<f64>>()
+    };
+    let apart = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+    let (mut off, mut behind, mut way) = (0.0_f64, 0.0_f64, 0.0_f64);
+    for frame in 0..1500 {
+        let heard_s = f64::from(frame) * 0.016 - lag_s;
+        room.studio.pass(0.016, Some(heard_s));
+        let (at_s, pose) = (room.studio.transport().at_s, room.studio.pose());
+        assert!((at_s - lag_s - heard_s).abs() < 1e-9, "{at_s} {heard_s}");
+        way = way.max(apart(&pose, &[0.0, 0.0]));
+        off = off.max(apart(&pose, &planned(&room.studio, at_s)));
+        behind = behind.max(apart(&pose, &planned(&room.studio, at_s - lag_s)));
+    }
+    assert!(way.to_degrees() > 0.2 && off > 0.0 && behind < 0.5 * off, "{way} {off} {behind}");
+    let (at_s, driven) = (room.studio.transport().at_s, room.studio.pose());
+    room.studio.play_pause();
+    assert_eq!(room.studio.pose(), planned(&room.studio, at_s), "at rest it stands as the text has it");
+    assert_ne!(room.studio.pose(), driven);
+}
+
+#[test]
 fn parts_alone_and_slower_are_checked_on_their_own() {
     let mut room = Room::new();
     let whole = room.studio.margins()[0].clone();
@@ -158,7 +189,8 @@ fn a_library_open_in_another_tab_counts_before_it_is_saved() {
     room.studio.replace_text(text);
     room.studio.bring_to_front(0);
     room.settle();
-    assert_eq!(room.studio.standing(), Standing::Broken { shows_old: false });
+    let broken = Standing::Broken { text: "the text".to_string(), shows_old: false };
+    assert_eq!(room.studio.standing(), broken);
 }
 
 #[test]
