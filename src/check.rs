@@ -36,17 +36,30 @@ pub fn run(
     workers: &impl Workers,
     progress: &(dyn Fn(f64) + Sync),
 ) -> Report {
-    run_telling(plan, sources, workers, progress, &mut |_| {})
+    check(plan, sources, workers, progress, None)
 }
 
 /// The same, and `tell` hears the margins as soon as they are known: what fits takes longer to find than whether it
-/// does.
+/// does, and nothing else is begun before.
 pub fn run_telling(
     plan: &Plan,
     sources: &Sources,
     workers: &impl Workers,
     progress: &(dyn Fn(f64) + Sync),
     tell: &mut dyn FnMut(&[Margin]),
+) -> Report {
+    check(plan, sources, workers, progress, Some(tell))
+}
+
+/// Who hears margins early.
+type Told<'t> = &'t mut dyn FnMut(&[Margin]);
+
+fn check(
+    plan: &Plan,
+    sources: &Sources,
+    workers: &impl Workers,
+    progress: &(dyn Fn(f64) + Sync),
+    tell: Option<Told<'_>>,
 ) -> Report {
     let rig = plan.rig();
     let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
@@ -55,12 +68,21 @@ pub fn run_telling(
     let checked = rules::resonance::watch(&plan.at_rate(rate));
     let gauges: Vec<Gauge> = rules::GAUGE_RULES.iter().flat_map(|rule| (rule.gauges)(rig)).collect();
     let sweep = Sweep { plan: &checked, gauges: &gauges, steps_per_cycle, whole: true };
-    let (tally, near) = sweep.run(workers, progress);
-
-    let mut margins = verdict::margins(&checked, &gauges, &tally);
-    tell(&margins);
+    let motion = || {
+        let (tally, near) = sweep.run(workers, progress);
+        let margins = verdict::margins(&checked, &gauges, &tally);
+        (tally, near, margins)
+    };
+    let others = || (loads::check(&checked, sources, workers), layers::summaries(&checked, workers));
+    let ((tally, near, mut margins), (loads, layers)) = match tell {
+        None => workers.both(motion, others),
+        Some(tell) => {
+            let motion = motion();
+            tell(&motion.2);
+            (motion, others())
+        }
+    };
     let mut findings = verdict::gauge_findings(&sweep, &tally, &near, sources, workers);
-    let loads = loads::check(&checked, sources, workers);
     margins.extend(loads.margins);
     margins.sort_by(|a, b| b.used.total_cmp(&a.used));
     findings.extend(loads.findings);
@@ -69,7 +91,6 @@ pub fn run_telling(
     findings.extend(rules::rest::findings(&checked));
     findings.extend(rules::sample_band::findings(&checked));
     findings.extend(rules::expect::findings(&checked, &tally.expectations, &margins));
-    let layers = layers::summaries(&checked, workers);
     findings.extend(rules::lost_motion::findings(&checked, &layers));
     findings.extend(rules::bandwidth::findings(&checked));
     let fits_gain = verdict::scene_gain(&sweep, &findings, workers);

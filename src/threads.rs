@@ -45,6 +45,17 @@ impl Workers for Threads {
         done.sort_by_key(|(number, _)| *number);
         done.into_iter().map(|(_, result)| result).collect()
     }
+
+    fn both<A, B: Send>(&self, here: impl FnOnce() -> A, beside: impl FnOnce() -> B + Send) -> (A, B) {
+        if self.0 <= 1 {
+            return (here(), beside());
+        }
+        std::thread::scope(|scope| {
+            let other = scope.spawn(beside);
+            let first = here();
+            (first, other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
+        })
+    }
 }
 
 #[cfg(test)]
@@ -56,6 +67,7 @@ mod tests {
         for threads in 1..5 {
             let squares = Threads(threads).map(1000, |n| n * n);
             assert!(squares.iter().enumerate().all(|(k, square)| *square == (k * k) as u64));
+            assert_eq!(Threads(threads).both(|| 1, || Threads(threads).map(3, |n| n)), (1, vec![0, 1, 2]));
         }
     }
 }

@@ -42,15 +42,15 @@ pub(super) fn check(plan: &Plan, sources: &Sources, workers: &impl Workers) -> L
     if gauges.is_empty() {
         return Loads { findings: Vec::new(), margins: Vec::new(), not_checked, bound: String::new() };
     }
-    let pass = Pass { plan, setup: &setup, gauges: &gauges };
+    let pass = Pass::new(plan, &setup, &gauges);
     let tally = pass.run(&Scope::All, workers);
     Loads {
         findings: findings::findings(&pass, &tally, sources, workers),
         margins: findings::margins(&pass, &tally),
         not_checked,
         bound: format!(
-            "; forces, torques and clearances sampled at {:.0} Hz, near their peaks at {} Hz, plus an eighth of the \
-             second difference between samples",
+            "; forces, torques and clearances sampled at {:.0} Hz (half of that where nothing is quick), near their peaks at \
+             {} Hz, plus an eighth of the second difference between samples",
             1.0 / pass.step_s(),
             plan.rate().hz()
         ),
@@ -64,5 +64,5 @@ pub(super) fn most_used(plan: &Plan, workers: &impl Workers) -> f64 {
     if gauges.is_empty() {
         return 0.0;
     }
-    Pass { plan, setup: &setup, gauges: &gauges }.run(&Scope::All, workers).most_used()
+    Pass::new(plan, &setup, &gauges).run(&Scope::All, workers).most_used()
 }

@@ -322,6 +322,19 @@ impl Plan {
         signal.band_hz().map(|(low, high)| (low * self.tempo, high * self.tempo))
     }
 
+    /// What samples between two instants (s) have to follow, as a frequency at this plan's tempo, Hz: see
+    /// [`Signal::quickest_hz`].
+    pub fn quickest_hz(&self, from_s: f64, to_s: f64) -> f64 {
+        let mut most = 0.0_f64;
+        for coordinate in self.coordinates.iter() {
+            coordinate.index.each(from_s, to_s, &mut |layer| {
+                let Some(signal) = self.signal(layer) else { return };
+                most = most.max(signal.quickest_hz(from_s * self.tempo, to_s * self.tempo));
+            });
+        }
+        most * self.tempo
+    }
+
     /// Whether nothing moves between two instants, s.
     pub fn is_idle(&self, from_s: f64, to_s: f64) -> bool {
         self.coordinates.iter().all(|coordinate| coordinate.index.is_idle(from_s, to_s))

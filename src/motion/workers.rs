@@ -5,6 +5,12 @@
 pub trait Workers: Sync {
     /// `job(0)`, `job(1)`, … `job(count - 1)`.
     fn map<T: Send>(&self, count: u64, job: impl Fn(u64) -> T + Sync) -> Vec<T>;
+
+    /// Two pieces of work that know nothing of each other, beside each other where there are threads: what one leaves idle
+    /// while it waits for its last job, the other takes. Both may use workers.
+    fn both<A, B: Send>(&self, here: impl FnOnce() -> A, beside: impl FnOnce() -> B + Send) -> (A, B) {
+        (here(), beside())
+    }
 }
 
 /// One after another, on the caller's thread.

@@ -91,8 +91,8 @@ impl Gradients {
     /// Leg rates for coordinate rates.
     pub(super) fn legs(&self, rate: &Coordinates) -> Legs {
         let mut out = [0.0; MAX_LEGS];
-        for (out, row) in out.iter_mut().zip(&self.rows) {
-            *out = row.iter().zip(rate).map(|(a, b)| a * b).sum();
+        for (out, row) in out.iter_mut().zip(&self.rows).take(self.legs) {
+            *out = row.iter().zip(rate).take(self.axes).map(|(a, b)| a * b).sum();
         }
         out
     }

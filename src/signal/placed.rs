@@ -98,6 +98,19 @@ impl Signal {
         self.wave.band_hz(self.length_s)
     }
 
+    /// What samples of it have to follow over `from_s..=to_s`, as a frequency, Hz: the highest of its band, one over the
+    /// time that a pulse or the edge of a hold takes, and for a factor twice the frequency of a sine that changes as fast
+    /// for its size, in whichever derivative it does so most (an edge of length T comes to 1.2 / T).
+    pub fn quickest_hz(&self, from_s: f64, to_s: f64) -> f64 {
+        let of_factor = |factor: &Factor| {
+            let [value, rate, bend, turn, _] = factor.majorant(from_s, to_s).0;
+            let quickest = (rate / value).max((bend / value).sqrt()).max(libm::cbrt(turn / value));
+            if value > 0.0 { quickest / std::f64::consts::PI } else { 0.0 }
+        };
+        let wave_hz = self.band_hz().map_or_else(|| self.wave.edge_hz(), |(_, high_hz)| high_hz);
+        self.factors.iter().map(of_factor).fold(wave_hz, f64::max)
+    }
+
     fn end_s(&self) -> f64 {
         self.start_s + self.length_s
     }

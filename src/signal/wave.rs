@@ -216,6 +216,15 @@ impl Wave {
         }
     }
 
+    /// One over the time that its quickest edge takes, Hz, of a waveform without a band; 0 of the others.
+    pub(super) fn edge_hz(&self) -> f64 {
+        match &self.0 {
+            Shape::Pulse(wave) => wave.edge_hz(),
+            Shape::Hold(wave) => wave.edge_hz(),
+            _ => 0.0,
+        }
+    }
+
     /// The lowest and highest frequency over the first `length_s` seconds, Hz.
     pub(super) fn band_hz(&self, length_s: f64) -> Option<(f64, f64)> {
         match &self.0 {

@@ -6,10 +6,15 @@
 use super::Setup;
 use crate::rig::demand::Moment;
 use crate::rig::kinematics::{MAX_AXES, Pose, coordinate_m, jacobian};
-use crate::rig::mechanics::stop_loads::{Leaving, WorstStops, worst_stops};
+use crate::rig::mechanics::stop_loads::{WorstDrop, worst_drop};
 use crate::rig::stopping::{StopNow, stop_now};
-use crate::rig::{Payload, Rig};
+use crate::rig::{MAX_LEGS, Payload, Rig};
+use arrayvec::ArrayVec;
 use nalgebra::{DMatrix, Vector3};
+use std::cell::LazyCell;
+
+/// One a leg.
+type OfLegs<T> = ArrayVec<T, MAX_LEGS>;
 
 /// What comes of a stop under one load.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,7 +22,7 @@ pub(in crate::check) struct Controlled {
     /// From the button to rest, s.
     pub(in crate::check) rest_s: f64,
     /// One a leg: shortest and longest on the way and while its brake drops, m.
-    pub(in crate::check) legs_m: Vec<(f64, f64)>,
+    pub(in crate::check) legs_m: OfLegs<(f64, f64)>,
     /// Largest deceleration of the head by braking, m/s^2.
     pub(in crate::check) deceleration_m_s2: f64,
     /// Largest sudden change of the head's acceleration when all brakes drop, m/s^2; `None` without screw, motor or
@@ -33,32 +38,47 @@ pub(super) fn braked(rig: &Rig, payload: &Payload) -> Rig {
     braked
 }
 
-/// The stop from a moment under case `case`; `None` where some leg has nothing left to brake with.
-pub(super) fn stop(setup: &Setup<'_>, moment: &Moment, case: usize) -> Option<Controlled> {
+/// The stops from a moment, one a case; `None` where some leg has nothing left to brake with.
+pub(super) fn stops(setup: &Setup<'_>, moment: &Moment) -> Vec<Option<Controlled>> {
+    // The same under every load.
+    let levers = LazyCell::new(|| levers(setup, moment));
+    let cases = 0..setup.demands.cases().len();
+    cases.map(|case| stop(setup, moment, case, || (*levers).clone())).collect()
+}
+
+fn stop(
+    setup: &Setup<'_>,
+    moment: &Moment,
+    case: usize,
+    levers: impl FnOnce() -> Option<OfLegs<f64>>,
+) -> Option<Controlled> {
     let (part, rig) = (setup.rig.parts.emergency?, setup.braked.get(case)?);
     let axes = rig.axes.len().min(MAX_AXES);
     let [q, rate, up] = &moment.state;
-    let (q, rate, up) = (&q[..axes], &rate[..axes], &up[..axes]);
-    let stop = stop_now(rig, q, rate, up)?;
-    let drops: Vec<Option<WorstStops>> =
-        (0..rig.actuators.len()).map(|leg| dropping(setup, moment, leg, case)).collect();
+    let stop = stop_now(rig, &q[..axes], &rate[..axes], &up[..axes])?;
+    let drops: OfLegs<Option<WorstDrop>> =
+        (0..moment.legs.len()).map(|leg| dropping(setup, moment, leg, case)).collect();
     let mut legs_m = on_the_way_m(rig, moment, &stop);
     for ((short, long), drop) in legs_m.iter_mut().zip(&drops) {
         if let Some(drop) = drop {
             (*short, *long) = (*short + drop.shorter_m, *long + drop.longer_m);
         }
     }
-    let head = part.head_p_m.unwrap_or(rig.seat_p_m);
     Some(Controlled {
         rest_s: part.delay_s + stop.time_s,
         legs_m,
-        deceleration_m_s2: braking(moment, &stop, head).norm(),
-        jolt_m_s2: jolt(rig, moment, q, head, &drops),
+        deceleration_m_s2: braking(moment, &stop, head_p_m(setup)?).norm(),
+        jolt_m_s2: jolt(&drops, levers),
     })
 }
 
+/// The platform point that must not be jolted.
+fn head_p_m(setup: &Setup<'_>) -> Option<Vector3<f64>> {
+    Some(setup.rig.parts.emergency?.head_p_m.unwrap_or(setup.rig.seat_p_m))
+}
+
 /// Shortest and longest that each leg gets on the straight way to rest: of the parabola through start, middle and end.
-fn on_the_way_m(rig: &Rig, moment: &Moment, stop: &StopNow) -> Vec<(f64, f64)> {
+fn on_the_way_m(rig: &Rig, moment: &Moment, stop: &StopNow) -> OfLegs<(f64, f64)> {
     let mut half = stop.rest;
     half.iter_mut().zip(&moment.state[0]).for_each(|(half, q)| *half = f64::midpoint(*half, *q));
     let (middle, end) = (Pose::at(rig, &half[..stop.axes]), Pose::at(rig, stop.rest()));
@@ -79,9 +99,9 @@ fn on_the_way_m(rig: &Rig, moment: &Moment, stop: &StopNow) -> Vec<(f64, f64)> {
 }
 
 /// A leg at rest whose power goes: it gives way until its brake holds.
-fn dropping(setup: &Setup<'_>, moment: &Moment, leg: usize, case: usize) -> Option<WorstStops> {
+fn dropping(setup: &Setup<'_>, moment: &Moment, leg: usize, case: usize) -> Option<WorstDrop> {
     let (cases, brake) = setup.unpowered(moment, leg, case)?;
-    worst_stops(&cases, &brake.brake, Leaving { speed_m_s: 0.0, acceleration_m_s2: 0.0, ends_m: None })
+    worst_drop(&cases, &brake.brake)
 }
 
 /// Acceleration of a platform point when deceleration has risen to its largest and speed has hardly fallen, m/s^2.
@@ -93,23 +113,24 @@ fn braking(moment: &Moment, stop: &StopNow, point_p_m: Vector3<f64>) -> Vector3<
     (0..moment.pose.count).map(along).sum::<Vector3<f64>>() + moment.pose.curving(&stop.onset, point_p_m)
 }
 
-/// What the legs' jolts make of a platform point's acceleration if all of them add up, m/s^2.
-fn jolt(
-    rig: &Rig,
-    moment: &Moment,
-    q: &[f64],
-    point_p_m: Vector3<f64>,
-    drops: &[Option<WorstStops>],
-) -> Option<f64> {
-    let legs: Vec<f64> = drops.iter().map(|drop| Some((*drop)?.felt_m_s2.value)).collect::<Option<_>>()?;
+/// What the legs' jolts make of the head's acceleration if all of them add up, m/s^2.
+fn jolt(drops: &[Option<WorstDrop>], levers: impl FnOnce() -> Option<OfLegs<f64>>) -> Option<f64> {
+    let legs: OfLegs<f64> = drops.iter().map(|drop| Some((*drop)?.felt_m_s2)).collect::<Option<_>>()?;
     if legs.iter().all(|jolt| *jolt == 0.0) {
         return Some(0.0);
     }
+    Some(levers()?.iter().zip(&legs).map(|(lever, jolt)| lever * jolt).sum())
+}
+
+/// How far the head moves for each leg's way, one a leg; `None` at a singular pose.
+fn levers(setup: &Setup<'_>, moment: &Moment) -> Option<OfLegs<f64>> {
+    let (rig, head_p_m) = (setup.rig, head_p_m(setup)?);
+    let q = &moment.state[0][..rig.axes.len().min(MAX_AXES)];
     let inverse: DMatrix<f64> = jacobian(rig, q).try_inverse()?;
     let moved = |leg: usize| -> Vector3<f64> {
-        (0..moment.pose.count).map(|j| moment.pose.first(j, point_p_m) * inverse[(j, leg)]).sum()
+        (0..moment.pose.count).map(|j| moment.pose.first(j, head_p_m) * inverse[(j, leg)]).sum()
     };
-    Some(legs.iter().enumerate().map(|(leg, jolt)| moved(leg).norm() * jolt).sum())
+    Some((0..moment.legs.len()).map(|leg| moved(leg).norm()).collect())
 }
 
 #[cfg(test)]
@@ -146,7 +167,7 @@ power_off = "500 ms"
         let setup = Setup::new(rig);
         let mut moment = setup.demands.moment();
         assert!(setup.demands.at(&[0.0], &[-speed_m_s], &[0.0], &mut moment));
-        stop(&setup, &moment, 0).unwrap()
+        stops(&setup, &moment)[0].clone().unwrap()
     }
 
     /// One leg under 100 kg and 2.5 kg of its own, by hand. It falls with (1005.2 x 0.88 - 0.03 k) / (5e-5 k^2 +
@@ -178,7 +199,7 @@ power_off = "500 ms"
             let setup = Setup::new(rig);
             let mut moment = setup.demands.moment();
             assert!(setup.demands.at(&[0.0], &[0.2], &[0.0], &mut moment));
-            stop(&setup, &moment, 0)
+            stops(&setup, &moment)[0].clone()
         };
         assert!((sinking(&weak(1180.665)).unwrap().deceleration_m_s2 - 2.0).abs() < 1e-9);
         assert_eq!(sinking(&weak(980.0)), None);

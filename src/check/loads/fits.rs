@@ -38,7 +38,7 @@ impl<'a> Failing<'a> {
     }
 
     fn used(&self, plan: &Plan, scope: &Scope<'_>, workers: &impl Workers) -> f64 {
-        Pass { plan, setup: self.setup, gauges: &self.gauges }.run(scope, workers).most_used()
+        Pass::new(plan, self.setup, &self.gauges).run(scope, workers).most_used()
     }
 
     /// Solved where it is tightest, verified on the whole plan.

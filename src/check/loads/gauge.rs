@@ -73,8 +73,7 @@ impl<'a> Sight<'a> {
     /// How the platform would be stopped under control under a gauge's load. `None` where some leg has nothing left to
     /// brake with.
     pub(in crate::check) fn controlled(&self, gauge: &LoadGauge) -> Option<&Controlled> {
-        let cases = 0..self.setup.demands.cases().len();
-        let all = || cases.map(|case| emergency::stop(self.setup, self.moment, case)).collect();
+        let all = || emergency::stops(self.setup, self.moment);
         self.controlled.get_or_init(all).get(gauge.case?)?.as_ref()
     }
 }

@@ -16,11 +16,13 @@ use std::collections::BTreeMap;
 const LONGEST_STEP_S: f64 = 0.01;
 /// Coarse samples in the shortest period: a sine's peak then lies at most 8 % above its nearest sample.
 const IN_A_PERIOD: f64 = 8.0;
+/// Where nothing is quick, only every so many of them is looked at, and stands for those after it.
+const CALM: u64 = 2;
 /// Coarse samples that are rendered, or found to be idle, at a time.
 const SPAN: u64 = BLOCK as u64;
 /// Spans that one worker takes at a time, and jobs that are in memory at a time.
-const JOB: u64 = 16;
-const ROUND: u64 = 8;
+const JOB: u64 = 2;
+const ROUND: u64 = 32;
 /// Samples beside a window, so that peaks on its edges have both sides.
 const MARGIN: u64 = 2;
 
@@ -29,13 +31,17 @@ pub(super) struct Pass<'a> {
     pub(super) plan: &'a Plan,
     pub(super) setup: &'a Setup<'a>,
     pub(super) gauges: &'a [LoadGauge],
+    /// Samples of the plan in a coarse step.
+    stride: u64,
 }
 
-/// A stretch that is looked at closely: a coarse step to either side of a coarse sample.
+/// A stretch that is looked at closely: to either side of a coarse sample as far as the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Window {
     /// Sample of the plan in its middle.
     middle: u64,
+    /// Samples of the plan from there to the next coarse one that was looked at.
+    beside: u64,
     /// Every so many samples of the plan, as its gauges are read.
     every: u64,
 }
@@ -102,28 +108,34 @@ fn every(gauge: &LoadGauge) -> Option<u64> {
     }
 }
 
-impl Pass<'_> {
-    /// Samples of the plan in a coarse step.
-    fn stride(&self) -> u64 {
-        let highest_hz = self
-            .plan
+impl<'a> Pass<'a> {
+    /// Of a plan, over some gauges.
+    pub(super) fn new(plan: &'a Plan, setup: &'a Setup<'a>, gauges: &'a [LoadGauge]) -> Self {
+        let highest_hz = plan
             .scenario()
             .layers
             .iter()
             .filter_map(|layer| match &layer.content {
-                Content::Signal(signal) if crate::motion::axis(layer.line).is_some() => {
-                    self.plan.band_hz(signal)
-                }
+                Content::Signal(signal) if crate::motion::axis(layer.line).is_some() => plan.band_hz(signal),
                 _ => None,
             })
             .fold(0.0, |most: f64, (_, high)| most.max(high));
         let step_s = LONGEST_STEP_S.min(1.0 / (IN_A_PERIOD * highest_hz.max(1e-3)));
-        ((step_s * f64::from(self.plan.rate().hz())) as u64).max(1)
+        let stride = ((step_s * f64::from(plan.rate().hz())) as u64).max(1);
+        Self { plan, setup, gauges, stride }
     }
 
     /// The coarse step, s.
     pub(super) fn step_s(&self) -> f64 {
-        self.plan.rate().step_s() * self.stride() as f64
+        self.plan.rate().step_s() * self.stride as f64
+    }
+
+    /// Every how many coarse samples are looked at in the span that begins with coarse sample `from`: where an eighth of
+    /// the quickest in it is longer than two steps, every second.
+    fn thinned(&self, from: u64) -> u64 {
+        let start_s = self.plan.rate().at_s(from * self.stride);
+        let quickest_hz = self.plan.quickest_hz(start_s, start_s + self.step_s() * SPAN as f64);
+        if quickest_hz * IN_A_PERIOD * self.step_s() * CALM as f64 <= 1.0 { CALM } else { 1 }
     }
 
     /// Looks at the plan.
@@ -146,7 +158,7 @@ impl Pass<'_> {
 
     /// The whole plan on the coarse grid, and the highest humps of every gauge.
     fn coarse(&self, workers: &impl Workers) -> (Tally, Vec<Humps>) {
-        let steps = self.plan.samples().div_ceil(self.stride());
+        let steps = self.plan.samples().div_ceil(self.stride);
         let mut sums = Sums::new(self.setup, self.gauges, self.step_s());
         let mut whole = self.nothing();
         let mut humps = vec![Humps::new(); self.gauges.len()];
@@ -155,7 +167,7 @@ impl Pass<'_> {
         while first < jobs {
             let parts = workers.map(ROUND.min(jobs - first), |job| {
                 let from = (first + job) * SPAN * JOB;
-                Look::new(self).coarse(from..(from + SPAN * JOB).min(steps), self.stride())
+                Look::new(self).coarse(from..(from + SPAN * JOB).min(steps), self.stride)
             });
             let mut fed = Vec::with_capacity(parts.len());
             for (part, of_part, rows) in parts {
@@ -178,7 +190,8 @@ impl Pass<'_> {
         for (at, (gauge, humps)) in self.gauges.iter().zip(humps).enumerate() {
             let Some(every) = every(gauge) else { continue };
             for index in humps.near() {
-                found.entry(Window { middle: index * self.stride(), every }).or_default().push(at);
+                let beside = self.stride * self.thinned(index / SPAN * SPAN);
+                found.entry(Window { middle: index * self.stride, beside, every }).or_default().push(at);
             }
         }
         // What is read at few instants may have hidden more from the coarse grid, and is read wherever a look is taken.
@@ -195,11 +208,10 @@ impl Pass<'_> {
         /// Windows that one worker takes at a time.
         const TOGETHER: usize = 16;
         let lots: Vec<_> = windows.chunks(TOGETHER).collect();
-        let stride = self.stride();
         let parts = workers.map(lots.len() as u64, |lot| {
             let mut look = Look::new(self);
             let lot = lots[lot as usize].iter();
-            lot.map(|(window, gauges)| (*window, look.fine(*window, stride, gauges))).collect::<Vec<_>>()
+            lot.map(|(window, gauges)| (*window, look.fine(*window, gauges))).collect::<Vec<_>>()
         });
         let mut whole = self.nothing();
         let mut again = Vec::new();
@@ -225,13 +237,25 @@ struct Look<'a> {
     frames: Frames,
     /// Neighbouring samples.
     moments: Vec<Moment>,
+    /// Gauges and how they are read, by every how many samples they are.
+    rounds: BTreeMap<u64, Vec<(usize, Read)>>,
     /// The last readings of every gauge, the newest last.
     before: Vec<[Option<(Reading, f64)>; 5]>,
 }
 
+/// How a gauge is read.
+type Read = fn(&Sight<'_>, &LoadGauge) -> Reading;
+
 impl<'a> Look<'a> {
     fn new(pass: &'a Pass<'a>) -> Self {
+        let mut rounds: BTreeMap<u64, Vec<(usize, Read)>> = BTreeMap::new();
+        for (at, gauge) in pass.gauges.iter().enumerate() {
+            if let Measure::Sampled { every, read } = LOAD_RULES[gauge.rule].measure {
+                rounds.entry(every as u64).or_default().push((at, read));
+            }
+        }
         Self {
+            rounds,
             pass,
             frames: pass.plan.frames(),
             moments: vec![pass.setup.demands.moment(); TOGETHER],
@@ -244,7 +268,7 @@ impl<'a> Look<'a> {
         let pass = self.pass;
         let mut part = pass.nothing();
         let mut humps = vec![Humps::new(); pass.gauges.len()];
-        let mut rows = Rows::new(pass.setup);
+        let mut rows = Rows::new(pass.setup, steps.end - steps.start);
         let (rate, step_s) = (pass.plan.rate(), pass.step_s());
         let mut at_rest = None;
         for from in steps.clone().step_by(SPAN as usize) {
@@ -258,16 +282,20 @@ impl<'a> Look<'a> {
                 humps.iter_mut().for_each(Humps::pause);
                 continue;
             }
-            pass.plan.render_platform_sparse(start_s, step_s, count as usize, &mut self.frames);
-            for first in (0..count as usize).step_by(TOGETHER) {
-                let held = self.samples(first, count as usize);
-                for (k, (moment, held)) in (first..count as usize).zip(self.moments.iter().zip(held)) {
+            let thinned = pass.thinned(from);
+            let looks = count.div_ceil(thinned) as usize;
+            pass.plan.render_platform_sparse(start_s, step_s * thinned as f64, looks, &mut self.frames);
+            for first in (0..looks).step_by(TOGETHER) {
+                let held = self.samples(first, looks);
+                for (k, (moment, held)) in (first..looks).zip(self.moments.iter().zip(held)) {
+                    let step = k as u64 * thinned;
                     if held {
-                        let (index, at_s) = (from + k as u64, start_s + step_s * k as f64);
+                        let (index, at_s) = (from + step, start_s + step_s * step as f64);
                         self.survey(moment, index, at_s, &mut part, &mut humps);
                     }
                     // A pose in which nothing can be said is refused by rules of its own; sums go on as if it stood level.
-                    rows.push(pass.setup, if held { moment } else { &pass.setup.rest });
+                    let row = if held { moment } else { &pass.setup.rest };
+                    (0..thinned.min(count - step)).for_each(|_| rows.push(pass.setup, row));
                 }
             }
         }
@@ -278,7 +306,7 @@ impl<'a> Look<'a> {
     /// What standing level asks.
     fn rest(&self) -> (Part, Rows) {
         let setup = self.pass.setup;
-        let (mut part, mut row) = (self.pass.nothing(), Rows::new(setup));
+        let (mut part, mut row) = (self.pass.nothing(), Rows::new(setup, 1));
         let mut nowhere = vec![Humps::new(); self.pass.gauges.len()];
         self.survey(&setup.rest, 0, 0.0, &mut part, &mut nowhere);
         row.push(setup, &setup.rest);
@@ -288,13 +316,11 @@ impl<'a> Look<'a> {
     /// Takes every gauge and every force at a moment.
     fn survey(&self, moment: &Moment, index: u64, at_s: f64, part: &mut Part, humps: &mut [Humps]) {
         let sight = Sight::new(self.pass.setup, moment);
-        let all = self.pass.gauges.iter().zip(&mut part.extremes).zip(humps);
-        for ((gauge, extreme), humps) in all {
-            let Measure::Sampled { every, read } = &LOAD_RULES[gauge.rule].measure else { continue };
-            if index.is_multiple_of(*every as u64) {
-                let reading = read(&sight, gauge);
-                take(extreme, reading, 0.0, at_s);
-                humps.push(index, reading.used);
+        for (_, due) in self.rounds.iter().filter(|(every, _)| index.is_multiple_of(**every)) {
+            for (at, read) in due {
+                let reading = read(&sight, &self.pass.gauges[*at]);
+                take(&mut part.extremes[*at], reading, 0.0, at_s);
+                humps[*at].push(index, reading.used);
             }
         }
         let cases = self.pass.setup.demands.cases().len();
@@ -312,9 +338,9 @@ impl<'a> Look<'a> {
     }
 
     /// Some gauges within a window.
-    fn fine(&mut self, window: Window, stride: u64, gauges: &[usize]) -> Vec<Extreme> {
+    fn fine(&mut self, window: Window, gauges: &[usize]) -> Vec<Extreme> {
         let plan = self.pass.plan;
-        let half = (stride + MARGIN) * window.every;
+        let half = (window.beside + MARGIN) * window.every;
         // The first is a multiple of `every`, as the middle is: rarely read gauges are met at the same samples.
         let first = window.middle.saturating_sub(half);
         let last = (window.middle + half).min(plan.samples().saturating_sub(1));

@@ -25,9 +25,16 @@ pub(super) struct Rows {
 }
 
 impl Rows {
-    pub(super) fn new(setup: &Setup<'_>) -> Self {
-        let (legs, cases) = (setup.rig.actuators.len(), setup.demands.cases().len());
-        Self { legs, cases, pairs: Vec::new(), rates: Vec::new() }
+    /// None yet, with room for so many samples.
+    pub(super) fn new(setup: &Setup<'_>, samples: u64) -> Self {
+        let (legs, cases, samples) =
+            (setup.rig.actuators.len(), setup.demands.cases().len(), samples as usize);
+        Self {
+            legs,
+            cases,
+            pairs: Vec::with_capacity(samples * legs * cases),
+            rates: Vec::with_capacity(samples * legs),
+        }
     }
 
     pub(super) fn push(&mut self, setup: &Setup<'_>, moment: &Moment) {

@@ -60,35 +60,12 @@ impl Stage {
 }
 
 impl Unpowered {
-    /// Acceleration while moving in `direction` (1 or -1) against `friction_nm` of brake and drag, m/s^2.
-    ///
-    /// Shaft: J (2 pi / l)^2 a = -N e - friction (2 pi / l) direction; load: m a = N + load. e is 1/eta while the shaft
-    /// drives the load (N direction > 0), eta' while the load drives the shaft. Source: Newton's law for both, calculated.
-    fn acceleration_m_s2(&self, direction: f64, friction_nm: f64) -> f64 {
-        let reflected_kg = self.screw.reflected_kg(self.turning_kg_m2);
-        let friction_n = friction_nm * self.screw.turn_rad_m() * direction;
-        let with = |e: f64| (self.load_n * e - friction_n) / (reflected_kg + self.carried_kg * e);
-        let driving = with(1.0 / self.screw.efficiency_forward);
-        if (self.carried_kg * driving - self.load_n) * direction > 0.0 {
-            driving
-        } else {
-            with(self.screw.efficiency_back)
-        }
-    }
-
     /// What happens from `speed_m_s` on.
     pub fn stop(&self, speed_m_s: f64) -> PowerOff {
-        let mut run = self.coast(speed_m_s);
+        let mut run = Stopping::default();
+        run.coast(self, speed_m_s);
         run.brake(self);
         run.so_far
-    }
-
-    /// What happens from `speed_m_s` on until the brake brakes: whatever its torque is.
-    pub(super) fn coast(&self, speed_m_s: f64) -> Stopping {
-        let so_far = PowerOff { stages: Stages::new(), stops: false };
-        let mut run = Stopping { so_far, time_s: 0.0, way_m: 0.0, speed_m_s };
-        while run.time_s < self.delay_s && run.goes_on(self, None) {}
-        run
     }
 
     /// Energy of the moving mass and of what turns at a speed, J: what an end stop has to take.
@@ -97,11 +74,47 @@ impl Unpowered {
     }
 }
 
-/// A stop without power under way.
-#[derive(Debug, Clone)]
+/// Screw and masses of a leg, ready for many questions.
+#[derive(Debug, Clone, Copy, Default)]
+struct Train {
+    turn_rad_m: f64,
+    /// While the shaft drives the load: 1/eta, and what moves with the nut, kg.
+    driving: (f64, f64),
+    /// While the load drives the shaft: eta', and the same.
+    back: (f64, f64),
+    carried_kg: f64,
+}
+
+impl Train {
+    fn of(leg: &Unpowered) -> Self {
+        let reflected_kg = leg.screw.reflected_kg(leg.turning_kg_m2);
+        let with = |e: f64| (e, reflected_kg + leg.carried_kg * e);
+        Self {
+            turn_rad_m: leg.screw.turn_rad_m(),
+            driving: with(1.0 / leg.screw.efficiency_forward),
+            back: with(leg.screw.efficiency_back),
+            carried_kg: leg.carried_kg,
+        }
+    }
+
+    /// Acceleration under a load while moving in `direction` (1 or -1) against `friction_nm` of brake and drag, m/s^2.
+    ///
+    /// Shaft: J (2 pi / l)^2 a = -N e - friction (2 pi / l) direction; load: m a = N + load. e is 1/eta while the shaft
+    /// drives the load (N direction > 0), eta' while the load drives the shaft. Source: Newton's law for both, calculated.
+    fn acceleration_m_s2(&self, load_n: f64, direction: f64, friction_nm: f64) -> f64 {
+        let friction_n = friction_nm * self.turn_rad_m * direction;
+        let with = |(e, mass_kg): (f64, f64)| (load_n * e - friction_n) / mass_kg;
+        let driving = with(self.driving);
+        if (self.carried_kg * driving - load_n) * direction > 0.0 { driving } else { with(self.back) }
+    }
+}
+
+/// A stop without power under way. Large, and asked for often: one serves for many stops.
+#[derive(Debug, Clone, Default)]
 pub(super) struct Stopping {
     /// Its stages, and whether it stands with nothing that drives it on.
     pub(super) so_far: PowerOff,
+    train: Train,
     time_s: f64,
     way_m: f64,
     speed_m_s: f64,
@@ -118,7 +131,16 @@ pub(super) struct Reached {
 }
 
 impl Stopping {
-    /// The rest of it, under the brake of `leg`.
+    /// Begins anew: what happens to `leg` from `speed_m_s` on until the brake brakes, whatever its torque is.
+    pub(super) fn coast(&mut self, leg: &Unpowered, speed_m_s: f64) {
+        self.so_far.stages.clear();
+        self.so_far.stops = false;
+        self.train = Train::of(leg);
+        (self.time_s, self.way_m, self.speed_m_s) = (0.0, 0.0, speed_m_s);
+        while self.time_s < leg.delay_s && self.goes_on(leg, None) {}
+    }
+
+    /// The rest of it, under the brake of `leg`, which is in all else the leg that coasted.
     pub(super) fn brake(&mut self, leg: &Unpowered) {
         while self.goes_on(leg, Some(leg.brake_nm)) {}
     }
@@ -150,7 +172,7 @@ impl Stopping {
             return false;
         }
         let direction = 1.0_f64.copysign(if speed == 0.0 { leg.load_n } else { speed });
-        let acceleration = leg.acceleration_m_s2(direction, leg.screw.drag_nm + brake_nm);
+        let acceleration = self.train.acceleration_m_s2(leg.load_n, direction, leg.screw.drag_nm + brake_nm);
         let rest_s = if acceleration * direction < 0.0 { -speed / acceleration } else { f64::INFINITY };
         let brake_s = if is_braked { f64::INFINITY } else { leg.delay_s - self.time_s };
         let length = rest_s.min(brake_s);
@@ -171,7 +193,7 @@ impl Stopping {
 }
 
 /// How a leg comes to rest without power, or fails to.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct PowerOff {
     /// In order; none when it stays where it is.
     pub stages: Stages,

@@ -1,7 +1,7 @@
 //! Stops without power over all load cases: the worst need not be the heaviest.
 
 use super::brake::Brake;
-use super::power_off::{PowerOff, Unpowered};
+use super::power_off::{PowerOff, Stopping, Unpowered};
 
 /// A value and the load case that it comes from.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,36 +61,71 @@ fn end_j(leg: &Unpowered, stop: &PowerOff, ends_m: (f64, f64)) -> f64 {
 /// each load case. The cases' own `brake_nm` and `delay_s` do not count. `None` without cases.
 pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<WorstStops> {
     let mut worst: Option<WorstStops> = None;
+    each_stop(cases, brake, now.speed_m_s, &mut |case, leg, stop| {
+        let (shorter, longer) = stop.furthest_m();
+        let found = |value: f64| Worst { value, case };
+        let these = WorstStops {
+            travel_m: found(longer.max(-shorter)),
+            shorter_m: shorter.min(0.0),
+            longer_m: longer.max(0.0),
+            peak_m_s2: found(stop.peak_m_s2()),
+            jolt_m_s2: found(stop.jolt_m_s2(now.acceleration_m_s2)),
+            felt_m_s2: found(stop.felt_m_s2()),
+            brake_j: found(stop.brake_j(leg)),
+            rest_s: found(stop.rest_s()),
+            end_j: found(now.ends_m.map_or(0.0, |ends_m| end_j(leg, stop, ends_m))),
+        };
+        match &mut worst {
+            None => worst = Some(these),
+            Some(worst) => worst.take(&these),
+        }
+    });
+    worst
+}
+
+/// What comes of a leg at rest that is let go until its brake holds. *Model only.*
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct WorstDrop {
+    /// Furthest travel that shortens the leg, m, not above zero.
+    pub shorter_m: f64,
+    /// Furthest travel that lengthens it, m, not below zero.
+    pub longer_m: f64,
+    /// Largest sudden change of acceleration, m/s^2, as it is felt: what lasts too short counts less.
+    pub felt_m_s2: f64,
+}
+
+/// The worst drops from rest, over the same cases and brakes as [`worst_stops`]. `None` without cases.
+pub fn worst_drop(cases: &[Unpowered], brake: &Brake) -> Option<WorstDrop> {
+    let mut worst = WorstDrop::default();
+    each_stop(cases, brake, 0.0, &mut |_, _, stop| {
+        let (shorter, longer) = stop.furthest_m();
+        worst.shorter_m = worst.shorter_m.min(shorter);
+        worst.longer_m = worst.longer_m.max(longer);
+        worst.felt_m_s2 = worst.felt_m_s2.max(stop.felt_m_s2());
+    });
+    (!cases.is_empty()).then_some(worst)
+}
+
+/// Every stop without power from a speed: each case with the weakest and the strongest brake of its kind.
+fn each_stop(
+    cases: &[Unpowered],
+    brake: &Brake,
+    speed_m_s: f64,
+    found: &mut impl FnMut(usize, &Unpowered, &PowerOff),
+) {
+    let mut run = Stopping::default();
     for (case, leg) in cases.iter().enumerate() {
         let leg = Unpowered { delay_s: brake.delay_s, ..*leg };
         // The way until the brake brakes is the same under both.
-        let mut run = leg.coast(now.speed_m_s);
+        run.coast(&leg, speed_m_s);
         let coasted = run.reached();
         for brake_nm in [brake.weakest_nm, brake.strongest_nm] {
             let leg = Unpowered { brake_nm, ..leg };
             run.back_to(&coasted);
             run.brake(&leg);
-            let stop = &run.so_far;
-            let (shorter, longer) = stop.furthest_m();
-            let found = |value: f64| Worst { value, case };
-            let these = WorstStops {
-                travel_m: found(longer.max(-shorter)),
-                shorter_m: shorter.min(0.0),
-                longer_m: longer.max(0.0),
-                peak_m_s2: found(stop.peak_m_s2()),
-                jolt_m_s2: found(stop.jolt_m_s2(now.acceleration_m_s2)),
-                felt_m_s2: found(stop.felt_m_s2()),
-                brake_j: found(stop.brake_j(&leg)),
-                rest_s: found(stop.rest_s()),
-                end_j: found(now.ends_m.map_or(0.0, |ends_m| end_j(&leg, stop, ends_m))),
-            };
-            match &mut worst {
-                None => worst = Some(these),
-                Some(worst) => worst.take(&these),
-            }
+            found(case, &leg, &run.so_far);
         }
     }
-    worst
 }
 
 impl WorstStops {

@@ -12,6 +12,10 @@ pub(super) struct Hold {
 }
 
 impl Hold {
+    pub(super) fn edge_hz(&self) -> f64 {
+        1.0 / self.ease_s.min(self.back_s)
+    }
+
     pub(super) fn new(ease_s: f64, back_s: f64, length_s: f64, order: Order) -> Result<Self, WaveError> {
         above_zero("ease", ease_s)?;
         above_zero("back", back_s)?;

@@ -31,6 +31,10 @@ const TURNS: [(usize, f64, f64); 7] = [
 ];
 
 impl Pulse {
+    pub(super) fn edge_hz(&self) -> f64 {
+        1.0 / self.width_s
+    }
+
     pub(super) fn new(width_s: f64, order: Order) -> Result<Self, WaveError> {
         above_zero("width", width_s)?;
         let p = PI / width_s;
