@@ -74,7 +74,7 @@ fn measure(seconds: u32, threads: usize) -> String {
     let mut sources = Sources::new();
     let plan = plan(seconds, &mut sources);
     let started = Instant::now();
-    let workers = Threads(threads);
+    let workers = Threads::new(threads);
     let sums = cueloom::motion::Workers::map(&workers, plan.blocks().div_ceil(64), |batch| {
         let mut frames = plan.frames();
         let mut sum = 0.0;

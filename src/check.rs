@@ -73,8 +73,9 @@ fn check(
         let margins = verdict::margins(&checked, &gauges, &tally);
         (tally, near, margins)
     };
-    let others = || (loads::check(&checked, sources, workers), layers::summaries(&checked, workers));
-    let ((tally, near, mut margins), (loads, layers)) = match tell {
+    // One long layer keeps one worker alone, so layers come first, while there is other work beside them.
+    let others = || (layers::summaries(&checked, workers), loads::check(&checked, sources, workers));
+    let ((tally, near, mut margins), (layers, loads)) = match tell {
         None => workers.both(motion, others),
         Some(tell) => {
             let motion = motion();

@@ -1,60 +1,53 @@
 //! Workers that are threads: jobs in any order, results in the order of their numbers.
+//!
+//! The threads are rayon's and stay: a check asks for workers some forty times, and a thread takes longer to start than
+//! many of those jobs last.
 
 use crate::motion::Workers;
-use std::sync::Mutex;
-use std::sync::atomic::{AtomicU64, Ordering};
+use rayon::ThreadPool;
+use rayon::prelude::*;
+use std::sync::{Arc, OnceLock};
 
-/// This many threads, at least one.
-#[derive(Debug, Clone, Copy)]
-pub struct Threads(pub usize);
+/// Threads that wait for work; copies share them. Without any, whoever asks does the work.
+#[derive(Debug, Clone)]
+pub struct Threads(Option<Arc<ThreadPool>>);
 
 impl Threads {
-    /// As many as the machine runs at once.
+    /// This many; one is the caller's own, and so it is where the system gives no thread.
+    pub fn new(count: usize) -> Self {
+        let pool = || rayon::ThreadPoolBuilder::new().num_threads(count).build().ok();
+        Self((count > 1).then(pool).flatten().map(Arc::new))
+    }
+
+    /// As many as the machine runs at once; always the same ones.
     pub fn all() -> Self {
-        Self(std::thread::available_parallelism().map_or(1, usize::from))
+        static ALL: OnceLock<Threads> = OnceLock::new();
+        ALL.get_or_init(|| Self::new(std::thread::available_parallelism().map_or(1, usize::from))).clone()
     }
 }
 
 impl Workers for Threads {
     fn map<T: Send>(&self, count: u64, job: impl Fn(u64) -> T + Sync) -> Vec<T> {
-        if self.0 <= 1 || count <= 1 {
-            return (0..count).map(job).collect();
+        match &self.0 {
+            Some(pool) if count > 1 => {
+                // One at a time, because jobs are far from alike.
+                pool.install(|| {
+                    (0..count as usize).into_par_iter().with_max_len(1).map(|n| job(n as u64)).collect()
+                })
+            }
+            _ => (0..count).map(job).collect(),
         }
-        let next = AtomicU64::new(0);
-        let done: Mutex<Vec<(u64, T)>> = Mutex::new(Vec::new());
-        let work = || {
-            let mut mine = Vec::new();
-            loop {
-                let number = next.fetch_add(1, Ordering::Relaxed);
-                if number >= count {
-                    break;
-                }
-                mine.push((number, job(number)));
-            }
-            // A poisoned lock means that another job panicked, and the scope panics with it anyway.
-            done.lock().unwrap_or_else(std::sync::PoisonError::into_inner).append(&mut mine);
-        };
-        // The caller is one of them: it would only wait.
-        std::thread::scope(|scope| {
-            for _ in 1..(self.0 as u64).min(count) {
-                scope.spawn(work);
-            }
-            work();
-        });
-        let mut done = done.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner);
-        done.sort_by_key(|(number, _)| *number);
-        done.into_iter().map(|(_, result)| result).collect()
     }
 
-    fn both<A, B: Send>(&self, here: impl FnOnce() -> A, beside: impl FnOnce() -> B + Send) -> (A, B) {
-        if self.0 <= 1 {
-            return (here(), beside());
+    fn both<A: Send, B: Send>(
+        &self,
+        here: impl FnOnce() -> A + Send,
+        beside: impl FnOnce() -> B + Send,
+    ) -> (A, B) {
+        match &self.0 {
+            Some(pool) => pool.install(|| rayon::join(here, beside)),
+            None => (here(), beside()),
         }
-        std::thread::scope(|scope| {
-            let other = scope.spawn(beside);
-            let first = here();
-            (first, other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
-        })
     }
 }
 
@@ -64,10 +57,14 @@ mod tests {
 
     #[test]
     fn results_come_in_order_on_any_number_of_threads() {
-        for threads in 1..5 {
-            let squares = Threads(threads).map(1000, |n| n * n);
+        for threads in (0..5).map(Threads::new).chain([Threads::all()]) {
+            let squares = threads.map(1000, |n| n * n);
             assert!(squares.iter().enumerate().all(|(k, square)| *square == (k * k) as u64));
-            assert_eq!(Threads(threads).both(|| 1, || Threads(threads).map(3, |n| n)), (1, vec![0, 1, 2]));
+            assert_eq!(
+                threads.both(|| threads.map(2, |n| n), || threads.map(3, |n| n)),
+                (vec![0, 1], vec![0, 1, 2])
+            );
+            assert_eq!(threads.map(0, |n| n), Vec::<u64>::new());
         }
     }
 }

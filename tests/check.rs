@@ -194,7 +194,7 @@ proptest! {
 /// Its bytes, whoever is the faster thread.
 fn same_on_any_number_of_threads(bench: &Bench) {
     let reports = [1, 2, 3].map(|threads| {
-        let report = check::run(&bench.plan, &bench.sources, &Threads(threads), &|_| {});
+        let report = check::run(&bench.plan, &bench.sources, &Threads::new(threads), &|_| {});
         format!("{:?} {:?} {:?} {:?}", report.findings, report.margins, report.layers, report.fits_gain)
     });
     assert_eq!(reports[0], reports[1]);

@@ -180,7 +180,7 @@ pub(super) fn examine_part(
         && let Some(plan) = plan(&mut compiled, rig, args)
     {
         let plan = plan.at_part(part);
-        let threads = args.threads.map_or_else(Threads::all, |threads| Threads(threads.get()));
+        let threads = args.threads.map_or_else(Threads::all, |threads| Threads::new(threads.get()));
         let progress = Progress::new("check");
         report = Some(crate::check::run(&plan, &compiled.sources, &threads, &|share| progress.set(share)));
         progress.finish();

@@ -191,7 +191,7 @@ impl Bench {
             }
         };
         let Some(motion) = self.render(plan, &request, &understood, stale, say) else { return };
-        let workers = Interruptible { threads: Threads::all().0, stale };
+        let workers = Interruptible { threads: Threads::all(), stale };
         let run = || {
             let mut tell = |margins: &[Margin]| say(News::Margins(Arc::new(margins.to_vec())));
             check::run_telling(&motion.plan, &understood.sources, &workers, &|_| {}, &mut tell)
@@ -259,7 +259,7 @@ impl Bench {
                 understood: understood.clone(),
             })
         };
-        let workers = Interruptible { threads: Threads::all().0, stale };
+        let workers = Interruptible { threads: Threads::all(), stale };
         for (part, complete) in [(first, rest.is_empty()), (rest, true)] {
             // A few chunks a job, so that each job's buffers are worth making.
             const JOB: usize = 8;

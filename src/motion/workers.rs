@@ -8,7 +8,11 @@ pub trait Workers: Sync {
 
     /// Two pieces of work that know nothing of each other, beside each other where there are threads: what one leaves idle
     /// while it waits for its last job, the other takes. Both may use workers.
-    fn both<A, B: Send>(&self, here: impl FnOnce() -> A, beside: impl FnOnce() -> B + Send) -> (A, B) {
+    fn both<A: Send, B: Send>(
+        &self,
+        here: impl FnOnce() -> A + Send,
+        beside: impl FnOnce() -> B + Send,
+    ) -> (A, B) {
         (here(), beside())
     }
 }

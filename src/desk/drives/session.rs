@@ -184,7 +184,7 @@ fn try_run(
     let full = job.checked.report.plan();
     let plan = full.at_part(job.rung.part());
     let sources = &job.checked.understood.sources;
-    let workers = Interruptible { threads: Threads::all().0, stale: given_up };
+    let workers = Interruptible { threads: Threads::all(), stale: given_up };
     let Some(report) = unless_given_up(|| check::run(&plan, sources, &workers, &|_| {})) else {
         return Ok(None);
     };

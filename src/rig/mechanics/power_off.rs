@@ -252,10 +252,9 @@ impl PowerOff {
 
     /// Work that the brake turns into heat, J: torque times turning. Infinite when it never stops.
     pub fn brake_j(&self, leg: &Unpowered) -> f64 {
+        let braking_n = leg.brake_nm * leg.screw.turn_rad_m();
         let braked = self.stages.iter().filter(|stage| stage.is_braked && leg.brake_nm > 0.0);
-        braked
-            .map(|stage| leg.brake_nm * leg.screw.turn_rad_m() * (stage.end_m() - stage.start_m).abs())
-            .sum()
+        braked.map(|stage| braking_n * (stage.end_m() - stage.start_m).abs()).sum()
     }
 
     /// Speed at which it meets an end stop `room_m` away (+ towards longer), m/s with its sign; `None` when it does not

@@ -64,6 +64,8 @@ pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<W
     each_stop(cases, brake, now.speed_m_s, &mut |case, leg, stop| {
         let (shorter, longer) = stop.furthest_m();
         let found = |value: f64| Worst { value, case };
+        // An end that it does not come to is none.
+        let ends_m = now.ends_m.filter(|ends_m| shorter <= ends_m.0 || longer >= ends_m.1);
         let these = WorstStops {
             travel_m: found(longer.max(-shorter)),
             shorter_m: shorter.min(0.0),
@@ -73,7 +75,7 @@ pub fn worst_stops(cases: &[Unpowered], brake: &Brake, now: Leaving) -> Option<W
             felt_m_s2: found(stop.felt_m_s2()),
             brake_j: found(stop.brake_j(leg)),
             rest_s: found(stop.rest_s()),
-            end_j: found(now.ends_m.map_or(0.0, |ends_m| end_j(leg, stop, ends_m))),
+            end_j: found(ends_m.map_or(0.0, |ends_m| end_j(leg, stop, ends_m))),
         };
         match &mut worst {
             None => worst = Some(these),

@@ -3,7 +3,7 @@
 use super::header::{columns, shown};
 use super::{LEAST_ROWS, Recording, TraceError, screen};
 use crate::decimal::decimal;
-use memchr::memchr_iter;
+use memchr::{memchr, memchr_iter};
 use std::borrow::Cow;
 
 /// Largest file, bytes.
@@ -262,23 +262,17 @@ impl<'a> Lines<'a> {
     /// The next line that is not blank and how many fields it has. Counts the rows, and notes the `wanted` first commas.
     fn next(&mut self, row: &mut u64, wanted: usize, commas: &mut Vec<usize>) -> Option<(&'a str, usize)> {
         while self.start < self.text.len() {
-            commas.clear();
-            let (start, mut fields) = (self.start, 1);
+            let start = self.start;
             let rest = self.text.get(start..).unwrap_or_default();
-            let mut length = rest.len();
-            // Byte by byte: fields are too short for a search to pay.
-            for (at, byte) in rest.bytes().enumerate() {
-                if byte == b'\n' {
-                    length = at;
-                    break;
-                }
-                if byte == b',' {
-                    fields += 1;
-                    if commas.len() < wanted {
-                        commas.push(at);
-                    }
-                }
-            }
+            let length = memchr(b'\n', rest.as_bytes()).unwrap_or(rest.len());
+            let bytes = rest.as_bytes().get(..length).unwrap_or_default();
+            commas.clear();
+            commas.extend(
+                bytes.iter().enumerate().filter(|(_, byte)| **byte == b',').map(|(at, _)| at).take(wanted),
+            );
+            // Those beyond need no places, and counting alone goes many at once.
+            let beyond = commas.last().and_then(|last| bytes.get(last + 1..)).unwrap_or_default();
+            let fields = 1 + commas.len() + beyond.iter().filter(|byte| **byte == b',').count();
             *row += 1;
             self.start = start + length + 1;
             let line = rest.get(..length).unwrap_or_default();
