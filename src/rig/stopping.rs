@@ -69,43 +69,64 @@ pub fn stop(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<
 
 /// [`stop`] without an allocation.
 pub fn stop_now(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<StopNow> {
-    let (at, rate, mut onward) = (coordinates(q), coordinates(rate), coordinates(acceleration));
-    if !at.iter().chain(&rate).chain(&onward).all(|value| value.is_finite()) {
-        return None;
-    }
-    for (onward, rate) in onward.iter_mut().zip(&rate) {
-        if *onward * rate < 0.0 {
-            *onward = 0.0;
+    Onset::of(rig, q, rate, acceleration)?.stop(rig)
+}
+
+/// The way until braking begins, and what braking has to deal with: all of a stop that does not hang on the load.
+#[derive(Debug, Clone)]
+pub struct Onset {
+    pose: Pose,
+    gradients: Gradients,
+    moved: Coordinates,
+    from: Coordinates,
+    before_s: f64,
+}
+
+impl Onset {
+    /// As for [`stop`]; of the rig, its payload does not count.
+    pub fn of(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<Self> {
+        let (at, rate, mut onward) = (coordinates(q), coordinates(rate), coordinates(acceleration));
+        if !at.iter().chain(&rate).chain(&onward).all(|value| value.is_finite()) {
+            return None;
         }
-    }
-    let pose = Pose::at(rig, &at);
-    let gradients = Gradients::at(rig, &pose)?;
+        for (onward, rate) in onward.iter_mut().zip(&rate) {
+            if *onward * rate < 0.0 {
+                *onward = 0.0;
+            }
+        }
+        let pose = Pose::at(rig, &at);
+        let gradients = Gradients::at(rig, &pose)?;
 
-    let delay = rig.drive.detection_s + rig.drive.link_s + rig.drive.delay_s;
-    let easing = longest_easing(rig, &gradients.legs(&onward));
-    let mut moved = at;
-    let mut from = rate;
-    for j in 0..pose.count {
-        moved[j] += rate[j] * (delay + easing)
-            + onward[j] * (0.5 * delay * delay + delay * easing + easing * easing / 3.0);
-        from[j] += onward[j] * (delay + 0.5 * easing);
+        let delay = rig.drive.detection_s + rig.drive.link_s + rig.drive.delay_s;
+        let easing = longest_easing(rig, &gradients.legs(&onward));
+        let mut moved = at;
+        let mut from = rate;
+        for j in 0..pose.count {
+            moved[j] += rate[j] * (delay + easing)
+                + onward[j] * (0.5 * delay * delay + delay * easing + easing * easing / 3.0);
+            from[j] += onward[j] * (delay + 0.5 * easing);
+        }
+        Some(Self { pose, gradients, moved, from, before_s: delay + easing })
     }
 
-    let brake = Brake::of(rig, &pose, &gradients, &from)?;
-    let mut rest = moved;
-    for (rest, from) in rest.iter_mut().zip(&from) {
-        // The ramp is symmetrical: its mean rate is half the first.
-        *rest += from * 0.5 * brake.time_s;
+    /// The stop under the load of `rig`, which is in all else the rig that this was made of.
+    pub fn stop(&self, rig: &Rig) -> Option<StopNow> {
+        let brake = Brake::of(rig, &self.pose, &self.gradients, &self.from)?;
+        let mut rest = self.moved;
+        for (rest, from) in rest.iter_mut().zip(&self.from) {
+            // The ramp is symmetrical: its mean rate is half the first.
+            *rest += from * 0.5 * brake.time_s;
+        }
+        rest.iter().all(|value| value.is_finite()).then_some(StopNow {
+            rest,
+            axes: self.pose.count,
+            time_s: self.before_s + brake.time_s,
+            slowest_leg: brake.leg,
+            left_m_s2: brake.left_m_s2,
+            onset: self.from,
+            peak_per_s: brake.peak_per_s,
+        })
     }
-    rest.iter().all(|value| value.is_finite()).then_some(StopNow {
-        rest,
-        axes: pose.count,
-        time_s: delay + easing + brake.time_s,
-        slowest_leg: brake.leg,
-        left_m_s2: brake.left_m_s2,
-        onset: from,
-        peak_per_s: brake.peak_per_s,
-    })
 }
 
 /// The furthest that any stop can run on while each leg's derivatives stay within bounds.

@@ -58,15 +58,16 @@ impl Factor {
         let mut place = from;
         for times in time_s.get(from..to).unwrap_or_default().chunks(WIDTH) {
             let count = times.len();
-            let mut padded = [0.0; WIDTH];
-            padded[..count].copy_from_slice(times);
             let mut part = Lanes([[0.0; WIDTH]; 4]);
             for (lane, row) in part.0.iter_mut().zip(rows.iter()) {
-                lane[..count].copy_from_slice(&row[place..place + count]);
+                *lane = padded(&row[place..place + count]);
             }
-            let part = part.product(&self.lanes(padded));
+            let part = part.product(&self.lanes(padded(times)));
             for (lane, row) in part.0.iter().zip(rows.iter_mut()) {
-                row[place..place + count].copy_from_slice(&lane[..count]);
+                match row[place..place + count].first_chunk_mut::<WIDTH>() {
+                    Some(whole) => *whole = *lane,
+                    None => row[place..place + count].copy_from_slice(&lane[..count]),
+                }
             }
             place += count;
         }
@@ -100,6 +101,16 @@ impl Factor {
             Self::Rise { length_s, .. } | Self::Fall { length_s, .. } => *length_s,
         }
     }
+}
+
+/// Up to a lane of values, zeros behind them. Whole lanes have a length that is known, which copies at once.
+#[inline]
+fn padded(values: &[f64]) -> [f64; WIDTH] {
+    values.first_chunk().copied().unwrap_or_else(|| {
+        let mut lane = [0.0; WIDTH];
+        lane[..values.len()].copy_from_slice(values);
+        lane
+    })
 }
 
 #[cfg(test)]

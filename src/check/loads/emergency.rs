@@ -7,7 +7,7 @@ use super::Setup;
 use crate::rig::demand::Moment;
 use crate::rig::kinematics::{MAX_AXES, Pose, coordinate_m, jacobian};
 use crate::rig::mechanics::stop_loads::{WorstDrop, worst_drop};
-use crate::rig::stopping::{StopNow, stop_now};
+use crate::rig::stopping::{Onset, StopNow};
 use crate::rig::{MAX_LEGS, Payload, Rig};
 use arrayvec::ArrayVec;
 use nalgebra::{DMatrix, Vector3};
@@ -40,36 +40,52 @@ pub(super) fn braked(rig: &Rig, payload: &Payload) -> Rig {
 
 /// The stops from a moment, one a case; `None` where some leg has nothing left to brake with.
 pub(super) fn stops(setup: &Setup<'_>, moment: &Moment) -> Vec<Option<Controlled>> {
-    // The same under every load.
+    let axes = setup.rig.axes.len().min(MAX_AXES);
+    let [q, rate, up] = &moment.state;
+    let onset = setup.braked.first().and_then(|rig| Onset::of(rig, &q[..axes], &rate[..axes], &up[..axes]));
     let levers = LazyCell::new(|| levers(setup, moment));
-    let cases = 0..setup.demands.cases().len();
-    cases.map(|case| stop(setup, moment, case, || (*levers).clone())).collect()
+    // Where thrust is no limit, all loads stop alike.
+    let mut last: Option<Braking> = None;
+    let stop = |(case, rig): (usize, &Rig)| {
+        let part = setup.rig.parts.emergency?;
+        let stop = onset.as_ref()?.stop(rig)?;
+        let braking = match last.take() {
+            Some(braking) if braking.stop == stop => braking,
+            _ => Braking::of(rig, moment, stop, head_p_m(setup)?),
+        };
+        let braking = &*last.insert(braking);
+        let drops: OfLegs<Option<WorstDrop>> =
+            (0..moment.legs.len()).map(|leg| dropping(setup, moment, leg, case)).collect();
+        let reach = |((short, long), drop): (&(f64, f64), &Option<WorstDrop>)| {
+            drop.map_or((*short, *long), |drop| (short + drop.shorter_m, long + drop.longer_m))
+        };
+        Some(Controlled {
+            rest_s: part.delay_s + braking.stop.time_s,
+            legs_m: braking.legs_m.iter().zip(&drops).map(reach).collect(),
+            deceleration_m_s2: braking.deceleration_m_s2,
+            jolt_m_s2: jolt(&drops, || levers.clone()),
+        })
+    };
+    setup.braked.iter().enumerate().map(stop).collect()
 }
 
-fn stop(
-    setup: &Setup<'_>,
-    moment: &Moment,
-    case: usize,
-    levers: impl FnOnce() -> Option<OfLegs<f64>>,
-) -> Option<Controlled> {
-    let (part, rig) = (setup.rig.parts.emergency?, setup.braked.get(case)?);
-    let axes = rig.axes.len().min(MAX_AXES);
-    let [q, rate, up] = &moment.state;
-    let stop = stop_now(rig, &q[..axes], &rate[..axes], &up[..axes])?;
-    let drops: OfLegs<Option<WorstDrop>> =
-        (0..moment.legs.len()).map(|leg| dropping(setup, moment, leg, case)).collect();
-    let mut legs_m = on_the_way_m(rig, moment, &stop);
-    for ((short, long), drop) in legs_m.iter_mut().zip(&drops) {
-        if let Some(drop) = drop {
-            (*short, *long) = (*short + drop.shorter_m, *long + drop.longer_m);
+/// What braking does, before brakes drop.
+struct Braking {
+    stop: StopNow,
+    /// One a leg: shortest and longest on the way, m.
+    legs_m: OfLegs<(f64, f64)>,
+    /// Largest deceleration of the head, m/s^2.
+    deceleration_m_s2: f64,
+}
+
+impl Braking {
+    fn of(rig: &Rig, moment: &Moment, stop: StopNow, head_p_m: Vector3<f64>) -> Self {
+        Self {
+            legs_m: on_the_way_m(rig, moment, &stop),
+            deceleration_m_s2: braking(moment, &stop, head_p_m).norm(),
+            stop,
         }
     }
-    Some(Controlled {
-        rest_s: part.delay_s + stop.time_s,
-        legs_m,
-        deceleration_m_s2: braking(moment, &stop, head_p_m(setup)?).norm(),
-        jolt_m_s2: jolt(&drops, levers),
-    })
 }
 
 /// The platform point that must not be jolted.
