@@ -276,9 +276,9 @@ impl<'a> Look<'a> {
             let start_s = rate.at_s(from * stride);
             if pass.plan.is_idle(start_s, start_s + step_s * count as f64) {
                 // Level and at rest all the time: one look stands for all. Most of a long plan may be that.
-                let (rest, row) = at_rest.get_or_insert_with(|| self.rest());
+                let rest = at_rest.get_or_insert_with(|| self.rest());
                 part.merge(&at(rest, start_s));
-                rows.repeat(row, count as usize);
+                rows.push(pass.setup, &pass.setup.rest, count as usize);
                 humps.iter_mut().for_each(Humps::pause);
                 continue;
             }
@@ -295,7 +295,7 @@ impl<'a> Look<'a> {
                     }
                     // A pose in which nothing can be said is refused by rules of its own; sums go on as if it stood level.
                     let row = if held { moment } else { &pass.setup.rest };
-                    (0..thinned.min(count - step)).for_each(|_| rows.push(pass.setup, row));
+                    rows.push(pass.setup, row, thinned.min(count - step) as usize);
                 }
             }
         }
@@ -304,13 +304,11 @@ impl<'a> Look<'a> {
     }
 
     /// What standing level asks.
-    fn rest(&self) -> (Part, Rows) {
-        let setup = self.pass.setup;
-        let (mut part, mut row) = (self.pass.nothing(), Rows::new(setup, 1));
+    fn rest(&self) -> Part {
+        let mut part = self.pass.nothing();
         let mut nowhere = vec![Humps::new(); self.pass.gauges.len()];
-        self.survey(&setup.rest, 0, 0.0, &mut part, &mut nowhere);
-        row.push(setup, &setup.rest);
-        (part, row)
+        self.survey(&self.pass.setup.rest, 0, 0.0, &mut part, &mut nowhere);
+        part
     }
 
     /// Takes every gauge and every force at a moment.

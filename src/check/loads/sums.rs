@@ -13,56 +13,55 @@ use crate::rig::mechanics::thermal::{Play, Winding};
 use crate::rig::parts::MotorPart;
 use std::sync::{Mutex, PoisonError};
 
-/// What coarse samples add, one after the other.
+/// What coarse samples add, one after the other. Each sum goes through one leg and case, so those lie together.
 #[derive(Debug, Clone)]
 pub(super) struct Rows {
-    legs: usize,
     cases: usize,
-    /// For each sample, leg and case, in this order: torque, N m, and force on the balls, N.
-    pairs: Vec<(f64, f64)>,
-    /// For each sample and leg: turning rate of the motor, rad/s.
-    rates: Vec<f64>,
+    /// One a leg and case, leg first; for each sample torque, N m, and force on the balls, N.
+    pairs: Vec<Vec<(f64, f64)>>,
+    /// One a leg; for each sample the turning rate of the motor, rad/s.
+    rates: Vec<Vec<f64>>,
 }
 
 impl Rows {
     /// None yet, with room for so many samples.
     pub(super) fn new(setup: &Setup<'_>, samples: u64) -> Self {
-        let (legs, cases, samples) =
-            (setup.rig.actuators.len(), setup.demands.cases().len(), samples as usize);
+        let (legs, cases) = (setup.rig.actuators.len(), setup.demands.cases().len());
+        let room = samples as usize;
         Self {
-            legs,
             cases,
-            pairs: Vec::with_capacity(samples * legs * cases),
-            rates: Vec::with_capacity(samples * legs),
+            pairs: (0..legs * cases).map(|_| Vec::with_capacity(room)).collect(),
+            rates: (0..legs).map(|_| Vec::with_capacity(room)).collect(),
         }
     }
 
-    pub(super) fn push(&mut self, setup: &Setup<'_>, moment: &Moment) {
-        for (leg, (now, train)) in moment.legs.iter().zip(setup.demands.drivetrains()).enumerate() {
-            self.rates.push(train.map_or(0.0, |train| now.speed_m_s * train.screw.turn_rad_m()));
-            for (torques, forces) in moment.torques_nm.iter().zip(&moment.forces_n) {
-                self.pairs.push((torques[leg], forces[leg]));
+    /// One sample, `count` times.
+    pub(super) fn push(&mut self, setup: &Setup<'_>, moment: &Moment, count: usize) {
+        let trains = moment.legs.iter().zip(setup.demands.drivetrains());
+        for ((rates, (now, train)), leg) in self.rates.iter_mut().zip(trains).zip(0..) {
+            let rate = train.map_or(0.0, |train| now.speed_m_s * train.screw.turn_rad_m());
+            rates.extend(std::iter::repeat_n(rate, count));
+            let of_leg = self.pairs.iter_mut().skip(leg * self.cases);
+            for (pairs, (torques, forces)) in of_leg.zip(moment.torques_nm.iter().zip(&moment.forces_n)) {
+                pairs.extend(std::iter::repeat_n((torques[leg], forces[leg]), count));
             }
         }
     }
 
-    /// The one sample of `row`, `count` times.
-    pub(super) fn repeat(&mut self, row: &Self, count: usize) {
-        for _ in 0..count {
-            self.pairs.extend_from_slice(&row.pairs);
-            self.rates.extend_from_slice(&row.rates);
-        }
+    /// Torque and force of a leg under a case, sample by sample.
+    fn pairs(&self, leg: usize, case: usize) -> &[(f64, f64)] {
+        self.pairs.get(leg * self.cases + case).map_or(&[], Vec::as_slice)
     }
 
     /// Torque, force and rate of a leg under a case, sample by sample.
     fn of(&self, leg: usize, case: usize) -> impl Iterator<Item = (f64, f64, f64)> {
-        let pairs = self.pairs.iter().skip(leg * self.cases + case).step_by((self.legs * self.cases).max(1));
-        let rates = self.rates.iter().skip(leg).step_by(self.legs.max(1));
-        pairs.zip(rates).map(|((torque_nm, force_n), rate_rad_s)| (*torque_nm, *force_n, *rate_rad_s))
+        let rates = self.rates.get(leg).map_or(&[] as &[f64], Vec::as_slice);
+        let both = self.pairs(leg, case).iter().zip(rates);
+        both.map(|((torque_nm, force_n), rate_rad_s)| (*torque_nm, *force_n, *rate_rad_s))
     }
 
     fn count(&self) -> usize {
-        self.rates.len() / self.legs.max(1)
+        self.rates.first().map_or(0, Vec::len)
     }
 }
 
@@ -134,12 +133,10 @@ impl<'a> Sums<'a> {
                 }
             }
             Running::Books(ledger) => {
-                let mut shafts_w = vec![0.0; rows.legs];
-                let samples = rows.pairs.chunks_exact((rows.legs * rows.cases).max(1));
-                for (pairs, rates) in samples.zip(rows.rates.chunks_exact(rows.legs.max(1))) {
-                    let legs = shafts_w.iter_mut().zip(pairs.chunks_exact(rows.cases.max(1)));
-                    for ((power, of_leg), rate) in legs.zip(rates) {
-                        *power = of_leg.get(case).map_or(0.0, |pair| pair.0) * rate;
+                let mut shafts_w = vec![0.0; rows.rates.len()];
+                for k in 0..rows.count() {
+                    for (leg, (power, rates)) in shafts_w.iter_mut().zip(&rows.rates).enumerate() {
+                        *power = rows.pairs(leg, case).get(k).map_or(0.0, |pair| pair.0) * rates[k];
                     }
                     ledger.push(&shafts_w);
                 }
