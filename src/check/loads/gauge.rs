@@ -52,8 +52,8 @@ impl Reading {
 pub(in crate::check) struct Sight<'a> {
     pub(in crate::check) setup: &'a Setup<'a>,
     pub(in crate::check) moment: &'a Moment,
-    /// Stops without power from here, one a pair of leg and case: several rules ask for them.
-    stops: OnceCell<Vec<Option<WorstStops>>>,
+    /// Stops without power from here, one a pair of leg and case: several rules ask for each, where any asks at all.
+    stops: OnceCell<Vec<OnceCell<Option<WorstStops>>>>,
     /// Stops under control from here, one a case.
     controlled: OnceCell<Vec<Option<Controlled>>>,
 }
@@ -65,9 +65,10 @@ impl<'a> Sight<'a> {
 
     /// How a gauge's leg would stop without power under its load. `None` without screw, motor or brake.
     pub(in crate::check) fn stops(&self, gauge: &LoadGauge) -> Option<&WorstStops> {
-        let all = || self.setup.pairs().map(|(leg, case)| self.setup.stops(self.moment, leg, case)).collect();
-        let place = gauge.leg? * self.setup.demands.cases().len() + gauge.case?;
-        self.stops.get_or_init(all).get(place)?.as_ref()
+        let (leg, case) = (gauge.leg?, gauge.case?);
+        let unasked = || self.setup.pairs().map(|_| OnceCell::new()).collect();
+        let of_pair = self.stops.get_or_init(unasked).get(leg * self.setup.demands.cases().len() + case)?;
+        of_pair.get_or_init(|| self.setup.stops(self.moment, leg, case)).as_ref()
     }
 
     /// How the platform would be stopped under control under a gauge's load. `None` where some leg has nothing left to
