@@ -86,6 +86,36 @@ fn nothing_of_the_demo_is_left_out() {
     assert!(report.bound.contains("forces, torques and clearances sampled at"), "{}", report.bound);
 }
 
+/// Calm stretches are looked at less often than quick ones: neither hides a torque that a look at every sample finds.
+#[test]
+fn a_look_at_every_sample_finds_no_more() {
+    let scenes = [
+        "pitch sine(3 deg, 0.4 Hz) for 20 s rise 4 s fall 4 s",
+        "roll pulse(3 deg, 0.4 s)\nat 6.1 s  pitch hold(2 deg, ease: 0.6 s) for 4 s",
+        "pitch ring(0.4 deg, 9 Hz, damping: 0.3)\nat 5 s  roll noise(0.5 deg, 1 Hz..5 Hz) for 10 s rise 2 s fall 2 s",
+        "pitch sine(1 deg, 2 Hz) for 12 s rise 0.2 s fall 0.2 s",
+        "pitch sine(0.2 deg -> 1 deg, 1 Hz) for 20 s rise 2 s fall 2 s",
+    ];
+    for scene in scenes {
+        let bench = Bench::on(RIG, scene);
+        let report = bench.check_at(1.0);
+        let (plan, rig) = (report.plan(), Arc::clone(report.plan().rig()));
+        let demands = Demands::new(&rig);
+        let (mut moment, mut jets) =
+            (demands.moment(), vec![cueloom::signal::Jet::default(); rig.axes.len()]);
+        let mut most_nm = 0.0_f64;
+        for sample in 0..plan.samples() {
+            plan.platform_at(plan.rate().at_s(sample), &mut jets);
+            let order = |order: usize| jets.iter().map(|jet| jet.0[order]).collect::<Vec<f64>>();
+            assert!(demands.at(&order(0), &order(1), &order(2), &mut moment));
+            most_nm = moment.torques_nm.iter().flatten().fold(most_nm, |most, torque| most.max(torque.abs()));
+        }
+        let found = margin(&report, Quantity::MotorTorque);
+        let (bound, peak) = (found.bound.abs() / most_nm, found.peak.abs() / most_nm);
+        assert!(bound > 1.0 - 1e-9 && bound < 1.01 && peak > 1.0 - 1e-6, "{scene}: {bound} {peak}");
+    }
+}
+
 #[test]
 fn what_the_file_lacks_is_said() {
     let (without, _) = RIG.split_once("\n[motor]\n").unwrap();

@@ -98,8 +98,8 @@ impl Signal {
         self.wave.band_hz(self.length_s)
     }
 
-    /// What samples of it have to follow over `from_s..=to_s`, as a frequency, Hz: the highest of its band, one over the
-    /// time that a pulse or the edge of a hold takes, and for a factor twice the frequency of a sine that changes as fast
+    /// What samples of it have to follow over `from_s..=to_s`, as a frequency, Hz: the highest of its band, two over the
+    /// width of a pulse, one over the edge of a hold, and for a factor twice the frequency of a sine that changes as fast
     /// for its size, in whichever derivative it does so most (an edge of length T comes to 1.2 / T).
     pub fn quickest_hz(&self, from_s: f64, to_s: f64) -> f64 {
         let of_factor = |factor: &Factor| {
@@ -113,5 +113,38 @@ impl Signal {
 
     fn end_s(&self) -> f64 {
         self.start_s + self.length_s
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::signal::{Curve, Order};
+    use std::sync::Arc;
+
+    fn signal(wave: Wave, factors: Vec<Factor>) -> Signal {
+        Signal { start_s: 1.0, length_s: 20.0, wave, factors }
+    }
+
+    #[test]
+    fn the_quickest_is_the_band_an_edge_or_a_gain() {
+        let slow = || Wave::sine(&Curve::Constant(0.5), 0.0, Order::Value, 1.0, 20.0).unwrap().0;
+        assert_eq!(signal(slow(), vec![Factor::Gain(Curve::Constant(3.0))]).quickest_hz(0.0, 30.0), 0.5);
+        let pulse = Wave::pulse(0.25, Order::Value).unwrap();
+        assert_eq!(signal(pulse, Vec::new()).quickest_hz(0.0, 30.0), 8.0);
+        let hold = Wave::hold(2.0, 0.5, 20.0, Order::Value).unwrap();
+        assert_eq!(signal(hold, Vec::new()).quickest_hz(0.0, 30.0), 2.0);
+        // An edge counts where it is, and nowhere else.
+        let rising = signal(slow(), vec![Factor::Rise { start_s: 1.0, length_s: 0.1 }]);
+        let hz = rising.quickest_hz(1.0, 2.0);
+        assert!((11.0..13.0).contains(&hz), "{hz}");
+        assert_eq!(rising.quickest_hz(5.0, 10.0), 0.5);
+        // A gain that goes from 0 to 1 in a fifth of a second.
+        let ramp = Curve::Ramp { from: 0.0, to: 1.0, start_s: 4.0, end_s: 4.2 };
+        let eased = Curve::Ease { x: Arc::new(ramp), low: 0.0, high: 1.0 };
+        let gained = signal(slow(), vec![Factor::Gain(eased)]);
+        let hz = gained.quickest_hz(4.0, 4.5);
+        assert!((5.0..8.0).contains(&hz), "{hz}");
+        assert_eq!(gained.quickest_hz(10.0, 12.0), 0.5);
     }
 }

@@ -3,7 +3,7 @@
 use super::Setup;
 use super::gauge::{LoadGauge, Measure, Reading, Sight, none, take};
 use super::humps::Humps;
-use super::sums::{Rows, Sums};
+use super::sums::{Outcome, Rows, Sums};
 use crate::check::gauge::Extreme;
 use crate::check::rules::LOAD_RULES;
 use crate::motion::{Frames, Plan, Workers};
@@ -64,7 +64,7 @@ pub(super) struct Tally {
     /// For each leg and case (leg first): least and most force, N, and when.
     pub(super) forces: Vec<[(f64, f64); 2]>,
     /// What came of sums besides their extremes.
-    pub(super) sums: Option<super::sums::Outcome>,
+    pub(super) sums: Option<Outcome>,
 }
 
 impl Tally {
@@ -87,6 +87,21 @@ struct Part {
 }
 
 impl Part {
+    fn take_forces(&mut self, moment: &Moment, at_s: f64) {
+        let cases = moment.forces_n.len();
+        for (case, forces) in moment.forces_n.iter().enumerate() {
+            for (leg, force) in forces.iter().enumerate() {
+                let Some([low, high]) = self.forces.get_mut(leg * cases + case) else { continue };
+                if *force < low.0 {
+                    *low = (*force, at_s);
+                }
+                if *force > high.0 {
+                    *high = (*force, at_s);
+                }
+            }
+        }
+    }
+
     fn merge(&mut self, later: &Self) {
         self.extremes.iter_mut().zip(&later.extremes).for_each(|(a, b)| a.merge(b));
         for ([low, high], [other_low, other_high]) in self.forces.iter_mut().zip(&later.forces) {
@@ -140,24 +155,25 @@ impl<'a> Pass<'a> {
 
     /// Looks at the plan.
     pub(super) fn run(&self, scope: &Scope<'_>, workers: &impl Workers) -> Tally {
-        match scope {
+        let (part, again, sums) = match scope {
             Scope::Windows(windows) => {
                 let all: Vec<usize> = (0..self.gauges.len()).collect();
                 let windows: Vec<_> = windows.iter().map(|window| (*window, all.clone())).collect();
-                self.fine(&windows, workers)
+                let (part, again) = self.fine(&windows, workers);
+                (part, again, None)
             }
             Scope::All => {
-                let (mut tally, humps) = self.coarse(workers);
-                let fine = self.fine(&self.worth_again(&humps), workers);
-                tally.extremes.iter_mut().zip(&fine.extremes).for_each(|(a, b)| a.merge(b));
-                tally.again = fine.again;
-                tally
+                let (mut part, sums, humps) = self.coarse(workers);
+                let (closer, again) = self.fine(&self.worth_again(&humps), workers);
+                part.merge(&closer);
+                (part, again, Some(sums))
             }
-        }
+        };
+        Tally { extremes: part.extremes, again, forces: part.forces, sums }
     }
 
     /// The whole plan on the coarse grid, and the highest humps of every gauge.
-    fn coarse(&self, workers: &impl Workers) -> (Tally, Vec<Humps>) {
+    fn coarse(&self, workers: &impl Workers) -> (Part, Outcome, Vec<Humps>) {
         let steps = self.plan.samples().div_ceil(self.stride);
         let mut sums = Sums::new(self.setup, self.gauges, self.step_s());
         let mut whole = self.nothing();
@@ -179,9 +195,7 @@ impl<'a> Pass<'a> {
             first += ROUND;
         }
         let outcome = sums.finish(self.plan.length_s(), &mut whole.extremes);
-        let tally =
-            Tally { extremes: whole.extremes, again: Vec::new(), forces: whole.forces, sums: Some(outcome) };
-        (tally, humps)
+        (whole, outcome, humps)
     }
 
     /// The windows that may hold the furthest of some gauges, with the places of these.
@@ -204,7 +218,11 @@ impl<'a> Pass<'a> {
     }
 
     /// Some windows, for some gauges each.
-    fn fine(&self, windows: &[(Window, Vec<usize>)], workers: &impl Workers) -> Tally {
+    fn fine(
+        &self,
+        windows: &[(Window, Vec<usize>)],
+        workers: &impl Workers,
+    ) -> (Part, Vec<(Window, Vec<Extreme>)>) {
         /// Windows that one worker takes at a time.
         const TOGETHER: usize = 16;
         let lots: Vec<_> = windows.chunks(TOGETHER).collect();
@@ -215,11 +233,11 @@ impl<'a> Pass<'a> {
         });
         let mut whole = self.nothing();
         let mut again = Vec::new();
-        for (window, extremes) in parts.into_iter().flatten() {
-            whole.extremes.iter_mut().zip(&extremes).for_each(|(a, b)| a.merge(b));
-            again.push((window, extremes));
+        for (window, part) in parts.into_iter().flatten() {
+            whole.merge(&part);
+            again.push((window, part.extremes));
         }
-        Tally { extremes: whole.extremes, again, forces: whole.forces, sums: None }
+        (whole, again)
     }
 
     fn nothing(&self) -> Part {
@@ -321,29 +339,18 @@ impl<'a> Look<'a> {
                 humps[*at].push(index, reading.used);
             }
         }
-        let cases = self.pass.setup.demands.cases().len();
-        for (case, forces) in moment.forces_n.iter().enumerate() {
-            for (leg, force) in forces.iter().enumerate() {
-                let Some([low, high]) = part.forces.get_mut(leg * cases + case) else { continue };
-                if *force < low.0 {
-                    *low = (*force, at_s);
-                }
-                if *force > high.0 {
-                    *high = (*force, at_s);
-                }
-            }
-        }
+        part.take_forces(moment, at_s);
     }
 
     /// Some gauges within a window.
-    fn fine(&mut self, window: Window, gauges: &[usize]) -> Vec<Extreme> {
+    fn fine(&mut self, window: Window, gauges: &[usize]) -> Part {
         let plan = self.pass.plan;
         let half = (window.beside + MARGIN) * window.every;
         // The first is a multiple of `every`, as the middle is: rarely read gauges are met at the same samples.
         let first = window.middle.saturating_sub(half);
         let last = (window.middle + half).min(plan.samples().saturating_sub(1));
         let step_s = plan.rate().step_s() * window.every as f64;
-        let mut extremes = self.pass.nothing().extremes;
+        let mut part = self.pass.nothing();
         self.before.fill([None; 5]);
         let mut from = first;
         while from <= last {
@@ -356,12 +363,13 @@ impl<'a> Look<'a> {
                     (first..count as usize).take(TOGETHER).enumerate().filter(|(at, _)| held[*at])
                 {
                     let at_s = start_s + step_s * k as f64;
-                    self.read(place, gauges, from + k as u64 * window.every, at_s, &mut extremes);
+                    part.take_forces(&self.moments[place], at_s);
+                    self.read(place, gauges, from + k as u64 * window.every, at_s, &mut part.extremes);
                 }
             }
             from += count * window.every;
         }
-        extremes
+        part
     }
 
     /// What some samples of the frames ask, from `first` on and before `end`; `false` where the pose is singular.

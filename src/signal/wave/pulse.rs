@@ -31,8 +31,9 @@ const TURNS: [(usize, f64, f64); 7] = [
 ];
 
 impl Pulse {
+    /// sin^4 is a constant and two cosines: one a width, and two.
     pub(super) fn edge_hz(&self) -> f64 {
-        1.0 / self.width_s
+        2.0 / self.width_s
     }
 
     pub(super) fn new(width_s: f64, order: Order) -> Result<Self, WaveError> {
