@@ -9,6 +9,7 @@
 use cueloom::check::{self, Margin, Quantity, Report};
 use cueloom::diag::render_short;
 use cueloom::rig::demand::Demands;
+use cueloom::rig::mechanics::rms_window::RmsWindow;
 use cueloom::threads::Threads;
 use std::f64::consts::{PI, TAU};
 use std::sync::Arc;
@@ -86,7 +87,8 @@ fn nothing_of_the_demo_is_left_out() {
     assert!(report.bound.contains("forces, torques and clearances sampled at"), "{}", report.bound);
 }
 
-/// Calm stretches are looked at less often than quick ones: neither hides a torque that a look at every sample finds.
+/// Calm stretches are looked at less often than quick ones: neither hides a torque that a look at every sample finds, and
+/// what is summed over them comes within half a percent of a sum over all.
 #[test]
 fn a_look_at_every_sample_finds_no_more() {
     let scenes = [
@@ -95,6 +97,7 @@ fn a_look_at_every_sample_finds_no_more() {
         "pitch ring(0.4 deg, 9 Hz, damping: 0.3)\nat 5 s  roll noise(0.5 deg, 1 Hz..5 Hz) for 10 s rise 2 s fall 2 s",
         "pitch sine(1 deg, 2 Hz) for 12 s rise 0.2 s fall 0.2 s",
         "pitch sine(0.2 deg -> 1 deg, 1 Hz) for 20 s rise 2 s fall 2 s",
+        "roll sine(3 deg, 1.3 Hz) for 20 s rise 2 s fall 2 s",
     ];
     for scene in scenes {
         let bench = Bench::on(RIG, scene);
@@ -103,16 +106,26 @@ fn a_look_at_every_sample_finds_no_more() {
         let demands = Demands::new(&rig);
         let (mut moment, mut jets) =
             (demands.moment(), vec![cueloom::signal::Jet::default(); rig.axes.len()]);
+        let window_s = rig.actuators[0].parts.motor.as_ref().unwrap().window_s;
+        let ticks = (window_s * f64::from(plan.rate().hz())) as u64;
+        assert!(demands.at(&[], &[], &[], &mut moment));
+        let rests = moment.torques_nm.concat();
+        let mut windows: Vec<_> = rests.iter().map(|rest| RmsWindow::new(ticks, *rest).unwrap()).collect();
         let mut most_nm = 0.0_f64;
         for sample in 0..plan.samples() {
             plan.platform_at(plan.rate().at_s(sample), &mut jets);
             let order = |order: usize| jets.iter().map(|jet| jet.0[order]).collect::<Vec<f64>>();
             assert!(demands.at(&order(0), &order(1), &order(2), &mut moment));
-            most_nm = moment.torques_nm.iter().flatten().fold(most_nm, |most, torque| most.max(torque.abs()));
+            let torques = moment.torques_nm.concat();
+            most_nm = torques.iter().fold(most_nm, |most, torque| most.max(torque.abs()));
+            windows.iter_mut().zip(&torques).for_each(|(window, torque)| window.push(*torque));
         }
         let found = margin(&report, Quantity::MotorTorque);
         let (bound, peak) = (found.bound.abs() / most_nm, found.peak.abs() / most_nm);
-        assert!(bound > 1.0 - 1e-9 && bound < 1.01 && peak > 1.0 - 1e-6, "{scene}: {bound} {peak}");
+        assert!(bound > 1.0 - 1e-4 && bound < 1.01 && peak > 1.0 - 1e-4, "{scene}: {bound} {peak}");
+        let rms_nm = windows.iter().map(RmsWindow::peak).fold(0.0, f64::max);
+        let rms = margin(&report, Quantity::MotorRms).peak / rms_nm;
+        assert!((rms - 1.0).abs() < 0.005, "{scene}: {rms}");
     }
 }
 
