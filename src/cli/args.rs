@@ -364,8 +364,14 @@ fn rate(text: &str) -> Result<SampleRate, String> {
     SampleRate::new(hz).filter(|_| hz <= MAX_RATE_HZ).ok_or_else(wrong)
 }
 
+/// Most threads: more than most machines run at once, and few enough to be had. Own choice.
+const MOST_THREADS: usize = 256;
+
 fn threads(text: &str) -> Result<std::num::NonZeroUsize, String> {
-    text.trim().parse().map_err(|_| "expected a whole number from 1".to_string())
+    let count: Option<std::num::NonZeroUsize> = text.trim().parse().ok();
+    count
+        .filter(|count| count.get() <= MOST_THREADS)
+        .ok_or_else(|| format!("expected a whole number from 1 to {MOST_THREADS}"))
 }
 
 #[cfg(test)]

@@ -40,6 +40,8 @@ pub struct Rehearsal {
     /// Platform coordinates of the last answer.
     pose: Vec<f64>,
     fault: Option<DriveFault>,
+    /// Drives go on reporting a fault; it is told once.
+    is_told: bool,
 }
 
 impl Rehearsal {
@@ -50,7 +52,7 @@ impl Rehearsal {
         let rig = SimRig::new(plan.rig(), &start);
         let link = rig.engage(DriveTime(0)).ok()?;
         let pose = frames.platform.iter().map(|jets| jets.at(index(&plan, at_s).1).0[0]).collect();
-        Some(Self { plan, link, frames, block, from_s: at_s, cycles: 0, pose, fault: None })
+        Some(Self { plan, link, frames, block, from_s: at_s, cycles: 0, pose, fault: None, is_told: false })
     }
 
     /// The playhead is at `at_s` now, s of the plan; every cycle's answer until then goes to `heard`.
@@ -58,7 +60,7 @@ impl Rehearsal {
         if at_s - self.now_s() > MOST_AHEAD_S
             && let Some(anew) = Self::set_down(self.plan.clone(), at_s)
         {
-            *self = Self { fault: self.fault, ..anew };
+            *self = Self { fault: self.fault, is_told: self.is_told, ..anew };
             return;
         }
         let before = self.cycles;
@@ -105,9 +107,11 @@ impl Rehearsal {
         self.plan.rig().actuators.get(leg).map_or("?", |actuator| &actuator.name)
     }
 
-    /// What went wrong with its drives, once.
+    /// What went wrong with its drives first, once.
     pub fn take_fault(&mut self) -> Option<DriveFault> {
-        self.fault.take()
+        let fault = self.fault.filter(|_| !self.is_told);
+        self.is_told |= fault.is_some();
+        fault
     }
 }
 
@@ -194,6 +198,7 @@ mod tests {
         let plan = plan("pitch hold(9 deg, ease: 2 s, back: 2 s) for 8 s", 2.5);
         let (mut rig, heard) = answers(&plan, 0.0, 4.0, 0.016);
         assert!(matches!(rig.take_fault(), Some(DriveFault::EndStop { .. })), "{:?}", heard.last());
+        rig.follow(4.5, &mut |_| ());
         assert_eq!(rig.take_fault(), None);
         let ends = |answer: &Answer| {
             answer

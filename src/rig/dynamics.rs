@@ -92,7 +92,8 @@ impl Gradients {
     pub(super) fn legs(&self, rate: &Coordinates) -> Legs {
         let mut out = [0.0; MAX_LEGS];
         for (out, row) in out.iter_mut().zip(&self.rows).take(self.legs) {
-            *out = row.iter().zip(rate).take(self.axes).map(|(a, b)| a * b).sum();
+            // Never -0, whose sign would be that of a direction.
+            *out = 0.0 + row.iter().zip(rate).take(self.axes).map(|(a, b)| a * b).sum::<f64>();
         }
         out
     }

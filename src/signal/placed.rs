@@ -108,7 +108,8 @@ impl Signal {
             if value > 0.0 { quickest / std::f64::consts::PI } else { 0.0 }
         };
         let wave_hz = self.band_hz().map_or_else(|| self.wave.edge_hz(), |(_, high_hz)| high_hz);
-        self.factors.iter().map(of_factor).fold(wave_hz, f64::max)
+        // They multiply, so their frequencies add.
+        wave_hz + self.factors.iter().map(of_factor).sum::<f64>()
     }
 
     fn end_s(&self) -> f64 {

@@ -14,6 +14,11 @@ struct Hump {
     index: u64,
 }
 
+/// Whether two neighbours differ by rounding alone: a stretch that begins or ends level has no hump there.
+fn is_level(a: f64, b: f64) -> bool {
+    (a - b).abs() <= 1e-9 * b.abs()
+}
+
 /// The highest humps of one reading, and the slope that it left off on.
 #[derive(Debug, Clone)]
 pub(super) struct Humps {
@@ -33,7 +38,8 @@ impl Humps {
     #[inline]
     pub(super) fn push(&mut self, index: u64, used: f64) {
         if let Some((at, now)) = self.now {
-            if now >= self.before && now > used {
+            let is_first = self.before == f64::NEG_INFINITY;
+            if now >= self.before && now > used && !(is_first && is_level(now, used)) {
                 let second = 2.0 * now - self.before - used;
                 self.keep(Hump {
                     used: now + if second.is_finite() { second / 8.0 } else { 0.0 },
@@ -49,6 +55,7 @@ impl Humps {
     pub(super) fn pause(&mut self) {
         if let Some((index, used)) = self.now.take()
             && used >= self.before
+            && !is_level(self.before, used)
         {
             self.keep(Hump { used, index });
         }

@@ -204,7 +204,10 @@ impl<'a> Pass<'a> {
         for (at, (gauge, humps)) in self.gauges.iter().zip(humps).enumerate() {
             let Some(every) = every(gauge) else { continue };
             for index in humps.near() {
-                let beside = self.stride * self.thinned(index / SPAN * SPAN);
+                // As far as the coarser of its own span and of the one before, where it is the first.
+                let span = index / SPAN * SPAN;
+                let before = if index == span { span.saturating_sub(SPAN) } else { span };
+                let beside = self.stride * self.thinned(span).max(self.thinned(before));
                 found.entry(Window { middle: index * self.stride, beside, every }).or_default().push(at);
             }
         }

@@ -68,7 +68,10 @@ impl Studio {
 
     /// Time has passed, s; `sound_s` is what is heard now, scene seconds, where something plays.
     pub fn pass(&mut self, passed_s: f64, sound_s: Option<f64>) {
-        self.set_rig_down();
+        // A start, whatever passed before it: what sounds has not been asked for yet, and is waited for from here.
+        if self.set_rig_down() && self.transport.at_s == self.transport.played_s.0 {
+            return;
+        }
         let lag_s = self.lag_s();
         if self.transport.advance(passed_s, sound_s.map(|sound_s| sound_s + lag_s)) {
             self.lap += 1;
@@ -79,17 +82,20 @@ impl Studio {
         }
     }
 
-    /// At rest under the playhead, for a start, a lap, or a change of what plays; away when nothing does.
-    fn set_rig_down(&mut self) {
+    /// At rest under the playhead, for a start, a lap, or a change of what plays; away when nothing does. `true` when it
+    /// was set down anew.
+    fn set_rig_down(&mut self) -> bool {
         let lap = self.lap;
         let Some(motion) = self.playing() else {
             self.rehearsal = None;
-            return;
+            return false;
         };
-        if self.rehearsal.as_ref().is_none_or(|(its, _)| *its != lap) {
-            let at_s = self.transport.at_s / motion.plan.tempo();
-            self.rehearsal = Rehearsal::set_down(motion.plan.clone(), at_s).map(|rig| (lap, rig));
+        if self.rehearsal.as_ref().is_some_and(|(its, _)| *its == lap) {
+            return false;
         }
+        let at_s = self.transport.at_s / motion.plan.tempo();
+        self.rehearsal = Rehearsal::set_down(motion.plan.clone(), at_s).map(|rig| (lap, rig));
+        self.rehearsal.is_some()
     }
 
     /// The simulated rig goes after the playhead.
