@@ -113,6 +113,8 @@ mod tests {
         assert_eq!(humps(&[0.2, 1.0, 1.0, 1.0, 0.2]).near().collect::<Vec<_>>(), [3]);
         assert_eq!(humps(&[0.2, 0.9, 0.2, 1.0, 0.2]).near().collect::<Vec<_>>(), [3]);
         assert_eq!(humps(&[0.0, 0.0, 0.0]).near().count(), 0);
+        // What is level but for rounding, cut out of a longer level stretch.
+        assert_eq!(humps(&[1.0, 1.0 - 1e-12, 1.0]).near().count(), 0);
         assert_eq!(humps(&[]).near().count(), 0);
     }
 

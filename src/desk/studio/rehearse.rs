@@ -72,8 +72,8 @@ impl Studio {
         if self.set_rig_down() && self.transport.at_s == self.transport.played_s.0 {
             return;
         }
-        let lag_s = self.lag_s();
-        if self.transport.advance(passed_s, sound_s.map(|sound_s| sound_s + lag_s)) {
+        let led_s = sound_s.map(|sound_s| sound_s + self.lag_s());
+        if self.transport.advance(passed_s, led_s) {
             self.lap += 1;
         }
         if self.transport.playing {
