@@ -49,9 +49,10 @@ pub(super) fn check(plan: &Plan, sources: &Sources, workers: &impl Workers) -> L
         margins: findings::margins(&pass, &tally),
         not_checked,
         bound: format!(
-            "; forces, torques and clearances sampled at {:.0} Hz (half of that where nothing is quick), near their peaks at \
-             {} Hz, plus an eighth of the second difference between samples",
+            "; forces, torques and clearances sampled at {:.0} Hz (down to {:.0} Hz where nothing is quick), near their peaks \
+             at {} Hz, plus an eighth of the second difference between samples",
             1.0 / pass.step_s(),
+            1.0 / pass.longest_step_s(),
             plan.rate().hz()
         ),
     }

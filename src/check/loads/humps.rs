@@ -24,6 +24,8 @@ fn is_level(a: f64, b: f64) -> bool {
 pub(super) struct Humps {
     /// Highest first, the earlier first of equals.
     best: Vec<Hump>,
+    /// What is lower than this is not near the highest.
+    least: f64,
     before: f64,
     now: Option<(u64, f64)>,
 }
@@ -31,20 +33,20 @@ pub(super) struct Humps {
 impl Humps {
     /// None yet.
     pub(super) fn new() -> Self {
-        Self { best: Vec::new(), before: f64::NEG_INFINITY, now: None }
+        Self { best: Vec::new(), least: 0.0, before: f64::NEG_INFINITY, now: None }
     }
 
     /// Takes the next sample.
     #[inline]
     pub(super) fn push(&mut self, index: u64, used: f64) {
         if let Some((at, now)) = self.now {
+            let second = 2.0 * now - self.before - used;
+            let beside = now + if second.is_finite() { second / 8.0 } else { 0.0 };
             let is_first = self.before == f64::NEG_INFINITY;
-            if now >= self.before && now > used && !(is_first && is_level(now, used)) {
-                let second = 2.0 * now - self.before - used;
-                self.keep(Hump {
-                    used: now + if second.is_finite() { second / 8.0 } else { 0.0 },
-                    index: at,
-                });
+            // Height is asked first: a processor foresees that hardly anything is high, and cannot foresee humps.
+            if beside >= self.least && now >= self.before && now > used && !(is_first && is_level(now, used))
+            {
+                self.keep(Hump { used: beside, index: at });
             }
             self.before = now;
         }
@@ -69,13 +71,13 @@ impl Humps {
 
     /// Where the humps are that may hold the highest.
     pub(super) fn near(&self) -> impl Iterator<Item = u64> {
-        let least = self.best.first().map_or(f64::INFINITY, |first| NEAR * first.used);
-        self.best.iter().take_while(move |hump| hump.used >= least).map(|hump| hump.index)
+        self.best.iter().take_while(|hump| hump.used >= self.least).map(|hump| hump.index)
     }
 
     fn keep(&mut self, hump: Hump) {
         let full = self.best.len() == MOST;
-        if hump.used <= 0.0 || full && self.best.last().is_some_and(|last| last.used >= hump.used) {
+        let is_low = hump.used < self.least || hump.used <= 0.0;
+        if is_low || full && self.best.last().is_some_and(|last| last.used >= hump.used) {
             return;
         }
         if full {
@@ -83,6 +85,7 @@ impl Humps {
         }
         let place = self.best.partition_point(|other| other.used >= hump.used);
         self.best.insert(place, hump);
+        self.least = self.least.max(NEAR * hump.used);
     }
 }
 

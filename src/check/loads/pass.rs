@@ -16,12 +16,12 @@ use std::collections::BTreeMap;
 const LONGEST_STEP_S: f64 = 0.01;
 /// Coarse samples in the shortest period: a sine's peak then lies at most 8 % above its nearest sample.
 const IN_A_PERIOD: f64 = 8.0;
-/// Where nothing is quick, only every so many of them is looked at, and stands for those after it.
-const CALM: u64 = 2;
+/// Where nothing is quick, fewer of them are looked at, down to one in so many, and each stands for those after it.
+const CALM: u64 = 4;
 /// Coarse samples that are rendered, or found to be idle, at a time.
-const SPAN: u64 = BLOCK as u64;
+const SPAN: u64 = BLOCK as u64 / 2;
 /// Spans that one worker takes at a time, and jobs that are in memory at a time.
-const JOB: u64 = 2;
+const JOB: u64 = 4;
 const ROUND: u64 = 32;
 /// Samples beside a window, so that peaks on its edges have both sides.
 const MARGIN: u64 = 2;
@@ -38,7 +38,7 @@ pub(super) struct Pass<'a> {
 /// A stretch that is looked at closely: to either side of a coarse sample as far as the next.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Window {
-    /// Sample of the plan in its middle.
+    /// Sample of the plan in its middle, a multiple of `every`.
     middle: u64,
     /// Samples of the plan from there to the next coarse one that was looked at.
     beside: u64,
@@ -145,12 +145,19 @@ impl<'a> Pass<'a> {
         self.plan.rate().step_s() * self.stride as f64
     }
 
-    /// Every how many coarse samples are looked at in the span that begins with coarse sample `from`: where an eighth of
-    /// the quickest in it is longer than two steps, every second.
+    /// The step where nothing is quick, s.
+    pub(super) fn longest_step_s(&self) -> f64 {
+        self.step_s() * CALM as f64
+    }
+
+    /// Every how many coarse samples are looked at in the span that begins with coarse sample `from`: as many steps as
+    /// fit into an eighth of the shortest period in it.
     fn thinned(&self, from: u64) -> u64 {
         let start_s = self.plan.rate().at_s(from * self.stride);
         let quickest_hz = self.plan.quickest_hz(start_s, start_s + self.step_s() * SPAN as f64);
-        if quickest_hz * IN_A_PERIOD * self.step_s() * CALM as f64 <= 1.0 { CALM } else { 1 }
+        let steps = 1.0 / (quickest_hz * IN_A_PERIOD * self.step_s());
+        // Of what never moves, infinitely many; the cast saturates.
+        (steps as u64).clamp(1, CALM)
     }
 
     /// Looks at the plan.
@@ -201,14 +208,17 @@ impl<'a> Pass<'a> {
     /// The windows that may hold the furthest of some gauges, with the places of these.
     fn worth_again(&self, humps: &[Humps]) -> Vec<(Window, Vec<usize>)> {
         let mut found: BTreeMap<Window, Vec<usize>> = BTreeMap::new();
+        let mut spans: BTreeMap<u64, u64> = BTreeMap::new();
         for (at, (gauge, humps)) in self.gauges.iter().zip(humps).enumerate() {
             let Some(every) = every(gauge) else { continue };
             for index in humps.near() {
                 // As far as the coarser of its own span and of the one before, where it is the first.
                 let span = index / SPAN * SPAN;
                 let before = if index == span { span.saturating_sub(SPAN) } else { span };
-                let beside = self.stride * self.thinned(span).max(self.thinned(before));
-                found.entry(Window { middle: index * self.stride, beside, every }).or_default().push(at);
+                let mut thinned = |from| *spans.entry(from).or_insert_with(|| self.thinned(from));
+                let beside = self.stride * thinned(span).max(thinned(before));
+                let middle = index * self.stride / every * every;
+                found.entry(Window { middle, beside, every }).or_default().push(at);
             }
         }
         // What is read at few instants may have hidden more from the coarse grid, and is read wherever a look is taken.
@@ -312,7 +322,7 @@ impl<'a> Look<'a> {
                     let step = k as u64 * thinned;
                     if held {
                         let (index, at_s) = (from + step, start_s + step_s * step as f64);
-                        self.survey(moment, index, at_s, &mut part, &mut humps);
+                        self.survey(moment, (index, thinned), at_s, &mut part, &mut humps);
                     }
                     // A pose in which nothing can be said is refused by rules of its own; sums go on as if it stood level.
                     let row = if held { moment } else { &pass.setup.rest };
@@ -328,14 +338,22 @@ impl<'a> Look<'a> {
     fn rest(&self) -> Part {
         let mut part = self.pass.nothing();
         let mut nowhere = vec![Humps::new(); self.pass.gauges.len()];
-        self.survey(&self.pass.setup.rest, 0, 0.0, &mut part, &mut nowhere);
+        self.survey(&self.pass.setup.rest, (0, 1), 0.0, &mut part, &mut nowhere);
         part
     }
 
-    /// Takes every gauge and every force at a moment.
-    fn survey(&self, moment: &Moment, index: u64, at_s: f64, part: &mut Part, humps: &mut [Humps]) {
+    /// Takes every force at a moment, and the gauges that are due: those of which no coarse sample has been looked at since
+    /// the last that was theirs. It is coarse sample `index`, the first of `thinned`.
+    fn survey(
+        &self,
+        moment: &Moment,
+        (index, thinned): (u64, u64),
+        at_s: f64,
+        part: &mut Part,
+        humps: &mut [Humps],
+    ) {
         let sight = Sight::new(self.pass.setup, moment);
-        for (_, due) in self.rounds.iter().filter(|(every, _)| index.is_multiple_of(**every)) {
+        for (_, due) in self.rounds.iter().filter(|(every, _)| index % **every < thinned) {
             for (at, read) in due {
                 let reading = read(&sight, &self.pass.gauges[*at]);
                 take(&mut part.extremes[*at], reading, 0.0, at_s);
