@@ -2,7 +2,7 @@
 
 use super::DriveError;
 #[cfg(feature = "serial")]
-use crate::link::can::{self, CanLink};
+use crate::link::can::{self, CanLink, CanWire};
 use crate::link::wire::UdpWire;
 use crate::link::{DriveLink, FrameLink, SimDrives, SimHand};
 use crate::player::run_number;
@@ -17,7 +17,7 @@ pub enum Carrier {
     Udp,
     /// The open frame over a serial line.
     Serial,
-    /// CiA 402 drives over CANopen, through an slcan adapter.
+    /// CiA 402 drives over CANopen, through an slcan adapter or an interface of the system.
     Can,
 }
 
@@ -41,7 +41,9 @@ impl Carrier {
             Carrier::Sim => "simulated drives in this program: nothing real moves",
             Carrier::Udp => "the open frame over a network",
             Carrier::Serial => "the open frame over a serial line",
-            Carrier::Can => "CiA 402 drives over CANopen, through an slcan adapter",
+            Carrier::Can => {
+                "CiA 402 drives over CANopen, through an slcan adapter or an interface of the system"
+            }
         }
     }
 
@@ -116,14 +118,14 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
 fn open_can(to: &str, rig: &Rig) -> Result<Opened, DriveError> {
     // What the rig file lacks is said before a port is looked for.
     let usage = can::usage(rig).map_err(|e| DriveError::Link(e.to_string()))?;
-    if !(to.contains(['/', '\\']) || to.to_ascii_uppercase().starts_with("COM")) {
-        return Err(DriveError::Link(format!(
-            "`{to}` looks like a SocketCAN interface, and those are not spoken to yet: give the serial port of an slcan adapter, for instance /dev/ttyACM0"
-        )));
-    }
     let bit_rate = rig.parts.can.as_ref().map_or(0, |part| part.bit_rate);
-    let wire = can::SlcanWire::serial(to, bit_rate)
-        .map_err(|e| DriveError::Link(format!("cannot open the link to `{to}`: {e}")))?;
+    let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
+    let is_port = to.contains(['/', '\\']) || to.to_ascii_uppercase().starts_with("COM");
+    let wire: Box<dyn CanWire> = if is_port {
+        Box::new(can::SlcanWire::serial(to, bit_rate).map_err(failed)?)
+    } else {
+        interface(to).map_err(failed)?
+    };
     let link = CanLink::new(wire, rig).map_err(|e| DriveError::Link(e.to_string()))?;
     let mut notes = vec![format!(
         "CAN at {bit_rate} bit/s: at most {:.0} % of the bus is used; forces and inputs every {} of {} us",
@@ -131,8 +133,23 @@ fn open_can(to: &str, rig: &Rig) -> Result<Opened, DriveError> {
         usage.every,
         rig.drive.cycle_us
     )];
+    if !is_port {
+        notes.push(format!("the system sets the bit rate of `{to}`: it must be {bit_rate} bit/s there too"));
+    }
     notes.extend(can::unknown(rig).iter().map(|words| format!("not known: {words}")));
     Ok(Opened { link: Box::new(link), notes, hand: None })
+}
+
+#[cfg(all(feature = "serial", target_os = "linux"))]
+fn interface(name: &str) -> std::io::Result<Box<dyn CanWire>> {
+    Ok(Box::new(can::SocketWire::open(name)?))
+}
+
+#[cfg(all(feature = "serial", not(target_os = "linux")))]
+fn interface(_: &str) -> std::io::Result<Box<dyn CanWire>> {
+    let words =
+        "CAN interfaces of the system are spoken to on Linux only; give the serial port of an slcan adapter";
+    Err(std::io::Error::new(std::io::ErrorKind::Unsupported, words))
 }
 
 #[cfg(test)]

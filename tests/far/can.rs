@@ -2,7 +2,7 @@
 //! behind a pseudo-terminal (tests/peers/can_nodes.py). What they truly did is asked of them.
 
 use super::bench::{Bench, Program, Truth, root};
-use super::desk::{alone, ends_at_rest, inside};
+use super::desk::{alone, beside_others, ends_at_rest, inside};
 use cueloom::commissioning::{Wanted, steps};
 use cueloom::player::wait;
 use cueloom::record::read_container;
@@ -97,7 +97,8 @@ impl CanDesk {
         assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     }
 
-    fn play(&self, address: &str) -> Program {
+    fn play(&self, address: &str, level: &str) -> Program {
+        let level = format!("--level={level}");
         let arguments = [
             "play",
             "short.cues",
@@ -110,7 +111,7 @@ impl CanDesk {
             address,
             "--seat",
             "vacant",
-            "--level=-12dB",
+            &level,
             "--log",
             "run.mcap",
         ];
@@ -119,14 +120,45 @@ impl CanDesk {
 
     /// Commissioned, and playing the scene.
     fn following(&self) -> (Bench, Program, usize) {
-        let mut bench = self.bench(&[]);
+        let bench = self.bench(&[]);
         self.commission(&bench.address.clone());
-        let program = self.play(&bench.address.clone());
+        self.follow(bench, "-12dB")
+    }
+
+    /// Playing the scene.
+    fn follow(&self, mut bench: Bench, level: &str) -> (Bench, Program, usize) {
+        let program = self.play(&bench.address.clone(), level);
         let at = program.wait_for("parked: brakes on", 0);
         bench.say("presence 1");
         let at = program.wait_for("following: MOVING", at);
         (bench, program, at)
     }
+
+    fn sign(&self) {
+        let mut sign = Command::new(env!("CARGO_BIN_EXE_cueloom"));
+        sign.args(["audition", "--sign", "nothing to hear"]).current_dir(self.folder());
+        assert!(sign.output().unwrap().status.success());
+    }
+}
+
+/// Plays to the end and parks: what the program said, and what the drives truly did.
+fn to_its_end((mut bench, mut program, at): (Bench, Program, usize)) -> (String, Vec<Truth>) {
+    let at = program.wait_for("the scene was played to its end", at);
+    bench.say("presence 0");
+    wait(Duration::from_millis(100));
+    bench.say("presence 1");
+    program.wait_for("parking: MOVING", at);
+    assert_eq!(program.end(), Some(0), "{}", program.said());
+    let truth = bench.end();
+    ends_at_rest(&truth);
+    warned(&truth);
+    let (first, last) = (truth[0].at_m, truth.last().unwrap().at_m);
+    assert!((0..2).all(|leg| (first[leg] - last[leg]).abs() < 1e-5), "{first:?} {last:?}");
+    (program.said(), truth)
+}
+
+fn quickest_m_s(truth: &[Truth]) -> f64 {
+    truth.iter().map(|row| row.speed_m_s[1].abs()).fold(0.0, f64::max)
 }
 
 /// Nothing moved but after a warning, and never under a brake.
@@ -139,28 +171,36 @@ fn warned(truth: &[Truth]) {
 fn plays_from_park_to_park_on_drives_of_others() {
     let _alone = alone();
     let desk = CanDesk::new(&rig());
-    let (mut bench, mut program, at) = desk.following();
-    let at = program.wait_for("the scene was played to its end", at);
-    bench.say("presence 0");
-    wait(Duration::from_millis(100));
-    bench.say("presence 1");
-    program.wait_for("parking: MOVING", at);
-    assert_eq!(program.end(), Some(0), "{}", program.said());
-    let said = program.said();
+    let (said, truth) = to_its_end(desk.following());
     assert!(said.contains("at most 21 % of the bus is used") && said.contains("nodes 1 2"), "{said}");
-    let truth = bench.end();
-    ends_at_rest(&truth);
-    warned(&truth);
     // The scene's own speeds, a quarter of them at -12 dB: 25 mm/s, and 75 mm/s on the way.
-    let speed = truth.iter().map(|row| row.speed_m_s[1].abs()).fold(0.0, f64::max);
+    let speed = quickest_m_s(&truth);
     assert!(speed > 0.02 && speed < 0.26, "{speed}");
-    let (first, last) = (truth[0].at_m, truth.last().unwrap().at_m);
-    assert!((0..2).all(|leg| (first[leg] - last[leg]).abs() < 1e-5), "{first:?} {last:?}");
     // At its end the scene holds level: both legs 580 mm, though one counts the other way.
     let level = |row: &Truth| row.at_m.iter().all(|at| (at - 0.580).abs() < 1e-5);
     assert!(truth.iter().any(level));
     let logged = read_container(&std::fs::read(desk.folder().join("run.mcap")).unwrap()).unwrap();
     assert!(!logged.cut_off && logged.cycles.len() > 1500, "{}", logged.cycles.len());
+}
+
+/// In mode 7, in which the drives of the peer heed no other object than that mode's own; at every level up to full gain.
+#[test]
+fn climbs_to_full_gain_on_drives_that_interpolate() {
+    let _shared = beside_others();
+    let desk = CanDesk::new(&rig().replace("cyclic synchronous position", "interpolated position"));
+    let mut speeds = Vec::new();
+    for level in ["-12dB", "-6dB", "-3dB", "0dB"] {
+        let bench = desk.bench(&[]);
+        if speeds.is_empty() {
+            desk.commission(&bench.address.clone());
+        }
+        let (_, truth) = to_its_end(desk.follow(bench, level));
+        inside(&truth, 25.0);
+        speeds.push(quickest_m_s(&truth));
+        desk.sign();
+    }
+    // Roll by 3 deg at 0.6 Hz turns by 0.197 rad/s, and the right leg stands half a metre beside the joint.
+    assert!(speeds[3] > 0.09 && speeds[3] > 1.2 * speeds[2], "{speeds:?}");
 }
 
 struct Fault {
@@ -243,7 +283,7 @@ fn strangers_drives_that_would_go_on_in_silence_and_full_buses_are_refused() {
     let refused = |rig: &str, arguments: &[&str], words: &str| {
         let desk = CanDesk::new(rig);
         let bench = desk.bench(arguments);
-        let mut program = desk.play(&bench.address.clone());
+        let mut program = desk.play(&bench.address.clone(), "-12dB");
         program.wait_for(words, 0);
         assert_eq!(program.end(), Some(2));
         let truth = bench.end();

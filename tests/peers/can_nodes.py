@@ -88,6 +88,8 @@ def dictionary(serial, product, watchdog):
 
 
 SIZES = {8: 1, 16: 2, 32: 4}
+# Which object a mode takes its set-points from; others mean nothing to it.
+TARGETS = {7: (0x60C1, 1), 8: (0x607A, 0)}
 
 
 class Drive:
@@ -178,7 +180,7 @@ class Drive:
             index, sub = entry >> 16, entry >> 8 & 0xFF
             if index == 0x6040:
                 self.command(struct.unpack("<H", part)[0])
-            elif (index, sub) in ((0x607A, 0), (0x60C1, 1)):
+            elif (index, sub) == TARGETS.get(self.shown):
                 self.target = struct.unpack("<i", part)[0]
 
     def command(self, word):
@@ -235,7 +237,7 @@ class Drive:
             self.every = [self.get(0x1800, 2), self.get(0x1801, 2)]
         if self.deaf or self.mute:
             return
-        if self.state == "OPERATION ENABLED" and self.shown in (7, 8):
+        if self.state == "OPERATION ENABLED" and (self.shown == 8 or self.shown == 7 and self.word & 0x10):
             # A cycle later it is where it was told to be.
             goal = ((self.target + self.offset) * self.sign) / COUNTS_PER_M + ZERO_M
             self.move(goal, period)
