@@ -100,7 +100,7 @@ pub struct Progress {
     pub cause: Option<crate::record::DriveCause>,
     /// On drives: what was asked for and waits until presence is taken hold of.
     pub wanted: Option<Order>,
-    /// Set-points, m; at rest on drives where the legs were measured.
+    /// Where the legs are, m: on drives as measured, else as set.
     pub legs_m: Legs,
 }
 
@@ -278,7 +278,7 @@ impl Run<'_> {
             run: view.run,
             cause: view.cause,
             wanted: None,
-            legs_m: view.set_points_m,
+            legs_m: view.legs_m,
         }
     }
 

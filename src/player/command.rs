@@ -46,6 +46,8 @@ pub(super) struct View {
     /// The path under way or interrupted.
     pub(super) task: Option<Task>,
     pub(super) set_points_m: Legs,
+    /// Where the legs are shown to be: on drives as measured, else as set.
+    pub(super) legs_m: Legs,
     /// Whether the last two set-points are the same.
     pub(super) at_rest: bool,
     /// How far the path under way has been played, s.

@@ -334,6 +334,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             state: crate::safety::State::Parked,
             task: None,
             set_points_m: self.measured_m(),
+            legs_m: self.measured_m(),
             at_rest: true,
             path_s: 0.0,
             scene_frame: 0,
@@ -346,7 +347,8 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             cause: None,
         };
         let view = self.session.as_ref().map_or(blank, Session::view);
-        View { tick: self.tick, taken: self.taken, run: Some(self.run), cause: self.cause[1], ..view }
+        let (legs_m, run) = (self.measured_m(), Some(self.run));
+        View { tick: self.tick, taken: self.taken, legs_m, run, cause: self.cause[1], ..view }
     }
 
     fn is_done(&self) -> bool {

@@ -119,6 +119,7 @@ impl Session {
             state: self.machine.state(),
             task,
             set_points_m: *self.governor.set_points_m(),
+            legs_m: *self.governor.set_points_m(),
             at_rest: self.governor.is_at_rest(),
             path_s: self.tempo.path_s(self.setup.cycle_s()),
             scene_frame: if task == Some(Task::Scene) { self.tempo.frame } else { 0 },
