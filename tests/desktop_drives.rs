@@ -19,7 +19,7 @@ use cueloom::audition::{Entry, Load, Rung};
 use cueloom::desk::drives::ladder::Standing as Rungs;
 use cueloom::desk::studio::Mode;
 use cueloom::player::wait;
-use egui::{Key, Modifiers};
+use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use far::bench::Truth;
 use far::desk::{CONTROLLED_M_S2, alone, ends_at_rest, inside};
@@ -111,7 +111,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     assert_eq!(standing(&driven, -6), Some(Rungs::Closed));
     driven.desk.harness.get_by_label("Noticed").focus();
     driven.desk.harness.run_steps(2);
-    driven.desk.harness.event(egui::Event::Text("a knock on the left".to_string()));
+    driven.desk.harness.event(Event::Text("a knock on the left".to_string()));
     driven.desk.harness.run_steps(2);
     driven.press("Sign off");
     assert_eq!((standing(&driven, -12), standing(&driven, -6)), (Some(Rungs::Signed), Some(Rungs::Open)));
@@ -145,8 +145,11 @@ fn simulated_drives_need_no_far_end_and_are_not_taken_for_others() {
     assert!(driven.sees("nothing real moves"));
     // What was commissioned on steel vouches for nothing here.
     assert!(driven.sees("commission"));
+    let park = driven.studio().drives.progress().unwrap().legs_m;
     driven.hold_until_state("Longer", "jogging: MOVING");
     driven.pass(500);
+    let way_m = driven.studio().drives.progress().unwrap().legs_m[1] - park[1];
+    assert!(way_m > 0.001, "where the legs are is shown while they move: {way_m}");
     driven.up();
     driven.until_state("brakes on");
     let stand = driven.studio().drives.progress().unwrap().legs_m;
@@ -179,9 +182,21 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     driven.pass(200);
     assert!(driven.sees("Ctrl+Q") && driven.state().contains("following: MOVING"), "{}", driven.state());
     let stop = driven.mark();
-    driven.desk.harness.key_press(Key::Escape);
+    driven.desk.harness.key_down(Key::Escape);
     driven.desk.harness.step();
+    // A key that stays down is pressed once.
+    for _ in 0..3 {
+        driven.desk.harness.event(Event::Key {
+            key: Key::Escape,
+            physical_key: None,
+            pressed: true,
+            repeat: true,
+            modifiers: Modifiers::NONE,
+        });
+        driven.desk.harness.step();
+    }
     driven.until_state("stopped: brakes on");
+    driven.desk.harness.key_up(Key::Escape);
     assert!(driven.sees("Because: asked to stop") && !driven.sees("Ctrl+Q"));
     assert!(driven.sees("the run is over: only park and jog are left"));
     // The key was never let go; and what is left begins by a choice and a hand after it.
@@ -214,6 +229,43 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     assert!(!moves(&between(&truth, back, on)), "moved when the keys came back");
     assert!(!moves(&between(&truth, still, jog)), "moved after STOP");
     assert!(moves(&between(&truth, on, stop)) && moves(&between(&truth, jog, button)));
+}
+
+#[test]
+fn stop_pressed_twice_brakes_at_once_and_wants_to_be_acknowledged() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    driven.follow();
+    let stop = driven.mark();
+    for _ in 0..2 {
+        driven.desk.harness.key_press(Key::Escape);
+        driven.desk.harness.step();
+    }
+    driven.until_state("stopped: brakes on");
+    driven.up();
+    let still = driven.mark();
+    assert!(driven.sees("Because: emergency stop"), "{:?}", driven.studio().drives.shown());
+    assert!(driven.sees("Acknowledge it, which moves nothing"));
+    driven.press("Longer");
+    driven.down();
+    driven.pass(4500);
+    driven.up();
+    // At rest there is nothing to brake at once: this is a first press again.
+    driven.desk.harness.key_press(Key::Escape);
+    driven.pass(200);
+    driven.press("Acknowledge");
+    driven.until_state("holding: brakes on");
+    let jog = driven.mark();
+    driven.hold_until_state("Longer", "jogging: MOVING");
+    driven.pass(300);
+    driven.up();
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    inside(&truth, CONTROLLED_M_S2);
+    let rest_s = rest_s(&between(&truth, stop, still), stop);
+    assert!(rest_s < 1.2, "{rest_s} s");
+    assert!(!moves(&between(&truth, still, jog)), "moved before it was acknowledged");
+    assert!(moves(&between(&truth, jog, u32::MAX)));
 }
 
 #[test]
@@ -330,7 +382,7 @@ fn the_steps_of_a_commissioning_are_asked_where_legs_can_be_jogged() {
     assert!(driven.sees("no scene is played, jog and homing only"));
     driven.desk.harness.get_by_label("By").focus();
     driven.desk.harness.run_steps(2);
-    driven.desk.harness.event(egui::Event::Text("Ada".to_string()));
+    driven.desk.harness.event(Event::Text("Ada".to_string()));
     driven.desk.harness.run_steps(2);
     driven.press("Begin the steps");
     assert!(driven.sees("1 of ") && driven.sees("is the seat empty"));

@@ -45,6 +45,8 @@ pub struct Drives {
     /// The rig of the session, or of the last one.
     rig: Option<Arc<Rig>>,
     holding: Holding,
+    /// STOP was asked for and the legs are not known to rest since.
+    stopping: bool,
     focused: bool,
     ladder: Ladder,
     /// Of the last far end that answered: the ladder is shown for it.
@@ -67,6 +69,7 @@ impl Drives {
             over: None,
             rig: None,
             holding: Holding::default(),
+            stopping: false,
             focused: true,
             ladder: Ladder::default(),
             key: None,
@@ -118,6 +121,7 @@ impl Drives {
         self.rig = Some(job.checked.report.plan().rig().clone());
         (self.answered, self.now, self.over, self.said) = (None, None, None, None);
         self.at = "";
+        self.stopping = false;
         self.holding.spend();
         match Session::start(job, wake) {
             Ok(session) => self.session = Some(session),
@@ -137,7 +141,10 @@ impl Drives {
                     self.answered = Some(*answered);
                     self.read_ladder();
                 }
-                News::Now(progress) => self.now = Some(*progress),
+                News::Now(progress) => {
+                    self.now = Some(*progress);
+                    self.stopping &= self.shown().is_some_and(|shown| shown.moving);
+                }
                 News::Over(over) => {
                     self.session = None;
                     self.steps.give_up();
@@ -178,12 +185,15 @@ impl Drives {
         self.holding.is_spent()
     }
 
-    /// Stops: in place along the path, brakes on. In two ways that do not wait for each other.
+    /// Stops: in place along the path, brakes on. In two ways that do not wait for each other. Asked for again before the
+    /// legs rest, it brakes them all together at once, off the path, and wants to be acknowledged: who presses twice wants
+    /// more.
     pub fn stop(&mut self) {
         self.holding.spend();
         if let Some(session) = &self.session {
             session.hold(false);
-            session.order(Order::Stop);
+            session.order(if self.stopping { Order::EmergencyStop } else { Order::Stop });
+            self.stopping = true;
         }
     }
 

@@ -47,13 +47,16 @@ pub(super) fn tend(app: &mut Cueloom, ctx: &egui::Context) {
         app.view.drives.pressed = false;
         return;
     }
-    let stop = ctx.input_mut(|input| {
-        let before = input.events.len();
-        let is_stop = |event: &Event| matches!(event, Event::Key { key: Key::Escape, pressed: true, .. });
-        input.events.retain(|event| !is_stop(event));
-        input.events.len() < before
+    let mut stops = 0;
+    ctx.input_mut(|input| {
+        input.events.retain(|event| {
+            let Event::Key { key: Key::Escape, pressed: true, repeat, .. } = event else { return true };
+            // A key that stays down is one stop.
+            stops += u32::from(!repeat);
+            false
+        });
     });
-    if stop {
+    for _ in 0..stops {
         app.studio_mut().drives.stop();
         // What stood before the words of the state goes too.
         app.view.dialog = None;
@@ -162,7 +165,7 @@ fn stop(ctx: &egui::Context, app: &mut Cueloom, place: Rect, palette: &Palette) 
     app.view.drives.stopping = button.is_pointer_button_down_on();
     let painter = ctx.layer_painter(LayerId::new(Order::Tooltip, id));
     let at = place.center_bottom() - vec2(0.0, 5.0);
-    painter.text(at, Align2::CENTER_BOTTOM, "Escape", theme::small(), Color32::WHITE);
+    painter.text(at, Align2::CENTER_BOTTOM, "Escape; twice: at once", theme::small(), Color32::WHITE);
 }
 
 /// What is said while a link is engaged.
