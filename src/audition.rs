@@ -4,6 +4,10 @@
 //! Pure: entries in, words out. Levels in steps below full strength are vibration-test practice (common practice).
 //! A rung is keyed to what was played on what: anything that could make it another motion voids it, and why is said.
 
+mod straying;
+
+pub use straying::{Strayed, expected_m};
+
 use crate::motion::Plan;
 use crate::signal::BLOCK;
 use serde::{Deserialize, Serialize};
@@ -88,6 +92,9 @@ pub enum Entry {
         day: u64,
         /// The record of the run.
         record: String,
+        /// How far its legs strayed from their set-points; `None` in entries of before this was kept.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        strayed: Option<Strayed>,
     },
     /// An operator signed the run before it off.
     Signed {

@@ -61,12 +61,15 @@ fn check(
     progress: &(dyn Fn(f64) + Sync),
     tell: Option<Told<'_>>,
 ) -> Report {
-    let rig = plan.rig();
-    let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&rig.drive, plan.rate()) else {
+    let Some((rate, steps_per_cycle)) = rules::cycle::check_rate(&plan.rig().drive, plan.rate()) else {
         return verdict::no_common_rate(plan);
     };
-    let checked = rules::resonance::watch(&plan.at_rate(rate));
-    let gauges: Vec<Gauge> = rules::GAUGE_RULES.iter().flat_map(|rule| (rule.gauges)(rig)).collect();
+    let checked = match rules::tracking::narrow(plan.at_rate(rate)) {
+        Ok(narrow) => rules::resonance::watch(&narrow),
+        Err(report) => return *report,
+    };
+    let gauges: Vec<Gauge> =
+        rules::GAUGE_RULES.iter().flat_map(|rule| (rule.gauges)(checked.rig())).collect();
     let sweep = Sweep { plan: &checked, gauges: &gauges, steps_per_cycle, whole: true };
     let motion = || {
         let (tally, near) = sweep.run(workers, progress);
@@ -102,7 +105,9 @@ fn check(
         layers,
         duration_s: plan.length_s(),
         fits_gain,
-        bound: verdict::bound_in_words(&checked, steps_per_cycle) + &loads.bound,
+        bound: verdict::bound_in_words(&checked, steps_per_cycle)
+            + &loads.bound
+            + &rules::tracking::in_words(plan),
         not_checked: loads.not_checked,
         plan: plan.clone(),
     }

@@ -25,7 +25,7 @@ mod rig;
 mod view;
 
 use crate::diag::{Diagnostic, Sources, render_human_in, render_short};
-use args::{Cli, Command, Format, SceneArgs};
+use args::{CheckedArgs, Cli, Command, Format};
 use clap::Parser;
 use output::{Failure, Outcome, say, tell};
 use std::path::PathBuf;
@@ -58,9 +58,9 @@ pub fn main() -> ExitCode {
 
 fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
     match command {
-        Command::Check { profiles, scene, strict } => check(&profiles, &scene, strict, format),
+        Command::Check { profiles, checked, strict } => check(&profiles, &checked, strict, format),
         Command::Render { profile, output, scene } => render::run(&profile, &output, &scene, format),
-        Command::Play { profile, scene, fast, log, no_render, drives, level, seat, r#override } => {
+        Command::Play { profile, checked, fast, log, no_render, drives, level, seat, r#override } => {
             let how = play::How { fast, log, no_render };
             // What sits in the seat is asked where there are drives, be they simulated.
             if drives.link == args::LinkKind::Sim && seat.is_none() {
@@ -70,13 +70,15 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
                             .into(),
                     ));
                 }
-                play::run(&profile, &scene, &how, format)
+                play::run(&profile, &checked, &how, format)
             } else {
                 let on = drive::On { drives, level, seat, reason: r#override };
-                drive::run(&profile, &scene, &how, &on, format)
+                drive::run(&profile, &checked, &how, &on, format)
             }
         }
-        Command::Commission { rig, drives, by, brakes } => commission::run(&rig, &drives, &by, brakes),
+        Command::Commission { rig, drives, records, by, brakes } => {
+            commission::run(&rig, &drives, &records, &by, brakes)
+        }
         Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
         Command::Log { file, csv } => log::run(&file, csv.as_deref()),
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
@@ -89,7 +91,7 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
             };
             rig::run(&file, &wanted, format)
         }
-        Command::Report { profile, output, scene } => page::run(&profile, &output, &scene, format),
+        Command::Report { profile, output, checked } => page::run(&profile, &output, &checked, format),
         Command::Measure { what } => measure::run(&what, format),
         // The parser lets neither through.
         Command::Rig { file: None, .. } => Err(Failure("give a rig file, or `new`".to_string())),
@@ -106,12 +108,12 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
 }
 
 /// Every profile is looked at, also after one that could not be read; the worst outcome counts.
-fn check(profiles: &[PathBuf], scene: &SceneArgs, strict: bool, format: Format) -> Result<Outcome, Failure> {
+fn check(profiles: &[PathBuf], args: &CheckedArgs, strict: bool, format: Format) -> Result<Outcome, Failure> {
     let mut worst = Outcome::Clean;
     let mut failures = Vec::new();
     let mut rigs_seen = std::collections::BTreeSet::new();
     for profile in profiles {
-        match compile::examine(profile, scene, format) {
+        match compile::examine(profile, args, format) {
             Ok((mut view, _)) => {
                 // What looks odd in a rig file is said once, and not under every profile.
                 if view.rig.as_ref().is_some_and(|rig| !rigs_seen.insert(rig.hash.clone())) {

@@ -21,6 +21,7 @@ pub mod parts;
 mod sample;
 mod square;
 pub mod stopping;
+pub mod straying;
 pub mod summary;
 pub mod survey;
 

@@ -342,6 +342,35 @@ fn expectations_are_held_against_the_motion() {
 }
 
 #[test]
+fn margins_are_less_by_what_legs_strayed_and_the_report_says_so() {
+    let bench = on_demo("at 0 s roll sine(2 deg, 0.5 Hz) for 20 s");
+    let check = |stray_m: &[f64]| {
+        check::run(&bench.plan.with_stray(stray_m.to_vec()), &bench.sources, &Threads::new(2), &|_| {})
+    };
+    let limit = |report: &Report, quantity, part: &str| {
+        let mine = |margin: &&Margin| margin.quantity == quantity && margin.part == part;
+        report.margins.iter().find(mine).unwrap().limit.abs()
+    };
+    let (before, after) = (check(&[]), check(&[0.001, 0.002]));
+    for (part, stray_m) in [("left", 0.001), ("right", 0.002)] {
+        for quantity in [Quantity::Stroke, Quantity::Stopping] {
+            let less = limit(&before, quantity, part) - limit(&after, quantity, part);
+            assert!((less.abs() - stray_m).abs() < 1e-12, "{part}: {less}");
+        }
+    }
+    assert!(limit(&after, Quantity::JointAngle, "roll") < limit(&before, Quantity::JointAngle, "roll"));
+    assert!(!before.bound.contains("strayed"), "{}", before.bound);
+    assert!(after.bound.ends_with("in the last runs on drives: left 1 mm, right 2 mm"), "{}", after.bound);
+    // What is cleared is the plan on the rig of its file.
+    assert_eq!(after.clear().unwrap().plan().rig(), bench.plan.rig());
+    // No stroke is left: nothing fits, and the reason is the only finding.
+    let report = check(&[0.0, 0.5]);
+    let [finding] = &report.findings[..] else { panic!("{:?}", report.findings) };
+    assert_eq!((finding.diagnostic.rule, finding.value, report.fits_gain), ("tracking", Some(0.5), None));
+    assert!(report.clear().is_none());
+}
+
+#[test]
 fn a_band_above_half_the_rate_is_refused() {
     let bench = on_demo("at 0 s pitch sine(0.0001 deg, 300 Hz) for 1 s");
     assert!(rules(&bench.check_at(1.0)).contains(&"sample-band"));

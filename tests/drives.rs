@@ -23,7 +23,10 @@ mod far {
     mod together;
 }
 
+use cueloom::audition::Entry;
 use cueloom::commissioning::FarEnd;
+use cueloom::drives::Records;
+use cueloom::record::{LoggedCycle, read_container};
 use far::bench::{built, root};
 use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, far_end, inside};
 use std::process::Command;
@@ -68,6 +71,32 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
     assert!((0..2).all(|leg| (start[leg] - last[leg]).abs() < 5e-4), "{start:?} {last:?}");
 }
 
+/// How far the legs of the last run strayed stands in the ladder's file as it is worked out here from the record, and the
+/// next check takes it off.
+fn is_taken_off_the_margins(desk: &Desk) {
+    let record = read_container(&std::fs::read(desk.folder.path().join("run.mcap")).unwrap()).unwrap();
+    let is_on_path = |cycle: &&LoggedCycle| cycle.path == "following" || cycle.path == "slowing";
+    let on_path: Vec<&LoggedCycle> = record.cycles.iter().filter(is_on_path).collect();
+    assert!(on_path.windows(2).all(|pair| pair[1].tick == pair[0].tick + 1), "one stretch");
+    let entries = Records::at(&desk.folder.path().join("records")).entries().unwrap();
+    let Some(Entry::Played { strayed: Some(strayed), .. }) = entries.iter().rev().nth(1) else {
+        panic!("{entries:?}");
+    };
+    assert_eq!(strayed.gain_ppm, 1_000_000);
+    for (leg, strayed_um) in strayed.legs_um.iter().enumerate() {
+        let error_m = |k: usize, shift: usize| on_path[k].measured_m[leg] - on_path[k - shift].sent_m[leg];
+        let errors_m = |shift: usize| (127..on_path.len()).map(move |k| error_m(k, shift));
+        let square = |shift: &usize| errors_m(*shift).map(|error| error * error).sum::<f64>();
+        let best = (0..128).min_by(|a, b| square(a).total_cmp(&square(b))).unwrap();
+        let largest_m = errors_m(best).fold(0.0, |most: f64, error| most.max(error.abs()));
+        assert_eq!(*strayed_um, (largest_m * 1e6).ceil() as u32, "leg {leg}, {best} cycles late");
+    }
+    let report = desk.run(&["check", "small.cues", "--rig", "rig.toml", "--format", "json"]);
+    let report: serde_json::Value = serde_json::from_str(&report).unwrap();
+    let bound = report["bound"].as_str().unwrap();
+    assert!(bound.contains("by what legs strayed from their set-points in the last runs"), "{bound}");
+}
+
 #[test]
 fn plays_from_park_to_park_at_every_level_over_the_network() {
     let _shared = beside_others();
@@ -77,6 +106,7 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
         let signed = desk.run(&["audition", "--sign", "nothing to hear"]);
         assert!(signed.contains("signed off"), "{signed}");
     }
+    is_taken_off_the_margins(&desk);
     let log = desk.run(&["log", "run.mcap", "--csv", "run.csv"]);
     for words in
         ["engaging to following", "level_db       0", "parking to parked", "round trips: half within"]

@@ -232,6 +232,20 @@ pub struct Report {
 pub struct Cleared(Plan);
 
 impl Report {
+    /// The report of a plan that is not looked at, for one reason.
+    pub(super) fn refusing(plan: &Plan, finding: Finding) -> Self {
+        Self {
+            plan: plan.clone(),
+            findings: vec![finding],
+            margins: Vec::new(),
+            layers: Vec::new(),
+            duration_s: plan.length_s(),
+            fits_gain: None,
+            bound: String::new(),
+            not_checked: Vec::new(),
+        }
+    }
+
     /// The plan, cleared for playing, when nothing in the report is an error.
     pub fn clear(&self) -> Option<Cleared> {
         let errors = self.findings.iter().any(|f| f.diagnostic.severity == crate::diag::Severity::Error);

@@ -38,6 +38,7 @@ pub(super) mod stroke;
 pub(super) mod supply_power;
 pub(super) mod thrust;
 pub(super) mod torque_speed;
+pub(super) mod tracking;
 
 use super::gauge::{Extreme, Gauge, Part};
 use super::loads::{LoadGauge, LoadRule, Reading, Setup, Sight};
@@ -97,6 +98,7 @@ pub const RULES: &[Rule] = &[
     axis::RULE,
     avoid::RULE,
     cycle::RULE,
+    tracking::RULE,
     expect::RULE,
     rest::RULE,
     sample_band::RULE,

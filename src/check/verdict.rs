@@ -290,14 +290,5 @@ pub(super) fn no_common_rate(plan: &Plan) -> Report {
         blame: Vec::new(),
         fits_gain: None,
     };
-    Report {
-        plan: plan.clone(),
-        findings: vec![finding],
-        margins: Vec::new(),
-        layers: Vec::new(),
-        duration_s: plan.length_s(),
-        fits_gain: None,
-        bound: String::new(),
-        not_checked: Vec::new(),
-    }
+    Report::refusing(plan, finding)
 }

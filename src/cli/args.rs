@@ -52,7 +52,7 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
         #[arg(required = true, value_name = "PROFILE")]
         profiles: Vec<PathBuf>,
         #[command(flatten)]
-        scene: SceneArgs,
+        checked: CheckedArgs,
         /// Count warnings as findings
         #[arg(long)]
         strict: bool,
@@ -89,7 +89,7 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         /// The profile
         profile: PathBuf,
         #[command(flatten)]
-        scene: SceneArgs,
+        checked: CheckedArgs,
         /// Do not wait for the clock
         #[arg(long)]
         fast: bool,
@@ -133,6 +133,9 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         rig: PathBuf,
         #[command(flatten)]
         drives: DriveArgs,
+        /// Where commissioning and audition are kept
+        #[arg(long, value_name = "FOLDER", default_value = "records")]
+        records: PathBuf,
         /// Who does it
         #[arg(long, value_name = "NAME")]
         by: String,
@@ -211,7 +214,7 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         #[arg(short, long, value_name = "FILE")]
         output: PathBuf,
         #[command(flatten)]
-        scene: SceneArgs,
+        checked: CheckedArgs,
     },
     /// Turn readings of tape, scales and gauges into lines of a rig file, with their uncertainty
     #[command(disable_help_subcommand = true)]
@@ -270,12 +273,10 @@ pub(super) struct DriveArgs {
     /// What carries set-points to drives
     #[arg(long, value_enum, default_value_t = LinkKind::Sim)]
     pub(super) link: LinkKind,
-    /// Where the far end is: HOST:PORT for udp, PORT or PORT@BAUD for serial and can
+    /// Where the far end is: HOST:PORT for udp, PORT or PORT@BAUD for serial and can, or an interface
+    /// as can0
     #[arg(long, value_name = "ADDRESS")]
     pub(super) to: Option<String>,
-    /// Where commissioning and audition are kept
-    #[arg(long, value_name = "FOLDER", default_value = "records")]
-    pub(super) records: PathBuf,
 }
 
 /// What carries set-points to drives.
@@ -288,7 +289,7 @@ pub(super) enum LinkKind {
     Udp,
     /// The open frame over a serial line
     Serial,
-    /// CiA 402 drives over CANopen, through an slcan adapter (docs/can.md)
+    /// CiA 402 drives over CANopen, through an slcan adapter or an interface of the system (docs/can.md)
     Can,
 }
 
@@ -344,6 +345,16 @@ pub(super) struct SceneArgs {
     pub(super) threads: Option<std::num::NonZeroUsize>,
 }
 
+/// Which scene of a profile, and what is known of the rig besides its file.
+#[derive(Debug, Clone, Args)]
+pub(super) struct CheckedArgs {
+    #[command(flatten)]
+    pub(super) scene: SceneArgs,
+    /// Where commissioning and audition are kept, and what legs strayed in the last runs: it is taken off the margins
+    #[arg(long, value_name = "FOLDER", default_value = "records")]
+    pub(super) records: PathBuf,
+}
+
 fn level(text: &str) -> Result<i32, String> {
     let number = text.trim().strip_suffix("dB").unwrap_or(text).trim();
     let levels = crate::audition::LEVELS_DB;
@@ -390,11 +401,11 @@ mod tests {
             "cueloom", "check", "a.cues", "b.cues", "--gain", "-6 dB", "--rate", "500 Hz", "--format",
             "short",
         ]);
-        let Ok(Cli { command: Command::Check { profiles, scene, .. }, format: Format::Short }) = cli else {
+        let Ok(Cli { command: Command::Check { profiles, checked, .. }, format: Format::Short }) = cli else {
             panic!("{cli:?}");
         };
-        assert_eq!((profiles.len(), scene.rate.hz()), (2, 500));
-        assert!((scene.gain.factor() - 0.501_187).abs() < 1e-6);
+        assert_eq!((profiles.len(), checked.scene.rate.hz()), (2, 500));
+        assert!((checked.scene.gain.factor() - 0.501_187).abs() < 1e-6);
         assert!(Cli::try_parse_from(["cueloom", "check", "a", "--rate", "0"]).is_err());
         assert!(Cli::try_parse_from(["cueloom", "check"]).is_err());
     }

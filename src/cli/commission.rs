@@ -15,7 +15,13 @@ use std::path::Path;
 ///
 /// # Errors
 /// When the rig or the link is not there, or a step does not come out right.
-pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Result<Outcome, Failure> {
+pub(super) fn run(
+    file: &Path,
+    drives: &DriveArgs,
+    records: &Path,
+    by: &str,
+    brakes: bool,
+) -> Result<Outcome, Failure> {
     let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
     let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
     let rig = rig.ok_or_else(|| {
@@ -23,7 +29,7 @@ pub(super) fn run(file: &Path, drives: &DriveArgs, by: &str, brakes: bool) -> Re
     })?;
     let connected = player::connect(open(drives, &rig)?.link, &rig, false)?;
     let (far, (day, _)) = (connected.far.clone(), today());
-    let records = Records::of(&drives.records, carrier(drives));
+    let records = Records::of(records, carrier(drives));
     say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
     if brakes {
         let path = records.brakes_tested(&rig.hash, &far, day)?;

@@ -1,11 +1,12 @@
 //! A profile's path to everything that is known of it: texts, scene, rig, mistakes, report. All commands come here.
 
-use super::args::{Format, SceneArgs};
+use super::args::{CheckedArgs, Format, SceneArgs};
 use super::output::Failure;
 use super::progress::Progress;
 use super::view::{Measured, RigView, View};
 use crate::check::{Finding, Report};
 use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources, Span};
+use crate::drives::Records;
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
 use crate::motion::Plan;
 use crate::rig::Rig;
@@ -148,10 +149,10 @@ pub(super) fn plan(compiled: &mut Compiled, rig: &Arc<Rig>, args: &SceneArgs) ->
 /// When a file cannot be read or no rig is named.
 pub(super) fn examine(
     profile: &Path,
-    args: &SceneArgs,
+    args: &CheckedArgs,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
-    examine_part(profile, args, 1.0, format)
+    examine_part(profile, &args.scene, &Records::at(&args.records), 1.0, format)
 }
 
 /// The same at a part of the gain, to try it out: what the scene expects of its whole strength is not asked of less.
@@ -161,6 +162,7 @@ pub(super) fn examine(
 pub(super) fn examine_part(
     profile: &Path,
     args: &SceneArgs,
+    records: &Records,
     part: f64,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
@@ -179,7 +181,7 @@ pub(super) fn examine_part(
         && let Some(rig) = &found.rig
         && let Some(plan) = plan(&mut compiled, rig, args)
     {
-        let plan = plan.at_part(part);
+        let plan = records.straying(plan.at_part(part))?;
         let threads = args.threads.map_or_else(Threads::all, |threads| Threads::new(threads.get()));
         let progress = Progress::new("check");
         report = Some(crate::check::run(&plan, &compiled.sources, &threads, &|share| progress.set(share)));

@@ -1,6 +1,6 @@
 //! `play` on drives: what is vouched for, the link, an operator's words on standard input, and what is kept after.
 
-use super::args::{DriveArgs, Format, LinkKind, SceneArgs, SeatLoad};
+use super::args::{CheckedArgs, DriveArgs, Format, LinkKind, SeatLoad};
 use super::compile::examine_part;
 use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
@@ -66,7 +66,7 @@ pub(super) fn open(drives: &DriveArgs, rig: &Rig) -> Result<Opened, Failure> {
 /// When something cannot be read or written, is not vouched for, or the run fails.
 pub(super) fn run(
     profile: &Path,
-    args: &SceneArgs,
+    args: &CheckedArgs,
     how: &How,
     on: &On,
     format: Format,
@@ -82,9 +82,11 @@ pub(super) fn run(
     if how.fast {
         return Err(Failure("drives keep the clock's time: --fast is for the simulated rig".into()));
     }
-    let full = args.gain.factor();
+    let full = args.scene.gain.factor();
     let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
-    let (view, report) = examine_part(profile, args, rung.part(), format)?;
+    let carrier = carrier(&on.drives);
+    let records = Records::of(&args.records, carrier);
+    let (view, report) = examine_part(profile, &args.scene, &records, rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {
         tell(&refusal(&view));
@@ -99,8 +101,6 @@ pub(super) fn run(
         "connected to `{}`, drives {:?}; round trips: half within {} us, 99 % within {} us, the longest {} us",
         far.name, far.serials, measure.median_us, measure.p99_us, measure.longest_us
     ));
-    let carrier = carrier(&on.drives);
-    let records = Records::of(&on.drives.records, carrier);
     let motion = motion_hash(&report.plan().at_gain(full));
     let reason = on.reason.as_deref();
     let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig.hash, far: &far, day, reason })?;
@@ -121,7 +121,7 @@ pub(super) fn run(
         Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
         _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
-    match drives::keep(&records, &played, &vouched, day, &log)? {
+    match drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log)? {
         Kept::Nothing => {}
         Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
         Kept::Played => tell(&format!(

@@ -194,6 +194,7 @@ pub(super) fn played(played: &Played, written: &[PathBuf]) -> String {
                 "rms_m": leg.rms_m,
                 "lag_s": leg.lag_s,
                 "rms_after_lag_m": leg.rms_after_lag_m,
+                "peak_after_lag_m": leg.peak_after_lag_m,
             })
         })
         .collect();

@@ -4,6 +4,7 @@ use super::output::{Failure, Outcome, say};
 use crate::audition::Entry;
 use crate::drives::Records;
 use crate::player::today;
+use crate::units::{Dimension, show};
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -31,8 +32,13 @@ pub(super) fn run(
     let mut text = String::new();
     for entry in &entries {
         let _ = match entry {
-            Entry::Played { rung, day, record, .. } => {
-                writeln!(text, "day {day}  played      {} dB {}  {record}", rung.level_db, rung.load.word())
+            Entry::Played { rung, day, record, strayed, .. } => {
+                let most_um = strayed.iter().flat_map(|strayed| &strayed.legs_um).max();
+                let strayed = most_um.map_or_else(String::new, |um| {
+                    format!(", legs up to {} off", show(f64::from(*um) * 1e-6, Dimension::LENGTH))
+                });
+                let (level_db, load) = (rung.level_db, rung.load.word());
+                writeln!(text, "day {day}  played      {level_db} dB {load}  {record}{strayed}")
             }
             Entry::Signed { rung, day, remark, .. } => {
                 writeln!(text, "day {day}  signed off  {} dB {}  {remark}", rung.level_db, rung.load.word())

@@ -1,6 +1,6 @@
 //! `report`: a profile, checked, as a page to print.
 
-use super::args::{Format, SceneArgs};
+use super::args::{CheckedArgs, Format};
 use super::compile::examine;
 use super::output::{Failure, Outcome, tell};
 use super::progress::Progress;
@@ -14,7 +14,7 @@ use std::path::Path;
 pub(super) fn run(
     profile: &Path,
     output: &Path,
-    args: &SceneArgs,
+    args: &CheckedArgs,
     format: Format,
 ) -> Result<Outcome, Failure> {
     let (view, report) = examine(profile, args, format)?;

@@ -1,6 +1,6 @@
 //! `play`: check, and when it fits, play on the simulated rig.
 
-use super::args::{Format, SceneArgs};
+use super::args::{CheckedArgs, Format};
 use super::compile::examine;
 use super::output::{Failure, Outcome, say, tell};
 use super::progress::Progress;
@@ -34,7 +34,7 @@ pub(super) const FOLDER: &str = "out";
 ///
 /// # Errors
 /// When something cannot be read or written, or the run fails.
-pub(super) fn run(profile: &Path, args: &SceneArgs, how: &How, format: Format) -> Result<Outcome, Failure> {
+pub(super) fn run(profile: &Path, args: &CheckedArgs, how: &How, format: Format) -> Result<Outcome, Failure> {
     let (view, report) = examine(profile, args, format)?;
     super::print(&view, format)?;
     let Some(cleared) = report.and_then(|report| report.clear()) else {

@@ -15,15 +15,16 @@ pub(super) fn human(played: &Played, written: &[PathBuf]) -> String {
         (_, false) => "stopped before the end",
     };
     let mut text = format!("\n{how}, {}, now {}\n", clock(played.time_s), played.state.word());
-    let mut rows =
-        vec![["leg", "largest error", "r.m.s.", "lag", "r.m.s. without the lag"].map(String::from)];
+    let head = ["leg", "largest error", "r.m.s.", "lag", "largest without it", "r.m.s. without it"];
+    let mut rows = vec![head.map(String::from)];
     rows.extend(played.legs.iter().map(|(name, leg)| {
         let length = |value_m| show(value_m, Dimension::LENGTH);
         let lag =
             leg.lag_s.map_or_else(|| "-".to_string(), |lag_s| format!("{} ms", (lag_s * 1e4).round() / 10.0));
-        [name.clone(), length(leg.peak_m), length(leg.rms_m), lag, length(leg.rms_after_lag_m)]
+        let (peak, rms) = (length(leg.peak_after_lag_m), length(leg.rms_after_lag_m));
+        [name.clone(), length(leg.peak_m), length(leg.rms_m), lag, peak, rms]
     }));
-    let _ = writeln!(text, "\nhow the legs followed what was sent\n{}", table(&rows, "lrrrr"));
+    let _ = writeln!(text, "\nhow the legs followed what was sent\n{}", table(&rows, "lrrrrr"));
     let _ = match played.interventions {
         0 => writeln!(text, "governor  never held back"),
         n => writeln!(text, "governor  held back in {n} of {} cycles", played.cycles),
@@ -58,8 +59,13 @@ mod tests {
 
     #[test]
     fn says_how_it_ended_and_where_the_record_is() {
-        let leg =
-            LegTracking { peak_m: 0.0012, rms_m: 0.0004, lag_s: Some(0.0123), rms_after_lag_m: 0.00005 };
+        let leg = LegTracking {
+            peak_m: 0.0012,
+            rms_m: 0.0004,
+            lag_s: Some(0.0123),
+            rms_after_lag_m: 0.00005,
+            peak_after_lag_m: 0.0002,
+        };
         let played = Played {
             state: State::Holding,
             played_out: false,

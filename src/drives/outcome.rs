@@ -1,7 +1,7 @@
 //! What is kept of a run on drives when it is over: a trip takes the ladder back, a whole run can be signed off.
 
 use super::{DriveError, Records, Vouched};
-use crate::audition::Entry;
+use crate::audition::{Entry, Strayed};
 use crate::player::Played;
 use crate::safety::operation::State;
 use std::path::Path;
@@ -28,7 +28,7 @@ impl Kept {
     }
 }
 
-/// Writes down what a run leaves. Whether a fault or an emergency stop came up at any time is not in its last state
+/// Writes down what a run at `gain` (a factor) leaves on a day. Whether a fault or an emergency stop came up at any time is not in its last state
 /// alone; so it was counted.
 ///
 /// # Errors
@@ -37,7 +37,7 @@ pub fn keep(
     records: &Records,
     played: &Played,
     vouched: &Vouched,
-    day: u64,
+    (day, gain): (u64, f64),
     log: &Path,
 ) -> Result<Kept, DriveError> {
     if let Some(cause) = played.tripped {
@@ -48,7 +48,9 @@ pub fn keep(
     let parked = played.run.is_some_and(|run| run.state() == State::Parked);
     if played.played_out && parked && played.interventions == 0 && played.log_error.is_none() {
         let (rung, key, record) = (vouched.rung, vouched.key.clone(), log.display().to_string());
-        records.add(Entry::Played { rung, key, day, record })?;
+        let legs_m = played.legs.iter().map(|(_, leg)| leg.peak_after_lag_m);
+        let strayed = Some(Strayed::of(gain, legs_m));
+        records.add(Entry::Played { rung, key, day, record, strayed })?;
         return Ok(Kept::Played);
     }
     Ok(Kept::Nothing)

@@ -1,10 +1,11 @@
 //! The folder in which commissioning and audition are kept: two files, read whole or not at all.
 
 use super::{Carrier, DriveError};
-use crate::audition::{Entry, Rung, to_sign};
+use crate::audition::{Entry, Rung, expected_m, to_sign};
 use crate::commissioning::CommissioningRecord;
 use crate::files::{self, FileError, MAX_TOML_BYTES};
 use crate::link::FarEnd;
+use crate::motion::Plan;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -59,6 +60,15 @@ impl Records {
             })
         };
         text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(entry).collect()
+    }
+
+    /// A plan that is checked with what its rig's legs strayed by in the last runs, where that is known.
+    ///
+    /// # Errors
+    /// When the ladder's file cannot be read.
+    pub fn straying(&self, plan: Plan) -> Result<Plan, DriveError> {
+        let expected_m = expected_m(&self.entries()?, &plan.rig().hash, plan.gain());
+        Ok(plan.with_stray(expected_m))
     }
 
     /// Adds an entry at the end.

@@ -24,6 +24,8 @@ pub struct Plan {
     trim: Option<(crate::diag::Span, f64)>,
     /// Scenario seconds in a second of the plan: below 1 the same poses pass more slowly.
     tempo: f64,
+    /// How far each leg may be off its set-points, m; empty where nothing is known.
+    stray_m: Arc<[f64]>,
 }
 
 #[derive(Debug)]
@@ -128,7 +130,7 @@ impl Plan {
             .zip(rows)
             .map(|(limits, rows)| Coordinate { sign: sign(limits.axis), index: IntervalIndex::new(rows) })
             .collect();
-        Ok(Self { scenario, rig, gain, rate, coordinates, trim: None, tempo: 1.0 })
+        Ok(Self { scenario, rig, gain, rate, coordinates, trim: None, tempo: 1.0, stray_m: Arc::default() })
     }
 
     /// The same plan at another gain.
@@ -175,10 +177,22 @@ impl Plan {
         Self { rate, ..self.clone() }
     }
 
-    /// The same plan on a rig with other bands to avoid; its axes and legs must be the same.
+    /// The same plan on a rig with other limits; its axes, legs and anchors must be the same.
     #[must_use]
-    pub(crate) fn with_avoided(&self, avoid: Vec<crate::rig::AvoidBand>) -> Self {
-        Self { rig: Arc::new(Rig { avoid, ..Rig::clone(&self.rig) }), ..self.clone() }
+    pub(crate) fn on(&self, rig: Rig) -> Self {
+        Self { rig: Arc::new(rig), ..self.clone() }
+    }
+
+    /// The same plan on drives whose legs may be off their set-points, m and one a leg: a check takes that off what the rig
+    /// allows. Empty where nothing is known.
+    #[must_use]
+    pub fn with_stray(&self, stray_m: Vec<f64>) -> Self {
+        Self { stray_m: stray_m.into(), ..self.clone() }
+    }
+
+    /// How far each leg may be off its set-points, m; empty where nothing is known.
+    pub fn stray_m(&self) -> &[f64] {
+        &self.stray_m
     }
 
     /// The scene.

@@ -20,6 +20,8 @@ pub struct LegTracking {
     pub lag_s: Option<f64>,
     /// Root of the mean square error with that lag (in whole cycles) taken out, m.
     pub rms_after_lag_m: f64,
+    /// The largest error with that lag taken out, m: how far the leg strayed from its path, however late it was on it.
+    pub peak_after_lag_m: f64,
 }
 
 /// Adds up rows.
@@ -29,8 +31,9 @@ pub struct Tracking {
     cycle_s: f64,
     /// What was sent in the last cycles, a ring.
     sent: Vec<Legs>,
-    /// For each leg and shift, the sum of squared errors.
+    /// For each leg and shift, the sum of squared errors, and the largest.
     squares: Vec<[f64; SHIFTS]>,
+    peaks: Vec<[f64; SHIFTS]>,
     /// For each shift 0, sum and peak.
     peak: Legs,
     square: Legs,
@@ -48,6 +51,7 @@ impl Tracking {
             cycle_s,
             sent: Vec::with_capacity(SHIFTS),
             squares: vec![[0.0; SHIFTS]; legs],
+            peaks: vec![[0.0; SHIFTS]; legs],
             peak: Legs::filled(legs, 0.0),
             square: Legs::filled(legs, 0.0),
             rows: 0,
@@ -85,10 +89,11 @@ impl Tracking {
             return;
         }
         self.rows_shifted += 1;
-        for (leg, squares) in self.squares.iter_mut().enumerate() {
-            for (square, sent) in squares.iter_mut().zip(&self.sent) {
+        for (leg, (squares, peaks)) in self.squares.iter_mut().zip(&mut self.peaks).enumerate() {
+            for ((square, peak), sent) in squares.iter_mut().zip(peaks).zip(&self.sent) {
                 let error = measured[leg] - sent[leg];
                 *square += error * error;
+                *peak = peak.max(error.abs());
             }
         }
     }
@@ -125,6 +130,7 @@ impl Tracking {
             rms_m: rms(self.square[leg], self.rows),
             lag_s,
             rms_after_lag_m: rms(squares[best], self.rows_shifted),
+            peak_after_lag_m: self.peaks[leg][best],
         }
     }
 }
@@ -159,6 +165,9 @@ mod tests {
         let leg = tracking.legs()[0];
         assert!((leg.lag_s.unwrap() - 0.0123).abs() < 2e-5, "{leg:?}");
         assert!(leg.rms_after_lag_m < 0.0001 && leg.rms_m > 0.001, "{leg:?}");
+        // A third of a cycle is left, at up to 0.213 m/s.
+        let left_m = 0.213 * 0.0003;
+        assert!((0.9 * left_m..1.1 * left_m).contains(&leg.peak_after_lag_m), "{leg:?}");
         assert!(leg.peak_m > leg.rms_m && leg.peak_m < 0.213 * 0.0123);
         assert_eq!((tracking.rows(), tracking.interventions()), (4000, 0));
     }

@@ -44,7 +44,8 @@ pub(in crate::check) fn watch(plan: &Plan) -> Plan {
     if modes.is_empty() {
         return plan.clone();
     }
-    plan.with_avoided(plan.rig().avoid.iter().cloned().chain(modes).collect())
+    let avoid = plan.rig().avoid.iter().cloned().chain(modes).collect();
+    plan.on(Rig { avoid, ..Rig::clone(plan.rig()) })
 }
 
 fn modes(rig: &Rig) -> Vec<AvoidBand> {

@@ -182,7 +182,7 @@ fn try_run(
     let gone = || given_up.load(Ordering::SeqCst);
     say(News::At("checking the scene at this level"));
     let full = job.checked.report.plan();
-    let plan = full.at_part(job.rung.part());
+    let plan = job.records.straying(full.at_part(job.rung.part()))?;
     let sources = &job.checked.understood.sources;
     let workers = Interruptible { threads: Threads::all(), stale: given_up };
     let Some(report) = unless_given_up(|| check::run(&plan, sources, &workers, &|_| {})) else {
@@ -190,8 +190,9 @@ fn try_run(
     };
     let Some(cleared) = report.clear() else {
         return Err(DriveError::Link(format!(
-            "not connected: at {} dB the scene does not fit the rig file",
-            job.rung.level_db
+            "not connected: at {} dB the scene does not fit the rig file{}",
+            job.rung.level_db,
+            if plan.stray_m().is_empty() { "" } else { ", less what its legs strayed in the last runs" }
         )));
     };
     let motion = motion_hash(full);
@@ -225,7 +226,7 @@ fn try_run(
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
     let mut progress = |now: &Progress| say(News::Now(Box::new(*now)));
     let played = player::drive(&cleared, connected, &options, &shell, record, &mut progress)?;
-    let kept = keep(&job.records, &played, &vouched, day, &log)?;
+    let kept = keep(&job.records, &played, &vouched, (day, plan.gain()), &log)?;
     Ok(Some(Over { words: words(&played, kept), kept, log: Some(log) }))
 }
 
