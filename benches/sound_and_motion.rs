@@ -59,7 +59,10 @@ fn main() {
     let mut playhead = Transport { played_s: (0.0, scenario.length_s), ..Transport::default() };
     playhead.play();
     let mut rig = Rehearsal::set_down(plan, 0.0).expect("simulated drives engage");
-    if let Some(words) = speaker.play(scenario.clone(), sounds, -lag_s, scenario.length_s, 1.0) {
+    if let Some(words) = speaker.open_for(&scenario, &sounds) {
+        println!("# {words}");
+    }
+    if let Some(words) = speaker.play(&scenario, &sounds, (-lag_s, scenario.length_s), 1.0) {
         println!("# {words}");
     }
     println!("# legs come {:.1} ms after their set-points, and so does the sound", lag_s * 1000.0);

@@ -22,7 +22,9 @@ mod progress;
 mod render;
 mod report;
 mod rig;
+mod sweep;
 mod view;
+mod wear;
 
 use crate::diag::{Diagnostic, Sources, render_human_in, render_short};
 use args::{CheckedArgs, Cli, Command, Format};
@@ -80,6 +82,8 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
             commission::run(&rig, &drives, &records, &by, brakes)
         }
         Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
+        Command::Sweep { file, keep, records } => sweep::run(&file, keep, &records, format),
+        Command::Wear { records } => wear::run(&records, format),
         Command::Log { file, csv } => log::run(&file, csv.as_deref()),
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
         Command::Rig { file: Some(file), html, mjcf, profile, load, .. } => {

@@ -44,7 +44,7 @@ pub use travel::MoveError;
 
 use crate::check::Cleared;
 use crate::link::{DriveTime, Identity, Link, LinkFault};
-use crate::record::{Header, Histogram, LegTracking};
+use crate::record::{Header, Histogram, LegTracking, Wear};
 use crate::safety::{Legs, StartError, State, operation};
 use director::Director;
 use recorder::Recorder;
@@ -121,6 +121,8 @@ pub struct Played {
     pub time_s: f64,
     /// How each leg followed while the scene played, with its name.
     pub legs: Vec<(String, LegTracking)>,
+    /// On drives: what legs and brakes have done.
+    pub wear: Wear,
     /// In how many cycles the governor sent something else than the path asked for; 0 for a cleared plan.
     pub interventions: u64,
     /// How late cycles were served.
@@ -294,6 +296,7 @@ impl Run<'_> {
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
             legs,
+            wear: recorder.wear.wear().clone(),
             interventions: recorder.tracking.interventions(),
             late: recorder.late,
             dropped: recorder.dropped,

@@ -9,7 +9,11 @@ mod drive_cause;
 mod histogram;
 mod read;
 mod row;
+#[cfg(test)]
+mod sample;
+mod sweep;
 mod tracking;
+mod wear;
 
 pub use container::Container;
 pub use container_read::{Logged, LoggedCycle, is_container, read_container};
@@ -18,4 +22,6 @@ pub use drive_cause::DriveCause;
 pub use histogram::Histogram;
 pub use read::{Log, LogError, read};
 pub use row::{Cause, DriveRow, Note, Row, What};
+pub use sweep::{Change, Sweep, SweptLeg};
 pub use tracking::{LegTracking, Tracking};
+pub use wear::{LegWear, Wear, WearMeter};

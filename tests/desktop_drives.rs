@@ -19,6 +19,7 @@ use cueloom::audition::{Entry, Load, Rung};
 use cueloom::desk::drives::ladder::Standing as Rungs;
 use cueloom::desk::studio::Mode;
 use cueloom::player::wait;
+use cueloom::record::read_container;
 use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use far::bench::Truth;
@@ -29,6 +30,18 @@ use std::time::Duration;
 /// Rows between two marks.
 fn between(truth: &[Truth], from: u32, to: u32) -> Vec<Truth> {
     truth.iter().copied().filter(|row| row.words >= from && row.words < to).collect()
+}
+
+/// Where there is an output, what is heard keeps up with the path; where there is none, that is said, and the scene is
+/// played all the same.
+fn is_heard_or_said_not_to_be(driven: &Driven) {
+    let record = std::fs::read(driven.far.folder.path().join("records/runs/small-1.mcap")).unwrap();
+    let heard = read_container(&record).unwrap().cycles;
+    let mut heard = heard.iter().filter_map(|cycle| Some(cycle.heard_s? - cycle.path_s)).peekable();
+    match heard.peek() {
+        None => assert!(driven.sees("no sound: "), "{:?}", driven.studio().said()),
+        Some(_) => assert!(heard.any(|off_s| off_s.abs() < 0.2), "never near"),
+    }
 }
 
 fn moves(rows: &[Truth]) -> bool {
@@ -121,6 +134,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     // The command line reads the same ladder, and the record.
     assert!(driven.far.run(&["audition"]).contains("signed off  -12 dB vacant  a knock on the left"));
     assert!(driven.far.run(&["log", "records/runs/small-1.mcap"]).contains("following to"));
+    is_heard_or_said_not_to_be(&driven);
     let truth = driven.end();
     ends_at_rest(&truth);
     let (speed, _) = inside(&truth, CONTROLLED_M_S2);
@@ -229,6 +243,23 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
     assert!(!moves(&between(&truth, back, on)), "moved when the keys came back");
     assert!(!moves(&between(&truth, still, jog)), "moved after STOP");
     assert!(moves(&between(&truth, on, stop)) && moves(&between(&truth, jog, button)));
+}
+
+#[test]
+#[cfg(feature = "serial")]
+fn a_serial_line_is_the_same_from_the_window() {
+    let _alone = alone();
+    let mut driven = Driven::over("serial", &[]).connected();
+    driven.follow();
+    let let_go = driven.mark();
+    driven.up();
+    driven.until_state("holding: brakes on");
+    driven.press("Leave the drives");
+    driven.until("the session's end", |studio| studio.drives.over().is_some());
+    let truth = driven.end();
+    ends_at_rest(&truth);
+    inside(&truth, CONTROLLED_M_S2);
+    assert!(rest_s(&truth, let_go) < 1.2);
 }
 
 #[test]

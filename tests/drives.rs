@@ -27,7 +27,7 @@ use cueloom::audition::Entry;
 use cueloom::commissioning::FarEnd;
 use cueloom::drives::Records;
 use cueloom::record::{LoggedCycle, read_container};
-use far::bench::{built, root};
+use far::bench::{Truth, built, root};
 use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, far_end, inside};
 use std::process::Command;
 
@@ -47,8 +47,8 @@ fn python_builds_the_same_frames_from_the_tables() {
     assert_eq!(String::from_utf8_lossy(&out.stdout), published, "{}", String::from_utf8_lossy(&out.stderr));
 }
 
-/// From park to park, as an operator does it; where the program stands afterwards.
-fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
+/// From park to park, as an operator does it; what the legs truly did.
+fn from_park_to_park(desk: &Desk, kind: &str, level: &str) -> Vec<Truth> {
     let mut bench = desk.bench(kind, &[]);
     let mut program = desk.play(kind, &bench.address.clone(), level, &[]);
     let at = desk.until_following(&mut bench, &program);
@@ -69,6 +69,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) {
     assert!(truth[..first].iter().any(|row| row.warning) && !truth[first].braked);
     let (start, last) = (truth[0].at_m, truth.last().unwrap().at_m);
     assert!((0..2).all(|leg| (start[leg] - last[leg]).abs() < 5e-4), "{start:?} {last:?}");
+    truth
 }
 
 /// How far the legs of the last run strayed stands in the ladder's file as it is worked out here from the record, and the
@@ -134,7 +135,20 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
 #[cfg(feature = "serial")]
 fn plays_from_park_to_park_over_a_serial_line() {
     let _shared = beside_others();
-    from_park_to_park(&Desk::new(), "serial", "-12dB");
+    let desk = Desk::new();
+    let truth = from_park_to_park(&desk, "serial", "-12dB");
+    // What was counted is what the legs did.
+    let wear: serde_json::Value = serde_json::from_str(&desk.run(&["wear", "--format", "json"])).unwrap();
+    let wear = &wear["wear"];
+    assert_eq!((&wear["runs"], &wear["brake_stops"]), (&1.into(), &0.into()), "{wear}");
+    let closings = truth.windows(2).filter(|pair| !pair[0].braked && pair[1].braked).count();
+    assert_eq!(wear["brake_closings"], closings, "{wear}");
+    for leg in 0..2 {
+        let way_m: f64 = truth.windows(2).map(|pair| (pair[1].at_m[leg] - pair[0].at_m[leg]).abs()).sum();
+        let counted_m = wear["legs"][leg]["travel_m"].as_f64().unwrap();
+        assert!((counted_m / way_m - 1.0).abs() < 0.05, "leg {leg}: {counted_m} m of {way_m} m");
+        assert!(wear["legs"][leg]["reversals"].as_u64().unwrap() > 2, "{wear}");
+    }
 }
 
 /// No far end but the one inside the program; what is done to it is typed.

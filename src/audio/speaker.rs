@@ -214,40 +214,50 @@ impl Speaker {
         }
     }
 
-    /// Plays the sound of a scene from `from_s` to `to_s` (scene seconds) at a tempo; what played before fades. What
-    /// is worth saying: a device that is not there, a sound file that cannot be read.
+    /// Opens the outputs that a scene asks for, which takes a moment: one for something that sounds, and none for nothing.
+    /// What is worth saying: a device that is not there, a sound file that cannot be read.
+    pub fn open_for(&mut self, scenario: &Arc<Scenario>, sounds: &Sounds) -> Option<String> {
+        let mut said = sounds.failures.clone();
+        let is_silent = |heard| Score::new(scenario.clone(), sounds.clone(), heard, 1.0).is_silent();
+        let name = self.shaker_name.clone();
+        if name.is_some()
+            && !is_silent(Heard::Shaker)
+            && let Err(words) = self.shaker.open(name.as_deref())
+        {
+            said.push(format!("{words}; the shaker plays with the sound"));
+        }
+        if !is_silent(self.heard_with_sound())
+            && let Err(words) = self.sound.open(None)
+        {
+            said.push(format!("no sound: {words}; everything else runs on"));
+        }
+        (!said.is_empty()).then(|| said.join("; "))
+    }
+
+    /// What the sound's output plays: the shaker too where that has none of its own.
+    fn heard_with_sound(&self) -> Heard {
+        if self.shaker.device.is_some() { Heard::Sound } else { Heard::Both }
+    }
+
+    /// Plays the sound of a scene from `from_s` to `to_s` (scene seconds) at a tempo, on outputs that are open; what played
+    /// before fades. Words when the system gives no thread for it, or an output takes nothing.
     pub fn play(
         &mut self,
-        scenario: Arc<Scenario>,
-        sounds: Sounds,
-        from_s: f64,
-        to_s: f64,
+        scenario: &Arc<Scenario>,
+        sounds: &Sounds,
+        (from_s, to_s): (f64, f64),
         tempo: f64,
     ) -> Option<String> {
         self.stop();
-        let mut said = sounds.failures.clone();
-        let score = |heard| Score::new(scenario.clone(), sounds.clone(), heard, tempo);
         let level = self.level;
-        let wanted = |heard| Wanted { score: score(heard), from_s, to_s, tempo, level };
-        // A device is opened for something that sounds, and for nothing else.
-        let name = self.shaker_name.clone();
-        if name.is_some() && !score(Heard::Shaker).is_silent() {
-            if let Err(words) = self.shaker.open(name.as_deref()) {
-                said.push(format!("{words}; the shaker plays with the sound"));
-            }
-            if let Err(words) = self.shaker.play(wanted(Heard::Shaker)) {
-                said.push(format!("no shaker: {words}"));
-            }
-        }
-        let heard = if self.shaker.device.is_some() { Heard::Sound } else { Heard::Both };
-        if !score(heard).is_silent() {
-            if let Err(words) = self.sound.open(None) {
-                said.push(format!("no sound: {words}; everything else runs on"));
-            }
-            if let Err(words) = self.sound.play(wanted(heard)) {
-                said.push(format!("no sound: {words}"));
-            }
-        }
+        let wanted = |heard| {
+            let score = Score::new(scenario.clone(), sounds.clone(), heard, tempo);
+            Wanted { score, from_s, to_s, tempo, level }
+        };
+        let heard = self.heard_with_sound();
+        let shaker = self.shaker.play(wanted(Heard::Shaker)).map_err(|words| format!("no shaker: {words}"));
+        let sound = self.sound.play(wanted(heard)).map_err(|words| format!("no sound: {words}"));
+        let said: Vec<String> = [shaker, sound].into_iter().filter_map(Result::err).collect();
         (!said.is_empty()).then(|| said.join("; "))
     }
 
@@ -312,10 +322,7 @@ mod tests {
         let scene = Arc::new(scene.scenario.unwrap());
         let mut speaker = Speaker::closed();
         speaker.set_shaker(Some("no such output"));
-        let mut play = || {
-            let sounds = load(&scene, &sources);
-            speaker.play(scene.clone(), sounds, 0.0, 1.0, 1.0).unwrap_or_default()
-        };
+        let mut play = || speaker.open_for(&scene, &load(&scene, &sources)).unwrap_or_default();
         let (first, again) = (play(), play());
         assert!(first.contains("the shaker plays with the sound"), "{first}");
         assert!(again.is_empty(), "once is enough: {again}");

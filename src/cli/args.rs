@@ -159,6 +159,34 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         #[arg(long, value_name = "FOLDER", default_value = "records")]
         records: PathBuf,
     },
+    /// What legs and brakes have done in all runs on drives: way, reversals, stops by the brakes alone
+    #[command(after_help = "\
+  cueloom wear
+  cueloom wear --records records/simulated         of simulated drives
+
+Counted from what the drives report, while this program runs them. Moved away, records/wear.json begins anew.")]
+    Wear {
+        /// Where it is kept
+        #[arg(long, value_name = "FOLDER", default_value = "records")]
+        records: PathBuf,
+    },
+    /// What a slow sweep of the legs tells of friction, play and stiffness, against the first one that was kept
+    #[command(after_help = "\
+  cueloom play daily-sweep.cues --link udp --to 192.168.7.2:7750 --seat vacant --level 0dB
+  cueloom sweep out/daily-sweep.mcap --keep        the first is what others are held against
+  cueloom sweep out/daily-sweep.mcap
+
+Exit code 1 when something is not as it was. Moved away, records/sweeps.jsonl begins anew.")]
+    Sweep {
+        /// The record of the run
+        file: PathBuf,
+        /// Keep what it tells
+        #[arg(long)]
+        keep: bool,
+        /// Where sweeps are kept
+        #[arg(long, value_name = "FOLDER", default_value = "records")]
+        records: PathBuf,
+    },
     /// Summarise the record of a run, or turn it into CSV
     #[command(after_help = "\
   cueloom log out/evening-circuit.mcap

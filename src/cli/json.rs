@@ -5,6 +5,7 @@ use super::view::View;
 use crate::check::Finding;
 use crate::diag::{Diagnostic, Label, Severity, Sources, Span, sha256};
 use crate::player::Played;
+use crate::record::{Change, Sweep, Wear};
 use crate::rig::summary::Summary;
 use crate::units::Dimension;
 use serde::Serialize;
@@ -212,6 +213,20 @@ pub(super) fn played(played: &Played, written: &[PathBuf]) -> String {
         "log_error": played.log_error,
         "written": written.iter().map(|path| path.display().to_string()).collect::<Vec<_>>(),
     }))
+}
+
+/// What a sweep tells, and what is not as it was.
+pub(super) fn sweep(sweep: &Sweep, changes: &[Change]) -> String {
+    let changes: Vec<_> = changes
+        .iter()
+        .map(|change| serde_json::json!({ "words": change.words, "look": change.look }))
+        .collect();
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "sweep": sweep, "changes": changes }))
+}
+
+/// What legs and brakes have done.
+pub(super) fn wear(wear: &Wear) -> String {
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "wear": wear }))
 }
 
 /// A command that could not run, as one line of JSON.

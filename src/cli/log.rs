@@ -17,13 +17,7 @@ use std::path::Path;
 /// # Errors
 /// When the file cannot be read, is no record, or the CSV cannot be written.
 pub(super) fn run(file: &Path, csv: Option<&Path>) -> Result<Outcome, Failure> {
-    let bytes = files::read_bytes(file, MAX_RECORDING_BYTES)?;
-    let failed = |words: String| Failure(format!("`{}` is no record of a run: {words}", file.display()));
-    let logged = if is_container(&bytes) {
-        read_container(&bytes).map_err(failed)?
-    } else {
-        from_text(&read(&bytes).map_err(|e| failed(e.to_string()))?)
-    };
+    let logged = logged(file)?;
     if let Some(path) = csv {
         files::save(path, |out| {
             writeln!(out, "{}", columns(&logged).join(","))?;
@@ -32,6 +26,19 @@ pub(super) fn run(file: &Path, csv: Option<&Path>) -> Result<Outcome, Failure> {
     }
     say(&summary(&logged))?;
     Ok(Outcome::Clean)
+}
+
+/// Reads a record, of either kind.
+///
+/// # Errors
+/// When the file cannot be read, or is no record.
+pub(super) fn logged(file: &Path) -> Result<Logged, Failure> {
+    let bytes = files::read_bytes(file, MAX_RECORDING_BYTES)?;
+    let failed = |words: String| Failure(format!("`{}` is no record of a run: {words}", file.display()));
+    if is_container(&bytes) {
+        return read_container(&bytes).map_err(failed);
+    }
+    Ok(from_text(&read(&bytes).map_err(|e| failed(e.to_string()))?))
 }
 
 /// The text log of a simulated run holds the same, fewer things.

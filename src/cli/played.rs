@@ -55,7 +55,7 @@ pub(super) fn human(played: &Played, written: &[PathBuf]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::record::{Histogram, LegTracking};
+    use crate::record::{Histogram, LegTracking, Wear};
 
     #[test]
     fn says_how_it_ended_and_where_the_record_is() {
@@ -74,6 +74,7 @@ mod tests {
             cycles: 500,
             time_s: 1.0,
             legs: vec![("left".into(), leg)],
+            wear: Wear::default(),
             interventions: 3,
             late: Histogram::default(),
             dropped: 2,

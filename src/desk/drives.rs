@@ -9,6 +9,7 @@ pub mod ladder;
 pub mod session;
 pub mod setup;
 pub mod shown;
+pub mod sounding;
 
 use crate::audition::Key;
 use crate::drives::{Carrier, Records};
@@ -20,6 +21,7 @@ use ladder::Ladder;
 use session::{Answered, Job, News, Over, Session};
 use setup::Setup;
 use shown::Shown;
+use sounding::Sounding;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -41,6 +43,9 @@ pub struct Drives {
     at: &'static str,
     answered: Option<Answered>,
     now: Option<Progress>,
+    /// `now` came since it was last listened to.
+    is_new: bool,
+    sounding: Sounding,
     over: Option<Over>,
     /// The rig of the session, or of the last one.
     rig: Option<Arc<Rig>>,
@@ -66,6 +71,8 @@ impl Drives {
             at: "",
             answered: None,
             now: None,
+            is_new: false,
+            sounding: Sounding::default(),
             over: None,
             rig: None,
             holding: Holding::default(),
@@ -143,6 +150,7 @@ impl Drives {
                 }
                 News::Now(progress) => {
                     self.now = Some(*progress);
+                    self.is_new = true;
                     self.stopping &= self.shown().is_some_and(|shown| shown.moving);
                 }
                 News::Over(over) => {
@@ -172,6 +180,23 @@ impl Drives {
         if lost {
             // What was chosen and not begun is not wanted any more either.
             session.order(Order::Pause);
+        }
+    }
+
+    /// How the sound of the run stands.
+    pub fn sounding(&self) -> &Sounding {
+        &self.sounding
+    }
+
+    /// One look at what is heard, scene seconds, at `now_s` of the window's clock, where legs follow the path `lag_s` late:
+    /// held against where the run is, and told to it for its record.
+    pub fn hears(&mut self, heard_s: Option<f64>, now_s: f64, lag_s: f64) {
+        if std::mem::take(&mut self.is_new) || self.session.is_none() {
+            self.sounding.hear(self.now.as_ref().filter(|_| self.session.is_some()), now_s);
+        }
+        self.sounding.compare(heard_s, now_s, lag_s);
+        if let Some(session) = &self.session {
+            session.hears(heard_s.filter(|_| self.sounding.lap().is_some()));
         }
     }
 

@@ -6,6 +6,7 @@ mod edit;
 mod files;
 mod look;
 mod rehearse;
+mod sound;
 mod verdict;
 
 use super::axis::TimeAxis;
@@ -27,6 +28,7 @@ use std::sync::Arc;
 
 pub use look::{Mode, Standing};
 pub use rehearse::{MOST_GAIN, TEMPOS};
+pub use sound::{Lap, ToHear};
 pub use verdict::Verdict;
 
 /// What the background has to do with the text that is shown.

@@ -40,6 +40,19 @@ pub fn keep(
     (day, gain): (u64, f64),
     log: &Path,
 ) -> Result<Kept, DriveError> {
+    // What was counted is no reason to lose what the ladder must know: it is told last.
+    let worn = records.worn(&played.wear);
+    let kept = keep_rung(records, played, vouched, (day, gain), log)?;
+    worn.map(|()| kept)
+}
+
+fn keep_rung(
+    records: &Records,
+    played: &Played,
+    vouched: &Vouched,
+    (day, gain): (u64, f64),
+    log: &Path,
+) -> Result<Kept, DriveError> {
     if let Some(cause) = played.tripped {
         let (drives, cause) = (vouched.key.drives.clone(), cause.words().to_string());
         records.add(Entry::Trip { drives, day, cause })?;

@@ -1,4 +1,4 @@
-//! The folder in which commissioning and audition are kept: two files, read whole or not at all.
+//! The folder in which commissioning, audition, wear and sweeps are kept: files that are read whole or not at all.
 
 use super::{Carrier, DriveError};
 use crate::audition::{Entry, Rung, expected_m, to_sign};
@@ -6,6 +6,9 @@ use crate::commissioning::CommissioningRecord;
 use crate::files::{self, FileError, MAX_TOML_BYTES};
 use crate::link::FarEnd;
 use crate::motion::Plan;
+use crate::record::{Sweep, Wear};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -41,25 +44,69 @@ impl Records {
         self.0.join("commissioning.json")
     }
 
+    fn wear_file(&self) -> PathBuf {
+        self.0.join("wear.json")
+    }
+
+    /// What legs and brakes have done in all runs on these drives.
+    ///
+    /// # Errors
+    /// When the file is there and cannot be read.
+    pub fn wear(&self) -> Result<Wear, DriveError> {
+        let path = self.wear_file();
+        match files::read_text(&path, MAX_TOML_BYTES) {
+            Ok(text) => {
+                let why = |e: serde_json::Error| format!("{e}; move the file away to count anew");
+                serde_json::from_str(&text).map_err(|e| DriveError::Entry { path, line: None, why: why(e) })
+            }
+            Err(FileError::Missing { .. }) => Ok(Wear::default()),
+            Err(e) => Err(e.into()),
+        }
+    }
+
+    /// Adds what a run did; nothing where there was none.
+    ///
+    /// # Errors
+    /// When the file cannot be read or written.
+    pub fn worn(&self, run: &Wear) -> Result<(), DriveError> {
+        if run.runs == 0 {
+            return Ok(());
+        }
+        let mut wear = self.wear()?;
+        wear.add(run);
+        let path = self.wear_file();
+        files::make_folder_of(&path)?;
+        Ok(files::save(&path, |out| serde_json::to_writer_pretty(out, &wear).map_err(std::io::Error::from))?)
+    }
+
+    fn sweeps_file(&self) -> PathBuf {
+        self.0.join("sweeps.jsonl")
+    }
+
+    /// The sweeps that were kept, with their days; the first is what others are held against.
+    ///
+    /// # Errors
+    /// When the file is there and cannot be read.
+    pub fn sweeps(&self) -> Result<Vec<(u64, Sweep)>, DriveError> {
+        lines(&self.sweeps_file())
+    }
+
+    /// Keeps a sweep of a day.
+    ///
+    /// # Errors
+    /// When the file cannot be read or written.
+    pub fn keep_sweep(&self, day: u64, sweep: &Sweep) -> Result<(), DriveError> {
+        let mut sweeps = self.sweeps()?;
+        sweeps.push((day, sweep.clone()));
+        save_lines(&self.sweeps_file(), &sweeps)
+    }
+
     /// The ladder's entries; none where there is no file.
     ///
     /// # Errors
     /// When the file cannot be read or holds what is no entry: a ladder that is half understood is none.
     pub fn entries(&self) -> Result<Vec<Entry>, DriveError> {
-        let path = self.ladder_file();
-        let text = match files::read_text(&path, MAX_TOML_BYTES) {
-            Ok(text) => text,
-            Err(FileError::Missing { .. }) => return Ok(Vec::new()),
-            Err(e) => return Err(e.into()),
-        };
-        let entry = |(at, line): (usize, &str)| {
-            serde_json::from_str(line).map_err(|e| DriveError::Entry {
-                path: path.clone(),
-                line: Some(at + 1),
-                why: e.to_string(),
-            })
-        };
-        text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(entry).collect()
+        lines(&self.ladder_file())
     }
 
     /// A plan that is checked with what its rig's legs strayed by in the last runs, where that is known.
@@ -78,15 +125,7 @@ impl Records {
     pub fn add(&self, entry: Entry) -> Result<(), DriveError> {
         let mut entries = self.entries()?;
         entries.push(entry);
-        let path = self.ladder_file();
-        files::make_folder_of(&path)?;
-        Ok(files::save(&path, |out| {
-            for entry in &entries {
-                serde_json::to_writer(&mut *out, entry)?;
-                out.write_all(b"\n")?;
-            }
-            Ok(())
-        })?)
+        save_lines(&self.ladder_file(), &entries)
     }
 
     /// Signs the last run off with what was noticed; which rung that was.
@@ -139,4 +178,33 @@ impl Records {
         files::save(&path, |out| serde_json::to_writer_pretty(out, record).map_err(std::io::Error::from))?;
         Ok(path)
     }
+}
+
+/// What stands in a file, one a line; nothing where there is no file.
+fn lines<T: DeserializeOwned>(path: &Path) -> Result<Vec<T>, DriveError> {
+    let text = match files::read_text(path, MAX_TOML_BYTES) {
+        Ok(text) => text,
+        Err(FileError::Missing { .. }) => return Ok(Vec::new()),
+        Err(e) => return Err(e.into()),
+    };
+    let read = |(at, line): (usize, &str)| {
+        serde_json::from_str(line).map_err(|e| DriveError::Entry {
+            path: path.to_path_buf(),
+            line: Some(at + 1),
+            why: e.to_string(),
+        })
+    };
+    text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(read).collect()
+}
+
+/// Writes a file of one a line, whole or not at all.
+fn save_lines<T: Serialize>(path: &Path, all: &[T]) -> Result<(), DriveError> {
+    files::make_folder_of(path)?;
+    Ok(files::save(path, |out| {
+        for one in all {
+            serde_json::to_writer(&mut *out, one)?;
+            out.write_all(b"\n")?;
+        }
+        Ok(())
+    })?)
 }

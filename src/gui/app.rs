@@ -2,13 +2,16 @@
 
 use super::theme::{self, Palette};
 use super::{dialogs, drives, editor, findings, margins, rig, time, top, transport};
+use crate::audio::Sounds;
 use crate::desk::document::{Document, OnDisk};
 use crate::desk::kept::Kept;
 use crate::desk::keys::{Act, KEYS};
 use crate::desk::rig_view::{Camera, Side};
-use crate::desk::studio::{Mode, Standing, Studio};
+use crate::desk::studio::{Lap, Mode, Standing, Studio};
+use crate::scenario::Scenario;
 use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
 use std::path::PathBuf;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// How long outputs stay open after the sound, s: who listens plays again and again. Own choice.
@@ -44,7 +47,9 @@ pub(super) struct View {
     had_focus: bool,
     closing: bool,
     /// The lap that the sound plays.
-    sound_lap: Option<u64>,
+    sound_lap: Option<Lap>,
+    /// What is to be heard, read, with outputs open for it.
+    sounds: Option<(Arc<Scenario>, Sounds)>,
     /// Since when an output is open on which nothing plays, s.
     sound_idle_s: Option<f64>,
 }
@@ -73,6 +78,7 @@ impl Cueloom {
             had_focus: true,
             closing: false,
             sound_lap: None,
+            sounds: None,
             sound_idle_s: None,
         };
         let mut app = Self { studio, sound: crate::audio::Speaker::closed(), view };
@@ -239,9 +245,10 @@ impl Cueloom {
         self.view.last_s = Some(now_s);
         let playing = self.studio.transport().playing;
         let latency_s = self.studio.kept.output_to_ear_ms / 1000.0;
-        let sound_s = if playing { self.sound.position_s(latency_s) } else { None };
-        self.studio.pass(passed_s, sound_s);
-        self.play_sound();
+        let heard_s = self.sound.position_s(latency_s);
+        self.studio.pass(passed_s, heard_s.filter(|_| playing));
+        self.studio.hears(heard_s.filter(|_| matches!(self.view.sound_lap, Some(Lap::Driven(_)))), now_s);
+        self.play_sound(now_s);
         self.rest_sound(ctx, now_s);
         if self.studio.transport().playing {
             ctx.request_repaint();
@@ -250,7 +257,8 @@ impl Cueloom {
 
     /// Lets outputs go on which nothing was played for a while.
     fn rest_sound(&mut self, ctx: &egui::Context, now_s: f64) {
-        if !self.sound.idles() {
+        // On the drives they stay open: opening one takes a moment.
+        if !self.sound.idles() || self.studio.mode() == Mode::OnDrives {
             self.view.sound_idle_s = None;
             return;
         }
@@ -262,25 +270,36 @@ impl Cueloom {
         }
     }
 
+    /// Reads what sounds and opens outputs for it: before a rehearsal sets out, and before anything moves on drives, for a
+    /// window that takes a moment over it is taken to have let go.
+    fn ready_sound(&mut self) {
+        let Some((scene, understood)) = self.studio.sounding_scene() else {
+            self.view.sounds = None;
+            return;
+        };
+        if self.view.sounds.as_ref().is_some_and(|(known, _)| Arc::ptr_eq(known, &scene)) {
+            return;
+        }
+        let sounds = crate::audio::load(&scene, &understood.sources);
+        self.sound.set_shaker(self.studio.kept.shaker.as_deref());
+        if let Some(words) = self.sound.open_for(&scene, &sounds) {
+            self.studio.say(words);
+        }
+        self.view.sounds = Some((scene, sounds));
+    }
+
     /// Starts, stops and levels the sound as the playhead wants it.
-    fn play_sound(&mut self) {
-        let wanted = self.studio.playing().map(|_| self.studio.lap());
+    fn play_sound(&mut self, now_s: f64) {
+        self.ready_sound();
+        let wanted = self.studio.sound_lap();
         if wanted != self.view.sound_lap {
             self.view.sound_lap = wanted;
-            self.sound.set_shaker(self.studio.kept.shaker.as_deref());
-            match self.studio.playing().cloned() {
-                None => self.sound.stop(),
-                Some(motion) => {
-                    let transport = self.studio.transport();
-                    // As late as the rig: what is heard belongs to where the legs are.
-                    let (from_s, to_s) = (transport.at_s - self.studio.lag_s(), transport.played_s.1);
-                    let tempo = transport.tempo;
-                    let scene = motion.plan.scenario().clone();
-                    let sounds = crate::audio::load(&scene, &motion.understood.sources);
-                    if let Some(words) = self.sound.play(scene, sounds, from_s, to_s, tempo) {
-                        self.studio.say(words);
-                    }
+            match (self.studio.to_hear(now_s), &self.view.sounds) {
+                (Some(hear), Some((scene, sounds))) => {
+                    let words = self.sound.play(scene, sounds, (hear.from_s, hear.to_s), hear.tempo);
+                    words.into_iter().for_each(|words| self.studio.say(words));
                 }
+                _ => self.sound.stop(),
             }
         }
         let level =

@@ -424,6 +424,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             temperature_c: report.map_or(none, |report| report.temperatures_c),
             round_trip_us: report.and_then(|report| report.round_trip_us).filter(|_| self.age == 0),
             report_age: self.age,
+            heard_s: self.held.heard_s(),
         };
         let time_us = cycle.row.time_us;
         let mut cycle = cycle;

@@ -1,21 +1,36 @@
 //! Presence that is held at this computer, by a key or a button: said again and again, and gone when it is not said.
 //!
-//! It only ever takes presence away: legs move while the far end's own input is closed *and* the hand holds.
+//! It only ever takes presence away: legs move while the far end's own input is closed *and* the hand holds. Beside it goes
+//! what is heard at this computer, for the record alone.
 
 use crate::safety::operation::{Input, Inputs};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU32, AtomicU64, Ordering};
 
 /// A hand of which nothing is heard for so long has let go, microseconds: the same as for a jog (own choice).
 const SILENT_US: u64 = super::thresholds::JOG_US;
 
-#[derive(Debug, Default)]
+#[derive(Debug)]
 struct Said {
     holds: AtomicBool,
     /// How often it was said.
     beats: AtomicU32,
     /// The cycle has taken it to have let go, because nothing was heard of it.
     missed: AtomicBool,
+    /// What is heard, scene seconds as the bits of a number; no number for nothing.
+    heard_s: AtomicU64,
+}
+
+impl Default for Said {
+    fn default() -> Self {
+        let heard_s = AtomicU64::new(f64::NAN.to_bits());
+        Self {
+            holds: AtomicBool::default(),
+            beats: AtomicU32::default(),
+            missed: AtomicBool::default(),
+            heard_s,
+        }
+    }
 }
 
 /// A hand on a key or button; its copies are the same hand.
@@ -32,6 +47,11 @@ impl Hand {
     /// Whether it was taken to have let go although it holds; it counts again once it has let go.
     pub fn was_missed(&self) -> bool {
         self.0.missed.load(Ordering::SeqCst)
+    }
+
+    /// What is heard at this computer now, scene seconds.
+    pub fn hears(&self, scene_s: Option<f64>) {
+        self.0.heard_s.store(scene_s.unwrap_or(f64::NAN).to_bits(), Ordering::Relaxed);
     }
 
     /// It has let go.
@@ -53,6 +73,11 @@ pub(super) struct Held {
 impl Held {
     pub(super) fn of(hand: Option<Hand>) -> Self {
         Self { hand, ..Self::default() }
+    }
+
+    /// What is heard at this computer, scene seconds; no number where nothing is.
+    pub(super) fn heard_s(&self) -> f64 {
+        self.hand.as_ref().map_or(f64::NAN, |hand| f64::from_bits(hand.0.heard_s.load(Ordering::Relaxed)))
     }
 
     /// The far end's inputs with this hand in them, a cycle of `cycle_us` later.
@@ -88,6 +113,18 @@ mod tests {
         assert_eq!(far.map(&mut joined), [Input::Open, Input::Open, Input::Unknown]);
         let mut alone = Held::of(None);
         assert_eq!(alone.joined(Inputs::CLOSED, 1000), Inputs::CLOSED);
+    }
+
+    #[test]
+    fn what_is_heard_is_passed_on_and_holds_nothing() {
+        let hand = Hand::default();
+        let mut held = Held::of(Some(hand.clone()));
+        assert!(held.heard_s().is_nan() && Held::of(None).heard_s().is_nan());
+        hand.hears(Some(12.5));
+        assert_eq!(held.heard_s(), 12.5);
+        assert_eq!(held.joined(Inputs::CLOSED, 1000).presence, Input::Open);
+        hand.hears(None);
+        assert!(held.heard_s().is_nan());
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::Record;
 use crate::record::{
-    Container, Header, Histogram, Note, Row, Tracking, What, write_header, write_note, write_row,
+    Container, Header, Histogram, Note, Row, Tracking, WearMeter, What, write_header, write_note, write_row,
 };
 use crate::safety::operation;
 use std::io::{self, Write};
@@ -41,6 +41,7 @@ pub(super) struct Recorder {
     /// The first thing that went wrong with writing; nothing is written after it.
     pub(super) error: Option<io::Error>,
     pub(super) tracking: Tracking,
+    pub(super) wear: WearMeter,
     pub(super) late: Histogram,
     pub(super) rows: u64,
     pub(super) dropped: u64,
@@ -52,6 +53,7 @@ impl Recorder {
     /// Writes the header.
     pub(super) fn start(to: Record, header: Header, cycle_s: f64) -> Self {
         let tracking = Tracking::new(header.legs.len(), cycle_s);
+        let wear = WearMeter::new(&header.legs);
         let (to, begun) = match to {
             Record::Text(to) => (Sink::Text(to), Ok(())),
             Record::Mcap(to) => match Container::start(to, &header) {
@@ -66,6 +68,7 @@ impl Recorder {
             flushed_us: 0,
             error: None,
             tracking,
+            wear,
             late: Histogram::default(),
             rows: 0,
             dropped: 0,
@@ -86,6 +89,7 @@ impl Recorder {
             Entry::Row(row) => {
                 self.rows += 1;
                 self.tracking.add(row);
+                self.wear.add(row);
                 self.late.count(row.late_us);
                 let axes = self.header.axes.len();
                 let written = match &mut self.to {

@@ -17,7 +17,7 @@ use std::io::{self, Write};
 const CHUNK: u64 = 1 << 20;
 
 /// Topics, and what their fields mean; the schemas say the same in JSON Schema.
-pub(super) const TOPICS: [(&str, &str); 7] = [
+pub(super) const TOPICS: [(&str, &str); 8] = [
     (
         "commanded",
         "what the path asks for: path_s (s), gain (1), clock_rate (1), platform (rad or m), lengths_m (m), governor",
@@ -31,6 +31,7 @@ pub(super) const TOPICS: [(&str, &str); 7] = [
         "on change: path, run, cause, power, brakes_released, warning, motion; link, homed, drives_on, brakes",
     ),
     ("operator", "on change: presence, gate, mat, belt, stop, each unknown, open or closed"),
+    ("audio", "while something is heard: heard_s (s of the scene), what is heard at this computer"),
 ];
 
 /// The topic of notes in words.
@@ -172,6 +173,11 @@ impl Container {
             numbers(&mut self.text, &drive.temperature_c);
             self.text.push('}');
             self.topic(3, row.time_us)?;
+            if drive.heard_s.is_finite() {
+                self.text.clear();
+                let _ = write!(self.text, "{{\"heard_s\":{:.6}}}", drive.heard_s);
+                self.topic(7, row.time_us)?;
+            }
         }
 
         self.text.clear();

@@ -37,6 +37,8 @@ pub struct LoggedCycle {
     pub late_us: u32,
     /// From an order to its answer, microseconds.
     pub round_trip_us: Option<u64>,
+    /// What was heard at the computer, scene seconds; `None` where nothing was.
+    pub heard_s: Option<f64>,
 }
 
 /// A container in memory.
@@ -166,6 +168,7 @@ impl Page {
                 now.predicted_n = list(value, "predicted_n");
                 now.temperature_c = list(value, "temperatures_c");
             }
+            "audio" => now.heard_s = value.get("heard_s").and_then(Value::as_f64),
             "state" => {
                 (now.path, now.run) = (word(value, "path"), word(value, "run"));
                 // It stands after the cycle that it belongs to.
@@ -179,6 +182,7 @@ impl Page {
                 now.late_us = whole("late_us").and_then(|us| u32::try_from(us).ok()).unwrap_or(u32::MAX);
                 now.round_trip_us = whole("round_trip_us");
                 self.logged.cycles.push(now.clone());
+                now.heard_s = None;
             }
             EVENTS => self.logged.events.push((time_s, word(value, "words"))),
             _ => {}

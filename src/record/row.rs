@@ -58,6 +58,8 @@ pub struct DriveRow {
     pub round_trip_us: Option<u64>,
     /// Cycles since the last report.
     pub report_age: u32,
+    /// What is heard of the scene at this computer, s of it; no number where nothing is.
+    pub heard_s: f64,
 }
 
 /// Why something was asked for.

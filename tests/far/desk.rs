@@ -10,6 +10,7 @@ use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 const SCENE: &str = "scene \"small\" {
     at 0.2 s  roll sine(3 deg, 0.6 Hz)  for 3 s  rise 0.8 s  fall 0.8 s
     at 0.2 s  pitch hold(2 deg, ease: 1 s)  for 3 s
+    at 0.2 s  sound sine(-20 dB, 440 Hz)  for 3 s  rise 0.1 s  fall 0.1 s
     expect peak roll >= 2.5 deg
 }
 ";

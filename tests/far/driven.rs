@@ -21,14 +21,19 @@ pub(crate) struct Driven {
 impl Driven {
     /// The page of the drives, the seat said to be vacant, the rig's own presence input wired closed.
     pub(crate) fn new(arguments: &[&str]) -> Self {
+        Self::over("udp", arguments)
+    }
+
+    /// The same over another link to the reference receiver.
+    pub(crate) fn over(link: &str, arguments: &[&str]) -> Self {
         let far = far::Desk::new();
         std::fs::write(far.folder.path().join("cueloom.toml"), "rig = \"rig.toml\"\n").unwrap();
-        let mut bench = far.bench("udp", arguments);
+        let mut bench = far.bench(link, arguments);
         bench.say("presence 1");
         let kept = tempfile::tempdir().unwrap();
         let mut desk = Desk::on(&far.folder.path().join("small.cues"), kept, 1280.0, 800.0);
         desk.press("Drives");
-        desk.press("udp");
+        desk.press(link);
         assert!(desk.harness.query_by_label("Drives: not connected").is_some());
         assert!(desk.harness.query_by_label_contains("look at the seat").is_some());
         let mut driven = Self { desk, bench, far };

@@ -108,7 +108,7 @@ impl Session {
 
     /// Asks for something. It moves nothing without presence taken hold of after it.
     pub fn order(&self, order: Order) {
-        if matches!(order, Order::End | Order::Stop) {
+        if matches!(order, Order::End | Order::Stop | Order::EmergencyStop) {
             self.given_up.store(true, Ordering::SeqCst);
         }
         if let Some(orders) = &self.orders {
@@ -120,6 +120,11 @@ impl Session {
     /// Whether presence is held here; to be said at every look.
     pub fn hold(&self, holds: bool) {
         if holds { self.hand.hold() } else { self.hand.let_go() }
+    }
+
+    /// What is heard here now, scene seconds, for the record.
+    pub fn hears(&self, scene_s: Option<f64>) {
+        self.hand.hears(scene_s);
     }
 
     /// Whether presence is not taken to be held although it was said to be: the window fell silent in between.

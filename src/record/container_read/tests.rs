@@ -1,5 +1,7 @@
+use super::super::sample::driven;
 use super::super::{Container, Header, Note, Row, What};
 use super::*;
+use crate::safety::operation::Brakes;
 use crate::safety::{Hold, Legs, MAX_AXES, Outcome, State};
 use std::io::Write;
 use std::sync::{Arc, Mutex};
@@ -105,4 +107,21 @@ fn refuses_what_is_none() {
         bad[at] ^= 0x55;
         let _ = read_container(&bad);
     }
+}
+
+#[test]
+fn what_is_heard_stands_with_its_cycle_and_silence_with_none() {
+    let paper = Paper::default();
+    let legs: Vec<String> = ["left", "right"].map(String::from).to_vec();
+    let header = Header { entries: Vec::new(), legs, axes: Vec::new() };
+    let mut container = Container::start(Box::new(paper.clone()), &header).unwrap();
+    for (tick, heard_s) in [(0, f64::NAN), (1, 1.25), (2, 1.252), (3, f64::NAN)] {
+        let mut row = driven(tick, [0.5, 0.6], Brakes::Released);
+        row.drive.as_mut().unwrap().heard_s = heard_s;
+        container.row(&row, 0).unwrap();
+    }
+    container.finish().unwrap();
+    let logged = read_container(&paper.0.lock().unwrap()).unwrap();
+    let heard: Vec<Option<f64>> = logged.cycles.iter().map(|cycle| cycle.heard_s).collect();
+    assert_eq!(heard, [None, Some(1.25), Some(1.252), None]);
 }
