@@ -65,8 +65,10 @@ impl<L: DriveLink> DriveLink for Watched<L> {
 
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
         let [orders, missed] = &*self.seen;
-        orders.fetch_add(1, Ordering::Relaxed);
-        if self.before.is_some_and(|before| order.apply_at.0 != before.0 + self.cycle_us) {
+        // The first of the run does not follow those that measured the link.
+        if orders.fetch_add(1, Ordering::Relaxed) > 0
+            && self.before.is_some_and(|before| order.apply_at.0 != before.0 + self.cycle_us)
+        {
             missed.fetch_add(1, Ordering::Relaxed);
         }
         self.before = Some(order.apply_at);
@@ -124,7 +126,11 @@ fn main() {
         hand.act(SimAct::Input(SimInput::Presence, if held { Input::Closed } else { Input::Open }));
         if now.time_s >= next_s {
             let resident = resident_mb().map_or("-".to_string(), |mb| format!("{mb:.2} MB"));
-            println!("{:8.0} s of the run, {:6.1} s of this computer, {resident}", now.time_s, begun.elapsed().as_secs_f64());
+            println!(
+                "{:8.0} s of the run, {:6.1} s of this computer, {resident}",
+                now.time_s,
+                begun.elapsed().as_secs_f64()
+            );
             next_s = if next_s < 1800.0 { next_s * 2.0 } else { next_s + 1800.0 };
         }
     };

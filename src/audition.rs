@@ -92,9 +92,15 @@ pub enum Entry {
         day: u64,
         /// The record of the run.
         record: String,
-        /// How far its legs strayed from their set-points; `None` in entries of before this was kept.
-        #[serde(default, skip_serializing_if = "Option::is_none")]
-        strayed: Option<Strayed>,
+    },
+    /// How far legs strayed from their set-points in a run that moved them along a scene, however it ended.
+    Strayed {
+        /// Of what.
+        key: Key,
+        /// Days since 1970-01-01.
+        day: u64,
+        /// How far.
+        strayed: Strayed,
     },
     /// An operator signed the run before it off.
     Signed {
@@ -232,7 +238,7 @@ pub fn to_sign(entries: &[Entry]) -> Option<(Rung, Key)> {
         match entry {
             Entry::Played { rung, key, .. } => return Some((*rung, key.clone())),
             Entry::Signed { .. } | Entry::Trip { .. } | Entry::Maintenance { .. } => return None,
-            Entry::Override { .. } => {}
+            Entry::Override { .. } | Entry::Strayed { .. } => {}
         }
     }
     None

@@ -12,7 +12,7 @@ mod vouching;
 
 pub use carrier::{Carrier, Opened, open};
 pub use head::Head;
-pub use outcome::{Kept, keep};
+pub use outcome::{Kept, Left, keep};
 pub use records::Records;
 pub use standing::{Standing, stands};
 pub use vouching::{Asked, Vouched, vouch};

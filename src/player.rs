@@ -88,6 +88,8 @@ pub struct Progress {
     pub time_s: f64,
     /// How far the path under way has been played, s.
     pub path_s: f64,
+    /// The rate of its clock, 0..1: below 1 while it sets out and comes to rest.
+    pub rate: f64,
     /// The scene's length, s.
     pub scene_s: f64,
     /// Whether the path under way is the scene.
@@ -121,6 +123,9 @@ pub struct Played {
     pub time_s: f64,
     /// How each leg followed while the scene played, with its name.
     pub legs: Vec<(String, LegTracking)>,
+    /// How far each leg strayed from its path while the scene played, m, all taken to be equally late: see
+    /// [`Tracking::strayed_m`](crate::record::Tracking::strayed_m).
+    pub strayed_m: Option<Vec<f64>>,
     /// On drives: what legs and brakes have done.
     pub wear: Wear,
     /// In how many cycles the governor sent something else than the path asked for; 0 for a cleared plan.
@@ -274,6 +279,7 @@ impl Run<'_> {
             state: view.state,
             time_s: view.tick as f64 * cycle_s,
             path_s: view.path_s,
+            rate: view.rate,
             scene_s: self.scene.frames().saturating_sub(1) as f64 * cycle_s,
             on_scene: view.task == Some(crate::safety::Task::Scene),
             gain: view.gain,
@@ -296,6 +302,7 @@ impl Run<'_> {
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
             legs,
+            strayed_m: recorder.tracking.strayed_m(),
             wear: recorder.wear.wear().clone(),
             interventions: recorder.tracking.interventions(),
             late: recorder.late,

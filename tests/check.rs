@@ -360,7 +360,7 @@ fn margins_are_less_by_what_legs_strayed_and_the_report_says_so() {
     }
     assert!(limit(&after, Quantity::JointAngle, "roll") < limit(&before, Quantity::JointAngle, "roll"));
     assert!(!before.bound.contains("strayed"), "{}", before.bound);
-    assert!(after.bound.ends_with("in the last runs on drives: left 1 mm, right 2 mm"), "{}", after.bound);
+    assert!(after.bound.ends_with("in runs on drives before: left 1 mm, right 2 mm"), "{}", after.bound);
     // What is cleared is the plan on the rig of its file.
     assert_eq!(after.clear().unwrap().plan().rig(), bench.plan.rig());
     // No stroke is left: nothing fits, and the reason is the only finding.

@@ -19,7 +19,7 @@ use cueloom::audition::{Entry, Load, Rung};
 use cueloom::desk::drives::ladder::Standing as Rungs;
 use cueloom::desk::studio::Mode;
 use cueloom::player::wait;
-use cueloom::record::read_container;
+use cueloom::record::{LoggedCycle, read_container};
 use egui::{Event, Key, Modifiers};
 use egui_kittest::kittest::Queryable;
 use far::bench::Truth;
@@ -36,11 +36,14 @@ fn between(truth: &[Truth], from: u32, to: u32) -> Vec<Truth> {
 /// played all the same.
 fn is_heard_or_said_not_to_be(driven: &Driven) {
     let record = std::fs::read(driven.far.folder.path().join("records/runs/small-1.mcap")).unwrap();
-    let heard = read_container(&record).unwrap().cycles;
-    let mut heard = heard.iter().filter_map(|cycle| Some(cycle.heard_s? - cycle.path_s)).peekable();
-    match heard.peek() {
-        None => assert!(driven.sees("no sound: "), "{:?}", driven.studio().said()),
-        Some(_) => assert!(heard.any(|off_s| off_s.abs() < 0.2), "never near"),
+    let cycles = read_container(&record).unwrap().cycles;
+    if !driven.sees("no sound: ") {
+        // Let go in between: what is heard at the scene's end began anew.
+        let off_s = |cycle: &LoggedCycle| Some(cycle.heard_s? - cycle.path_s);
+        let mut last: Vec<f64> = cycles.iter().rev().filter_map(off_s).take(250).collect();
+        last.sort_unstable_by(f64::total_cmp);
+        // Legs come 15 ms after their set-points by the rig file, and 40 ms either way are left as they are.
+        assert!(last.len() == 250 && (-0.06..0.03).contains(&last[125]), "{last:?}");
     }
 }
 
@@ -129,8 +132,9 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.press("Sign off");
     assert_eq!((standing(&driven, -12), standing(&driven, -6)), (Some(Rungs::Signed), Some(Rungs::Open)));
     let entries = driven.records().entries().unwrap();
-    assert!(matches!(&entries[0], Entry::Played { record, .. } if record.ends_with("small-1.mcap")));
-    assert!(matches!(&entries[1], Entry::Signed { remark, .. } if remark == "a knock on the left"));
+    assert!(matches!(&entries[0], Entry::Strayed { .. }));
+    assert!(matches!(&entries[1], Entry::Played { record, .. } if record.ends_with("small-1.mcap")));
+    assert!(matches!(&entries[2], Entry::Signed { remark, .. } if remark == "a knock on the left"));
     // The command line reads the same ladder, and the record.
     assert!(driven.far.run(&["audition"]).contains("signed off  -12 dB vacant  a knock on the left"));
     assert!(driven.far.run(&["log", "records/runs/small-1.mcap"]).contains("following to"));
@@ -281,11 +285,16 @@ fn stop_pressed_twice_brakes_at_once_and_wants_to_be_acknowledged() {
     driven.down();
     driven.pass(4500);
     driven.up();
-    // At rest there is nothing to brake at once: this is a first press again.
-    driven.desk.harness.key_press(Key::Escape);
-    driven.pass(200);
     driven.press("Acknowledge");
     driven.until_state("holding: brakes on");
+    // At rest there is nothing to brake at once, however often it is pressed.
+    for _ in 0..3 {
+        driven.desk.harness.key_press(Key::Escape);
+        driven.desk.harness.step();
+    }
+    driven.until_state("stopped: brakes on");
+    driven.pass(300);
+    assert!(!driven.sees("Acknowledge it"), "{:?}", driven.studio().drives.shown());
     let jog = driven.mark();
     driven.hold_until_state("Longer", "jogging: MOVING");
     driven.pass(300);

@@ -143,6 +143,13 @@ impl Output {
         Some(playing.from_s + (heard_s - latency_s) * playing.tempo)
     }
 
+    /// The same, and `None` until it is heard, and where it is as loud as nothing.
+    fn heard_s(&self, latency_s: f64) -> Option<f64> {
+        let playing = self.playing.as_ref().filter(|playing| playing.shared.level() > 0.0)?;
+        let is_heard = playing.shared.heard_s(playing.rate_hz)? > latency_s;
+        self.position_s(latency_s).filter(|_| is_heard)
+    }
+
     fn idles(&self) -> bool {
         self.device.is_some() && self.playing.is_none()
     }
@@ -168,16 +175,23 @@ impl Output {
             Some(Trouble::Gone(words)) => {
                 // Whoever plays again may have plugged it in again.
                 self.stop();
-                self.device = None;
-                return Some(format!(
-                    "the {what} stopped: {words}; everything else runs on, and the next start tries again"
-                ));
+                close(self.device.take());
+                return Some(format!("the {what} stopped: {words}; everything else runs on"));
             }
         }
         if has_gaps && !std::mem::replace(&mut self.gaps_said, true) {
             return Some(format!("the {what} has gaps: this computer makes it too slowly"));
         }
         None
+    }
+}
+
+/// Closes a device, which may take as long as the system likes, on a thread of its own: whoever asks may be holding
+/// presence.
+fn close(device: Option<Device>) {
+    if let Some(device) = device {
+        // Without a thread it is dropped here.
+        let _ = std::thread::Builder::new().name("close sound".to_string()).spawn(move || drop(device));
     }
 }
 
@@ -276,7 +290,7 @@ impl Speaker {
     pub fn close_idle(&mut self) {
         for output in [&mut self.sound, &mut self.shaker] {
             if output.idles() {
-                output.device = None;
+                close(output.device.take());
             }
         }
     }
@@ -293,6 +307,11 @@ impl Speaker {
     /// ear; before the start of the stretch while that is still on its way; `None` while nothing plays. The sound leads; the shaker where it plays alone.
     pub fn position_s(&self, latency_s: f64) -> Option<f64> {
         self.sound.position_s(latency_s).or_else(|| self.shaker.position_s(latency_s))
+    }
+
+    /// What is heard now, scene seconds; `None` until something is, and where it is as loud as nothing.
+    pub fn heard_s(&self, latency_s: f64) -> Option<f64> {
+        self.sound.heard_s(latency_s).or_else(|| self.shaker.heard_s(latency_s))
     }
 
     /// From the program to the computer's output, s, as the system says; `None` while nothing plays. Known and made up

@@ -85,7 +85,7 @@ impl Shared {
         self.level.store(u64::from(level.to_bits()), Ordering::Relaxed);
     }
 
-    fn level(&self) -> f32 {
+    pub(super) fn level(&self) -> f32 {
         f32::from_bits(self.level.load(Ordering::Relaxed) as u32)
     }
 

@@ -1,12 +1,9 @@
-//! How far legs strayed from their set-points in runs that were played, and what is to be expected of the next.
+//! How far legs strayed from their set-points in runs on drives, and what is to be expected of the next.
 
-use super::Entry;
+use super::{Entry, MOST_DAYS};
 use serde::{Deserialize, Serialize};
 
-/// Runs that are looked back at.
-const RUNS: usize = 8;
-
-/// How far each leg strayed in a run, however late it was on its way.
+/// How far each leg strayed in a run, however late all of them were on their way.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Strayed {
     /// The gain of the run, millionths.
@@ -26,11 +23,15 @@ impl Strayed {
     }
 }
 
-/// How far each leg of a rig may stray in a run at `gain` (a factor), m: the most of the last eight runs on its newest
-/// drives, in proportion to the gain where that was less. Empty where nothing is known.
-pub fn expected_m(entries: &[Entry], rig: &str, gain: f64) -> Vec<f64> {
-    let runs = entries.iter().rev().filter_map(|entry| match entry {
-        Entry::Played { key, strayed: Some(strayed), .. } if key.rig == rig && strayed.gain_ppm > 0 => {
+/// How far each leg of a rig may stray in a run at `gain` (a factor) on `day` (since 1970-01-01), m: the most of all runs on
+/// its newest drives in the last [`MOST_DAYS`] days and since somebody worked on the rig, in proportion to the gain where
+/// that was less. Empty where nothing is known.
+pub fn expected_m(entries: &[Entry], rig: &str, gain: f64, day: u64) -> Vec<f64> {
+    let since_work = entries.iter().rev().take_while(|entry| !matches!(entry, Entry::Maintenance { .. }));
+    let runs = since_work.filter_map(|entry| match entry {
+        Entry::Strayed { key, day: then, strayed }
+            if key.rig == rig && strayed.gain_ppm > 0 && day.saturating_sub(*then) <= MOST_DAYS =>
+        {
             Some((&key.drives, strayed))
         }
         _ => None,
@@ -38,7 +39,7 @@ pub fn expected_m(entries: &[Entry], rig: &str, gain: f64) -> Vec<f64> {
     let mut runs = runs.peekable();
     let Some(drives) = runs.peek().map(|(drives, _)| *drives) else { return Vec::new() };
     let mut most: Vec<f64> = Vec::new();
-    for (_, strayed) in runs.filter(|(found, _)| *found == drives).take(RUNS) {
+    for (_, strayed) in runs.filter(|(found, _)| *found == drives) {
         // Part of it may be friction, which does not shrink with the gain.
         let more = (gain * 1e6 / f64::from(strayed.gain_ppm)).max(1.0);
         most.resize(most.len().max(strayed.legs_um.len()), 0.0);
@@ -52,15 +53,14 @@ pub fn expected_m(entries: &[Entry], rig: &str, gain: f64) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::audition::{Key, Load, Rung};
+    use crate::audition::Key;
 
-    fn played(rig: &str, drives: &str, gain: f64, legs_m: [f64; 2]) -> Entry {
-        let (word, strayed) = (|word: &str| word.to_string(), Some(Strayed::of(gain, legs_m)));
+    fn run(rig: &str, drives: &str, day: u64, gain: f64, legs_m: [f64; 2]) -> Entry {
+        let word = |word: &str| word.to_string();
         let (tune, commissioning, program) = (String::new(), String::new(), word("0"));
         let key =
             Key { motion: word("m"), rig: word(rig), tune, commissioning, drives: word(drives), program };
-        let rung = Rung { level_db: -12, load: Load::Vacant };
-        Entry::Played { rung, key, day: 1, record: String::new(), strayed }
+        Entry::Strayed { key, day, strayed: Strayed::of(gain, legs_m) }
     }
 
     fn is_near(found: &[f64], wanted: [f64; 2]) {
@@ -69,32 +69,29 @@ mod tests {
     }
 
     #[test]
-    fn the_most_of_the_last_runs_counts_and_grows_with_the_gain() {
-        assert_eq!(expected_m(&[], "r", 1.0), Vec::<f64>::new());
-        let one = [played("r", "d", 0.25, [0.0001, 0.00025])];
-        is_near(&expected_m(&one, "r", 1.0), [0.0004, 0.001]);
-        is_near(&expected_m(&one, "r", 0.1), [0.0001, 0.00025]);
-        assert_eq!(expected_m(&one, "another rig", 1.0), Vec::<f64>::new());
-        let two = [one[0].clone(), played("r", "d", 1.0, [0.0007, 0.0002])];
-        is_near(&expected_m(&two, "r", 1.0), [0.0007, 0.001]);
+    fn the_most_of_all_runs_counts_and_grows_with_the_gain() {
+        assert_eq!(expected_m(&[], "r", 1.0, 9), Vec::<f64>::new());
+        let one = [run("r", "d", 9, 0.25, [0.0001, 0.00025])];
+        is_near(&expected_m(&one, "r", 1.0, 9), [0.0004, 0.001]);
+        is_near(&expected_m(&one, "r", 0.1, 9), [0.0001, 0.00025]);
+        assert_eq!(expected_m(&one, "another rig", 1.0, 9), Vec::<f64>::new());
+        // However many quiet runs came after it.
+        let mut many = one.to_vec();
+        many.extend((0..50).map(|_| run("r", "d", 10, 1.0, [0.0007, 0.0002])));
+        is_near(&expected_m(&many, "r", 1.0, 11), [0.0007, 0.001]);
         // A micrometre's part is a micrometre.
-        is_near(&expected_m(&[played("r", "d", 1.0, [1e-9, 0.0])], "r", 1.0), [1e-6, 0.0]);
+        is_near(&expected_m(&[run("r", "d", 9, 1.0, [1e-9, 0.0])], "r", 1.0, 9), [1e-6, 0.0]);
     }
 
     #[test]
-    fn runs_long_ago_and_on_other_drives_count_for_nothing() {
-        let mut entries = vec![played("r", "d", 1.0, [0.009, 0.009])];
-        entries.extend((0..RUNS).map(|_| played("r", "d", 1.0, [0.0003, 0.0004])));
-        is_near(&expected_m(&entries, "r", 1.0), [0.0003, 0.0004]);
-        entries.push(played("r", "tuned anew", 1.0, [0.0001, 0.0002]));
-        is_near(&expected_m(&entries, "r", 1.0), [0.0001, 0.0002]);
-    }
-
-    #[test]
-    fn entries_of_before_say_nothing_of_it() {
-        let before = r#"{"kind":"played","rung":{"level_db":-12,"load":"vacant"},"key":{"motion":"m","rig":"r","tune":"",
-            "commissioning":"","drives":"d","program":"0"},"day":1,"record":"a.mcap"}"#;
-        let entry: Entry = serde_json::from_str(before).unwrap();
-        assert_eq!(expected_m(&[entry], "r", 1.0), Vec::<f64>::new());
+    fn runs_long_ago_before_work_or_on_other_drives_count_for_nothing() {
+        let mut entries =
+            vec![run("r", "d", 9, 1.0, [0.009, 0.009]), run("r", "d", 60, 1.0, [0.0003, 0.0004])];
+        is_near(&expected_m(&entries, "r", 1.0, 99), [0.009, 0.009]);
+        is_near(&expected_m(&entries, "r", 1.0, 100), [0.0003, 0.0004]);
+        entries.push(run("r", "tuned anew", 100, 1.0, [0.0001, 0.0002]));
+        is_near(&expected_m(&entries, "r", 1.0, 100), [0.0001, 0.0002]);
+        entries.push(Entry::Maintenance { day: 100, remark: "a new belt".into() });
+        assert_eq!(expected_m(&entries, "r", 1.0, 100), Vec::<f64>::new());
     }
 }

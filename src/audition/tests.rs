@@ -85,13 +85,7 @@ fn a_trip_or_maintenance_returns_to_the_lowest_level() {
 
 #[test]
 fn only_a_run_played_out_can_be_signed_and_only_once() {
-    let played = Entry::Played {
-        rung: rung(-12, Load::Vacant),
-        key: key(),
-        day: 1,
-        record: "a.mcap".into(),
-        strayed: None,
-    };
+    let played = Entry::Played { rung: rung(-12, Load::Vacant), key: key(), day: 1, record: "a.mcap".into() };
     assert_eq!(to_sign(&[]), None);
     assert_eq!(to_sign(std::slice::from_ref(&played)).unwrap().0, rung(-12, Load::Vacant));
     assert_eq!(to_sign(&[played.clone(), signed(-12, Load::Vacant)]), None);

@@ -1,7 +1,8 @@
 //! What a plan asks of screws, motors, drives, brakes and structure, under every load case.
 //!
-//! Two passes. The first looks at the whole plan on a coarse grid, eight samples in the shortest period of its layers and
-//! at least a hundred a second; sums (r.m.s., heat, energy, life) come from it. The second looks again at every sample
+//! Two passes. The first looks at the whole plan on a coarse grid, eight samples in the shortest period of what plays just
+//! then and at least 25 a second; sums (r.m.s., heat, energy, life) come from it, each sample held until the next, which a
+//! test holds to within half a percent of all samples. The second looks again at every sample
 //! around the humps where the first came near its furthest; between samples it adds an eighth of the second difference.
 //! Friction makes torques jump, so no bound from derivatives holds here, and the report says that this was sampled.
 //!

@@ -174,7 +174,8 @@ Counted from what the drives report, while this program runs them. Moved away, r
     #[command(after_help = "\
   cueloom play daily-sweep.cues --link udp --to 192.168.7.2:7750 --seat vacant --level 0dB
   cueloom sweep out/daily-sweep.mcap --keep        the first is what others are held against
-  cueloom sweep out/daily-sweep.mcap
+  cueloom sweep out/daily-sweep.mcap               (records/runs/daily-sweep-1.mcap from the desktop program, which also
+                                                   sounds the call to knock)
 
 Exit code 1 when something is not as it was. Moved away, records/sweeps.jsonl begins anew.")]
     Sweep {

@@ -1,7 +1,7 @@
 //! A profile's path to everything that is known of it: texts, scene, rig, mistakes, report. All commands come here.
 
 use super::args::{CheckedArgs, Format, SceneArgs};
-use super::output::Failure;
+use super::output::{Failure, tell};
 use super::progress::Progress;
 use super::view::{Measured, RigView, View};
 use crate::check::{Finding, Report};
@@ -9,6 +9,7 @@ use crate::diag::{Diagnostic, Severity, SourceId, SourceText, Sources, Span};
 use crate::drives::Records;
 use crate::files::{self, Disk, MAX_PROFILE_BYTES, MAX_TOML_BYTES};
 use crate::motion::Plan;
+use crate::player::today;
 use crate::rig::Rig;
 use crate::rig::advice::look_again;
 use crate::scenario::Scenario;
@@ -152,7 +153,7 @@ pub(super) fn examine(
     args: &CheckedArgs,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
-    examine_part(profile, &args.scene, &Records::at(&args.records), 1.0, format)
+    examine_part(profile, &args.scene, (&Records::at(&args.records), false), 1.0, format)
 }
 
 /// The same at a part of the gain, to try it out: what the scene expects of its whole strength is not asked of less.
@@ -162,7 +163,7 @@ pub(super) fn examine(
 pub(super) fn examine_part(
     profile: &Path,
     args: &SceneArgs,
-    records: &Records,
+    (records, on_drives): (&Records, bool),
     part: f64,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
@@ -181,7 +182,16 @@ pub(super) fn examine_part(
         && let Some(rig) = &found.rig
         && let Some(plan) = plan(&mut compiled, rig, args)
     {
-        let plan = records.straying(plan.at_part(part))?;
+        let plan = plan.at_part(part);
+        let plan = match records.straying(&plan, today().0) {
+            Ok(plan) => plan,
+            // Where no drives are asked for, it is no reason not to check.
+            Err(error) if !on_drives => {
+                tell(&format!("what legs strayed in runs before is not taken off the margins: {error}"));
+                plan
+            }
+            Err(error) => return Err(error.into()),
+        };
         let threads = args.threads.map_or_else(Threads::all, |threads| Threads::new(threads.get()));
         let progress = Progress::new("check");
         report = Some(crate::check::run(&plan, &compiled.sources, &threads, &|share| progress.set(share)));

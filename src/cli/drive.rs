@@ -86,7 +86,7 @@ pub(super) fn run(
     let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
     let carrier = carrier(&on.drives);
     let records = Records::of(&args.records, carrier);
-    let (view, report) = examine_part(profile, &args.scene, &records, rung.part(), format)?;
+    let (view, report) = examine_part(profile, &args.scene, (&records, true), rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {
         tell(&refusal(&view));
@@ -121,7 +121,9 @@ pub(super) fn run(
         Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
         _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
-    match drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log)? {
+    let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log)?;
+    left.not_counted.iter().for_each(|error| tell(&format!("the wear of this run was not counted: {error}")));
+    match left.kept {
         Kept::Nothing => {}
         Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
         Kept::Played => tell(&format!(

@@ -32,13 +32,13 @@ pub(super) fn run(
     let mut text = String::new();
     for entry in &entries {
         let _ = match entry {
-            Entry::Played { rung, day, record, strayed, .. } => {
-                let most_um = strayed.iter().flat_map(|strayed| &strayed.legs_um).max();
-                let strayed = most_um.map_or_else(String::new, |um| {
-                    format!(", legs up to {} off", show(f64::from(*um) * 1e-6, Dimension::LENGTH))
-                });
-                let (level_db, load) = (rung.level_db, rung.load.word());
-                writeln!(text, "day {day}  played      {level_db} dB {load}  {record}{strayed}")
+            Entry::Played { rung, day, record, .. } => {
+                writeln!(text, "day {day}  played      {} dB {}  {record}", rung.level_db, rung.load.word())
+            }
+            Entry::Strayed { day, strayed, .. } => {
+                let most_um = strayed.legs_um.iter().max().copied().unwrap_or(0);
+                let most = show(f64::from(most_um) * 1e-6, Dimension::LENGTH);
+                writeln!(text, "day {day}  strayed     legs up to {most} off their set-points")
             }
             Entry::Signed { rung, day, remark, .. } => {
                 writeln!(text, "day {day}  signed off  {} dB {}  {remark}", rung.level_db, rung.load.word())

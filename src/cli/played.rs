@@ -74,6 +74,7 @@ mod tests {
             cycles: 500,
             time_s: 1.0,
             legs: vec![("left".into(), leg)],
+            strayed_m: None,
             wear: Wear::default(),
             interventions: 3,
             late: Histogram::default(),

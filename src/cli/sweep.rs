@@ -26,7 +26,7 @@ pub(super) fn run(file: &Path, keep: bool, records: &Path, format: Format) -> Re
         )));
     }
     let records = Records::at(records);
-    let first = records.sweeps()?.into_iter().next();
+    let first = records.sweeps()?.into_iter().find(|(_, first)| first.of == sweep.of);
     let changes = first.as_ref().map(|(_, first)| sweep.changes(first)).unwrap_or_default();
     let first = first.as_ref().map(|(day, first)| (*day, first));
     say(&match format {
@@ -64,7 +64,7 @@ fn human(sweep: &Sweep, first: Option<(u64, &Sweep)>, changes: &[Change]) -> Str
         Some((day, _)) => writeln!(text, "\nthe first sweep is of day {day}"),
         None => writeln!(
             text,
-            "\nno sweep was kept before: keep the first with --keep, on a rig that is as it should be"
+            "\nno sweep of these drives was kept before: keep the first with --keep, on a rig that is as it should be"
         ),
     };
     text
@@ -77,7 +77,7 @@ mod tests {
 
     fn sweep(friction_n: f64) -> Sweep {
         let leg = SweptLeg { leg: "left".into(), friction_n: Some(friction_n), turn_m: None };
-        Sweep { legs: vec![leg], tap_hz: Some(11.5) }
+        Sweep { legs: vec![leg], tap_hz: Some(11.5), of: "a bench 7 8".into() }
     }
 
     #[test]

@@ -217,7 +217,8 @@ impl Drives {
         self.holding.spend();
         if let Some(session) = &self.session {
             session.hold(false);
-            session.order(if self.stopping { Order::EmergencyStop } else { Order::Stop });
+            let again = self.stopping && self.shown().is_some_and(|shown| shown.moving);
+            session.order(if again { Order::EmergencyStop } else { Order::Stop });
             self.stopping = true;
         }
     }

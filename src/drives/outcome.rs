@@ -28,8 +28,17 @@ impl Kept {
     }
 }
 
-/// Writes down what a run at `gain` (a factor) leaves on a day. Whether a fault or an emergency stop came up at any time is not in its last state
-/// alone; so it was counted.
+/// What is left of a run, and why some of it could not be kept.
+#[derive(Debug)]
+pub struct Left {
+    /// What the ladder's file has of it.
+    pub kept: Kept,
+    /// Why its wear was not counted.
+    pub not_counted: Option<DriveError>,
+}
+
+/// Writes down what a run at `gain` (a factor) leaves on a day. Whether a fault or an emergency stop came up at any time is
+/// not in its last state alone; so it was counted.
 ///
 /// # Errors
 /// When the ladder's file cannot be read or written.
@@ -39,18 +48,20 @@ pub fn keep(
     vouched: &Vouched,
     (day, gain): (u64, f64),
     log: &Path,
-) -> Result<Kept, DriveError> {
-    // What was counted is no reason to lose what the ladder must know: it is told last.
-    let worn = records.worn(&played.wear);
-    let kept = keep_rung(records, played, vouched, (day, gain), log)?;
-    worn.map(|()| kept)
+) -> Result<Left, DriveError> {
+    let not_counted = records.worn(&played.wear).err();
+    if let Some(strayed_m) = &played.strayed_m {
+        let (key, strayed) = (vouched.key.clone(), Strayed::of(gain, strayed_m.iter().copied()));
+        records.add(Entry::Strayed { key, day, strayed })?;
+    }
+    Ok(Left { kept: keep_rung(records, played, vouched, day, log)?, not_counted })
 }
 
 fn keep_rung(
     records: &Records,
     played: &Played,
     vouched: &Vouched,
-    (day, gain): (u64, f64),
+    day: u64,
     log: &Path,
 ) -> Result<Kept, DriveError> {
     if let Some(cause) = played.tripped {
@@ -61,9 +72,7 @@ fn keep_rung(
     let parked = played.run.is_some_and(|run| run.state() == State::Parked);
     if played.played_out && parked && played.interventions == 0 && played.log_error.is_none() {
         let (rung, key, record) = (vouched.rung, vouched.key.clone(), log.display().to_string());
-        let legs_m = played.legs.iter().map(|(_, leg)| leg.peak_after_lag_m);
-        let strayed = Some(Strayed::of(gain, legs_m));
-        records.add(Entry::Played { rung, key, day, record, strayed })?;
+        records.add(Entry::Played { rung, key, day, record })?;
         return Ok(Kept::Played);
     }
     Ok(Kept::Nothing)

@@ -109,12 +109,12 @@ impl Records {
         lines(&self.ladder_file())
     }
 
-    /// A plan that is checked with what its rig's legs strayed by in the last runs, where that is known.
+    /// A plan that is checked on `day` with what its rig's legs strayed by in runs before, where that is known.
     ///
     /// # Errors
     /// When the ladder's file cannot be read.
-    pub fn straying(&self, plan: Plan) -> Result<Plan, DriveError> {
-        let expected_m = expected_m(&self.entries()?, &plan.rig().hash, plan.gain());
+    pub fn straying(&self, plan: &Plan, day: u64) -> Result<Plan, DriveError> {
+        let expected_m = expected_m(&self.entries()?, &plan.rig().hash, plan.gain(), day);
         Ok(plan.with_stray(expected_m))
     }
 

@@ -50,6 +50,8 @@ pub(super) struct View {
     sound_lap: Option<Lap>,
     /// What is to be heard, read, with outputs open for it.
     sounds: Option<(Arc<Scenario>, Sounds)>,
+    /// Something was wrong with an output since they were opened.
+    sound_lost: bool,
     /// Since when an output is open on which nothing plays, s.
     sound_idle_s: Option<f64>,
 }
@@ -79,6 +81,7 @@ impl Cueloom {
             closing: false,
             sound_lap: None,
             sounds: None,
+            sound_lost: false,
             sound_idle_s: None,
         };
         let mut app = Self { studio, sound: crate::audio::Speaker::closed(), view };
@@ -245,9 +248,11 @@ impl Cueloom {
         self.view.last_s = Some(now_s);
         let playing = self.studio.transport().playing;
         let latency_s = self.studio.kept.output_to_ear_ms / 1000.0;
-        let heard_s = self.sound.position_s(latency_s);
-        self.studio.pass(passed_s, heard_s.filter(|_| playing));
-        self.studio.hears(heard_s.filter(|_| matches!(self.view.sound_lap, Some(Lap::Driven(_)))), now_s);
+        let sound_s = if playing { self.sound.position_s(latency_s) } else { None };
+        self.studio.pass(passed_s, sound_s);
+        let driven = matches!(self.view.sound_lap, Some(Lap::Driven(_)));
+        let heard_s = if driven { self.sound.heard_s(latency_s) } else { None };
+        self.studio.hears(heard_s, now_s);
         self.play_sound(now_s);
         self.rest_sound(ctx, now_s);
         if self.studio.transport().playing {
@@ -307,6 +312,12 @@ impl Cueloom {
         self.sound.set_level(level);
         if let Some(words) = self.sound.trouble() {
             self.studio.say(words);
+            self.view.sound_lost = true;
+        }
+        // Looked for again where nothing moves that somebody holds.
+        if self.view.sound_lost && self.studio.sound_lap().is_none() && self.studio.stands_still() {
+            self.view.sound_lost = false;
+            self.view.sounds = None;
         }
     }
 

@@ -52,6 +52,8 @@ pub(super) struct View {
     pub(super) at_rest: bool,
     /// How far the path under way has been played, s.
     pub(super) path_s: f64,
+    /// The rate of the path's clock, 0..1.
+    pub(super) rate: f64,
     /// The cycle of the scene that is being played; 0 unless it is.
     pub(super) scene_frame: u64,
     /// Whether the scene was played to its end.

@@ -337,6 +337,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             legs_m: self.measured_m(),
             at_rest: true,
             path_s: 0.0,
+            rate: 0.0,
             scene_frame: 0,
             played_out: false,
             gain: 1.0,

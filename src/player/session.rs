@@ -122,6 +122,7 @@ impl Session {
             legs_m: *self.governor.set_points_m(),
             at_rest: self.governor.is_at_rest(),
             path_s: self.tempo.path_s(self.setup.cycle_s()),
+            rate: if self.machine.state().is_moving() { self.tempo.rate } else { 0.0 },
             scene_frame: if task == Some(Task::Scene) { self.tempo.frame } else { 0 },
             played_out: self.played_out,
             gain: self.gain_now,

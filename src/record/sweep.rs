@@ -38,6 +38,10 @@ pub struct Sweep {
     pub legs: Vec<SweptLeg>,
     /// What a tap rang at, Hz; `None` where none was found.
     pub tap_hz: Option<f64>,
+    /// Who answered, as the record names it with the serial numbers of its drives: sweeps of others are not held against
+    /// each other.
+    #[serde(default)]
+    pub of: String,
 }
 
 /// What was found of one leg.
@@ -61,7 +65,10 @@ impl Sweep {
             let swept = Swept::of(&rows, leg);
             SweptLeg { leg: name.clone(), friction_n: swept.friction_n(), turn_m: swept.turn_m() }
         });
-        Self { legs: legs.collect(), tap_hz: tap_hz(&rows, logged.legs.len()) }
+        let entry = |wanted: &str| logged.entries.iter().find(|(key, _)| key == wanted);
+        let words = ["answers", "drives"].map(|key| entry(key).map_or("", |(_, value)| value.as_str()));
+        let of = words.join(" ").trim().to_string();
+        Self { legs: legs.collect(), tap_hz: tap_hz(&rows, logged.legs.len()), of }
     }
 }
 

@@ -113,6 +113,16 @@ impl Tracking {
         (0..self.legs).map(|leg| self.leg(leg)).collect()
     }
 
+    /// How far each leg strayed from its path, m, when all of them are taken to be equally late: the same shift for all,
+    /// with which the squares of all errors are least. Legs that are differently late are off by that, too, for the
+    /// platform between them is. `None` where too little was played to tell.
+    pub fn strayed_m(&self) -> Option<Vec<f64>> {
+        let square = |shift: usize| self.squares.iter().map(|squares| squares[shift]).sum::<f64>();
+        let best = (0..SHIFTS).min_by(|a, b| square(*a).total_cmp(&square(*b)))?;
+        let strayed_m: Vec<f64> = self.peaks.iter().map(|peaks| peaks[best]).collect();
+        (self.rows_shifted > 0 && square(best).is_finite()).then_some(strayed_m)
+    }
+
     fn leg(&self, leg: usize) -> LegTracking {
         let rms = |square: f64, rows: u64| (square / rows.max(1) as f64).sqrt();
         let squares = &self.squares[leg];
@@ -140,27 +150,31 @@ mod tests {
     use super::*;
     use crate::safety::MAX_AXES;
 
+    fn row(tick: u64, sent_m: Legs, measured_m: Legs) -> Row {
+        Row {
+            tick,
+            time_us: tick * 1000,
+            path_s: tick as f64 * 0.001,
+            rate: 1.0,
+            gain: 1.0,
+            state: State::Following,
+            platform: [0.0; MAX_AXES],
+            planned_m: sent_m,
+            sent_m,
+            measured_m: Some(measured_m),
+            late_us: 0,
+            outcome: Outcome::Followed,
+            drive: None,
+        }
+    }
+
     #[test]
     fn finds_a_known_lag_between_two_cycles() {
         let mut tracking = Tracking::new(1, 0.001);
         let length = |t: f64| 0.7 + 0.02 * libm::sin(6.0 * t) + 0.003 * libm::sin(31.0 * t);
         for tick in 0..4000 {
             let t = tick as f64 * 0.001;
-            tracking.add(&Row {
-                tick,
-                time_us: tick * 1000,
-                path_s: t,
-                rate: 1.0,
-                gain: 1.0,
-                state: State::Following,
-                platform: [0.0; MAX_AXES],
-                planned_m: Legs::filled(1, length(t)),
-                sent_m: Legs::filled(1, length(t)),
-                measured_m: Some(Legs::filled(1, length(t - 0.0123))),
-                late_us: 0,
-                outcome: Outcome::Followed,
-                drive: None,
-            });
+            tracking.add(&row(tick, Legs::filled(1, length(t)), Legs::filled(1, length(t - 0.0123))));
         }
         let leg = tracking.legs()[0];
         assert!((leg.lag_s.unwrap() - 0.0123).abs() < 2e-5, "{leg:?}");
@@ -170,6 +184,23 @@ mod tests {
         assert!((0.9 * left_m..1.1 * left_m).contains(&leg.peak_after_lag_m), "{leg:?}");
         assert!(leg.peak_m > leg.rms_m && leg.peak_m < 0.213 * 0.0123);
         assert_eq!((tracking.rows(), tracking.interventions()), (4000, 0));
+    }
+
+    #[test]
+    fn legs_that_are_differently_late_stray_by_that() {
+        let mut tracking = Tracking::new(2, 0.001);
+        assert_eq!(tracking.strayed_m(), None);
+        // 0.1 m/s one way and the other; one leg comes 10 ms after its set-points, the other 20 ms.
+        let length = |t: f64| 0.7 + 0.1 * ((t + 0.5) % 2.0 - 1.0).abs();
+        for tick in 0..6000 {
+            let t = tick as f64 * 0.001;
+            let late_m = Legs::from_slice(&[length(t - 0.010), length(t - 0.020)]).unwrap();
+            tracking.add(&row(tick, Legs::filled(2, length(t)), late_m));
+        }
+        assert!(tracking.legs().iter().all(|leg| leg.peak_after_lag_m < 1e-9), "{:?}", tracking.legs());
+        // Half way between them each is 5 ms off its own.
+        let strayed_m = tracking.strayed_m().unwrap();
+        assert!(strayed_m.iter().all(|strayed_m| (strayed_m - 0.0005).abs() < 1e-9), "{strayed_m:?}");
     }
 
     #[test]

@@ -4,13 +4,15 @@ use super::Row;
 use crate::safety::Legs;
 use crate::safety::operation::Brakes;
 use serde::{Deserialize, Serialize};
+use std::collections::VecDeque;
 
 /// A leg that turns round by less is taken to stand, m: the last digits of an encoder are no way (own choice).
 const PLAY_M: f64 = 1e-4;
 
-/// Brakes that begin to close on a leg faster than this have to stop it, m/s (own choice: what creeps is held, not
-/// stopped).
+/// Brakes that begin to close on a leg faster than this have to stop it, m/s, on average over a while, microseconds (own
+/// choice: what creeps is held, not stopped; a digit of the encoder is no way).
 const STOPPED_M_S: f64 = 0.005;
+const WHILE_US: u64 = 50_000;
 
 /// What was done since somebody began to count.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
@@ -61,7 +63,8 @@ pub struct WearMeter {
     /// For each leg, where it was last as far as its play lets one tell, and which way it went.
     stood_m: Option<Legs>,
     ways: Vec<i8>,
-    before: Option<(u64, Legs)>,
+    /// Where the legs were in the last while, and when.
+    before: VecDeque<(u64, Legs)>,
     brakes: Brakes,
 }
 
@@ -73,7 +76,7 @@ impl WearMeter {
             wear: Wear { legs: legs.iter().map(leg).collect(), ..Wear::default() },
             stood_m: None,
             ways: vec![0; legs.len()],
-            before: None,
+            before: VecDeque::new(),
             brakes: Brakes::Unknown,
         }
     }
@@ -98,12 +101,16 @@ impl WearMeter {
             wear.reversals += u64::from(*way == -now);
             *way = now;
         }
-        let speed_m_s = self.before.map_or(0.0, |(time_us, before_m)| {
-            let past_s = row.time_us.saturating_sub(time_us) as f64 * 1e-6;
+        let since_us = row.time_us.saturating_sub(WHILE_US);
+        while self.before.len() > 1 && self.before.front().is_some_and(|(time_us, _)| *time_us < since_us) {
+            self.before.pop_front();
+        }
+        let speed_m_s = self.before.front().map_or(0.0, |(time_us, before_m)| {
+            let past_us = row.time_us.saturating_sub(*time_us).max(WHILE_US);
             let way_m = measured_m.iter().zip(before_m.iter()).map(|(a, b)| (a - b).abs());
-            way_m.fold(0.0, f64::max) / past_s.max(1e-6)
+            way_m.fold(0.0, f64::max) / (past_us as f64 * 1e-6)
         });
-        self.before = Some((row.time_us, measured_m));
+        self.before.push_back((row.time_us, measured_m));
         let brakes = drive.seen.brakes;
         if self.brakes == Brakes::Released && brakes != Brakes::Released {
             self.wear.brake_closings += 1;
@@ -153,7 +160,9 @@ mod tests {
             (0.0, Brakes::Set, 10),
             (0.1, Brakes::Released, 100),
             (0.0, Brakes::Released, 10),
-            // At rest: it only closes.
+            // At rest, but for a digit of the encoder: it only closes.
+            (0.0, Brakes::Released, 30),
+            (0.000_015 / 0.002, Brakes::Released, 1),
             (0.0, Brakes::Unknown, 5),
             (0.0, Brakes::Set, 10),
             (0.1, Brakes::Released, 100),

@@ -5,7 +5,7 @@ use crate::units::{Dimension, show};
 
 /// A leg or a joint has no room left: what its legs stray by takes all of it.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("`{part}` may be {} off its set-points, and there is room for {} to either side", show(*.stray, *.dimension), show(*.room, *.dimension))]
+#[error("`{part}` may be {} off its set-points, and from level there is room for {}", show(*.stray, *.dimension), show(*.room, *.dimension))]
 pub struct NoRoom {
     /// The leg's name, or the axis's word.
     pub part: String,
@@ -20,15 +20,17 @@ pub struct NoRoom {
 /// The rig with strokes and joint ranges narrower by what each leg may stray by, m and one a leg, so that what fits it by
 /// set-points fits the whole rig wherever the legs are about those.
 ///
-/// What a leg strays by moves the platform by the inverse of the Jacobian; the most of that level and at the ends of its
-/// axes is taken.
+/// What a leg strays by moves the platform by the inverse of the Jacobian; the most of that level, and where axes are at
+/// their ends, is taken.
 ///
 /// # Errors
 /// When a leg or an axis has no room for it.
 pub fn narrowed(rig: &Rig, stray_m: &[f64]) -> Result<Rig, NoRoom> {
     let mut narrow = rig.clone();
-    for (leg, stray) in narrow.actuators.iter_mut().zip(stray_m) {
-        let room = 0.5 * (leg.max_m - leg.min_m) - leg.soft_stop_m;
+    let level_m = kinematics::lengths_m(rig, &vec![0.0; rig.axes.len()]);
+    for ((leg, stray), level_m) in narrow.actuators.iter_mut().zip(stray_m).zip(level_m) {
+        // All limits are counted from level: a stroke that ends there is none.
+        let room = (leg.max_m - level_m).min(level_m - leg.min_m) - leg.soft_stop_m;
         // What is no number has no room either.
         if !(0.0..room).contains(stray) {
             let (part, dimension) = (leg.name.clone(), Dimension::LENGTH);
@@ -65,21 +67,19 @@ fn of_axes(rig: &Rig, stray_m: &[f64]) -> Vec<f64> {
     most
 }
 
-/// Level, and the ends of every axis alone, as far as legs reach them.
+/// Level, and every pose in which each axis is level or at an end, as far as legs reach them.
 fn poses(rig: &Rig) -> Vec<Vec<f64>> {
-    let level = vec![0.0; rig.axes.len()];
-    let mut poses = vec![level.clone()];
-    for (at, axis) in rig.axes.iter().enumerate() {
-        for end in [axis.min, axis.max] {
-            let mut pose = level.clone();
-            pose[at] = end;
-            let lengths = kinematics::lengths_m(rig, &pose);
-            let reaches = |(leg, length): (&super::Actuator, &f64)| (leg.min_m..=leg.max_m).contains(length);
-            if rig.actuators.iter().zip(&lengths).all(reaches) {
-                poses.push(pose);
-            }
-        }
+    let mut poses = vec![Vec::new()];
+    for axis in &rig.axes {
+        let with = |pose: &Vec<f64>, value: f64| pose.iter().copied().chain([value]).collect::<Vec<f64>>();
+        poses =
+            poses.iter().flat_map(|pose| [0.0, axis.min, axis.max].map(|value| with(pose, value))).collect();
     }
+    poses.retain(|pose| {
+        let lengths = kinematics::lengths_m(rig, pose);
+        let reaches = |(leg, length): (&super::Actuator, &f64)| (leg.min_m..=leg.max_m).contains(length);
+        pose.iter().all(|value| *value == 0.0) || rig.actuators.iter().zip(&lengths).all(reaches)
+    });
     poses
 }
 
@@ -105,7 +105,7 @@ mod tests {
         for axis in 0..2 {
             let worst = off(0.002, 0.001)[axis].abs().max(off(0.002, -0.001)[axis].abs());
             let less = narrow.axes[axis].min - rig.axes[axis].min;
-            assert!((0.98 * worst..1.5 * worst).contains(&less), "{axis}: {less} {worst}");
+            assert!((0.999 * worst..1.5 * worst).contains(&less), "{axis}: {less} {worst}");
             assert!((rig.axes[axis].max - narrow.axes[axis].max - less).abs() < 1e-15);
         }
     }
@@ -114,10 +114,17 @@ mod tests {
     fn what_takes_all_the_room_is_refused() {
         let rig = two_legs();
         let leg = &rig.actuators[1];
-        let room = 0.5 * (leg.max_m - leg.min_m) - leg.soft_stop_m;
+        let level_m = kinematics::lengths_m(&rig, &[0.0; 2])[1];
+        let room = (leg.max_m - level_m).min(level_m - leg.min_m) - leg.soft_stop_m;
         let found = narrowed(&rig, &[0.0, room]).unwrap_err();
         assert_eq!((found.part.as_str(), found.stray, found.room), (leg.name.as_str(), room, room));
         assert!(narrowed(&rig, &[f64::NAN, 0.0]).is_err() && narrowed(&rig, &[-1e-3, 0.0]).is_err());
+        // Level is 5 mm beside the soft stop: whatever else the stroke has, there is no more room than that.
+        let mut beside = rig.clone();
+        beside.actuators[1].min_m = level_m - leg.soft_stop_m - 0.005;
+        let found = narrowed(&beside, &[0.0, 0.006]).unwrap_err();
+        assert!((found.room - 0.005).abs() < 1e-12, "{found}");
+        assert!(narrowed(&beside, &[0.0, 0.004]).is_ok());
         // Less than a stroke, more than a joint.
         let tight = Rig {
             axes: rig

@@ -9,16 +9,17 @@ use crate::units::{Dimension, show};
 pub(crate) const RULE: Rule = Rule { slug: "tracking", text: TEXT };
 
 const TEXT: &str = "\
-What it checks: that strokes and joints have room for what the legs strayed from their set-points in the last eight runs
-on drives, however late they were on their way. Where they have, all limits of strokes and joints are narrower by it, and
-the last line of the report says by how much. What was measured at a lower gain is taken in proportion.
+What it checks: that strokes and joints have room for what the legs strayed from their set-points in runs on drives before,
+however late all of them together were: the most of all runs in 90 days, since work on the rig was last noted. Where they
+have, all limits of strokes and joints are narrower by it, and the last line of the report says by how much. What was
+measured at a lower gain is taken in proportion.
 
 Why it matters: what fits by set-points does not fit by legs that are somewhere else.
 
-Example: a leg that was 160 mm beside its set-points, where soft stops leave it 140 mm to either side of the middle.
+Example: a leg that was 160 mm beside its set-points, where soft stops leave it 140 mm from level.
 
-Write instead: nothing in the profile mends this. Look at the record of the run (`cueloom log`), and tune the drives; once
-their parameters are others, what was measured before counts for nothing.
+Write instead: nothing in the profile mends this. Look at the record of the run (`cueloom log`), and tune the drives. Once
+their parameters are others, or `cueloom audition --maintenance` notes what was done, what was before counts for nothing.
 ";
 
 /// The plan on a rig as narrow as its legs' straying leaves it, or a report that there is no room for that.
@@ -33,7 +34,7 @@ pub(in crate::check) fn narrow(plan: Plan) -> Result<Plan, Box<Report>> {
 }
 
 fn refusal(plan: &Plan, no_room: &NoRoom) -> Finding {
-    let title = format!("no room for what legs strayed in the last runs on drives: {no_room}");
+    let title = format!("no room for what legs strayed in runs on drives before: {no_room}");
     Finding {
         diagnostic: Diagnostic::error(RULE.slug, plan.scenario().title_span, title)
             .help("look at the record of the last run (`cueloom log`), and tune the drives"),
@@ -57,7 +58,7 @@ pub(in crate::check) fn in_words(plan: &Plan) -> String {
         return String::new();
     }
     format!(
-        "; strokes and joints narrower by what legs strayed from their set-points in the last runs on drives: {}",
+        "; strokes and joints narrower by what legs strayed from their set-points in runs on drives before: {}",
         legs.join(", ")
     )
 }

@@ -86,8 +86,7 @@ mod tests {
         };
         let rung = |level_db, load| Rung { level_db, load };
         let lowest = rung(-12, Load::Vacant);
-        let played =
-            Entry::Played { rung: lowest, key: key.clone(), day: 5, record: part("x.mcap"), strayed: None };
+        let played = Entry::Played { rung: lowest, key: key.clone(), day: 5, record: part("x.mcap") };
         let signed = Entry::Signed { rung: lowest, key: key.clone(), day: 5, remark: part("nothing") };
         let standing = |ladder: &Ladder, rung| ladder.cell(rung).map(|cell| cell.standing);
         let empty = Ladder::of(&[], Some(&key), 5);

@@ -7,6 +7,7 @@ use crate::audition::{Rung, motion_hash};
 use crate::check;
 use crate::desk::compiler::Checked;
 use crate::desk::workers::{Interruptible, unless_given_up};
+use crate::diag::Severity;
 use crate::drives::{Asked, Carrier, DriveError, Head, Kept, Records, Vouched, keep, open, vouch};
 use crate::files;
 use crate::link::{FarEnd, SimAct, SimInput};
@@ -187,17 +188,19 @@ fn try_run(
     let gone = || given_up.load(Ordering::SeqCst);
     say(News::At("checking the scene at this level"));
     let full = job.checked.report.plan();
-    let plan = job.records.straying(full.at_part(job.rung.part()))?;
+    let plan = job.records.straying(&full.at_part(job.rung.part()), today().0)?;
     let sources = &job.checked.understood.sources;
     let workers = Interruptible { threads: Threads::all(), stale: given_up };
     let Some(report) = unless_given_up(|| check::run(&plan, sources, &workers, &|_| {})) else {
         return Ok(None);
     };
     let Some(cleared) = report.clear() else {
+        let error = report.findings.iter().find(|finding| finding.diagnostic.severity == Severity::Error);
+        let why = error.map_or("", |finding| finding.diagnostic.title.as_str());
+        let less = if plan.stray_m().is_empty() { "" } else { ", less what its legs strayed in runs before" };
         return Err(DriveError::Link(format!(
-            "not connected: at {} dB the scene does not fit the rig file{}",
-            job.rung.level_db,
-            if plan.stray_m().is_empty() { "" } else { ", less what its legs strayed in the last runs" }
+            "not connected: at {} dB the scene does not fit the rig file{less}: {why}",
+            job.rung.level_db
         )));
     };
     let motion = motion_hash(full);
@@ -231,8 +234,10 @@ fn try_run(
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
     let mut progress = |now: &Progress| say(News::Now(Box::new(*now)));
     let played = player::drive(&cleared, connected, &options, &shell, record, &mut progress)?;
-    let kept = keep(&job.records, &played, &vouched, (day, plan.gain()), &log)?;
-    Ok(Some(Over { words: words(&played, kept), kept, log: Some(log) }))
+    let left = keep(&job.records, &played, &vouched, (day, plan.gain()), &log)?;
+    let mut words = words(&played, left.kept);
+    words.extend(left.not_counted.map(|error| format!("the wear of this run was not counted: {error}")));
+    Ok(Some(Over { words, kept: left.kept, log: Some(log) }))
 }
 
 /// No record is written over another.

@@ -150,6 +150,7 @@ mod tests {
             state: crate::safety::State::Parked,
             time_s: 0.0,
             path_s: 0.0,
+            rate: 0.0,
             scene_s: 1.0,
             on_scene: false,
             gain: 1.0,

@@ -9,8 +9,6 @@ use crate::safety::operation::{Phase, State};
 const OFF_S: f64 = 0.04;
 /// It does so no more often than this, s; what has just begun is not heard yet.
 const EVERY_S: f64 = 1.0;
-/// What is so far behind has not begun, s.
-const NOT_BEGUN_S: f64 = 0.9;
 /// How long a device takes at first, s, until one was heard (own choice, about what systems do).
 const FIRST_LEAD_S: f64 = 0.05;
 
@@ -36,7 +34,8 @@ impl Default for Sounding {
 fn path_s(progress: &Progress) -> Option<f64> {
     let run = progress.run?;
     let follows = progress.on_scene && run.state() == State::Following && run.phase() == Phase::Moving;
-    follows.then_some(progress.path_s)
+    // While its clock sets out, where it will be is not known.
+    (follows && progress.rate == 1.0).then_some(progress.path_s)
 }
 
 impl Sounding {
@@ -65,13 +64,13 @@ impl Sounding {
         self.offset_s.map(|offset_s| now_s + offset_s - lag_s + self.lead_s)
     }
 
-    /// Holds what is heard now, scene seconds, against the path; begins anew where it is off.
+    /// Holds what is heard now, scene seconds, against the path; begins anew where it is off. `None` where nothing is heard
+    /// yet, or any more.
     pub fn compare(&mut self, heard_s: Option<f64>, now_s: f64, lag_s: f64) {
         let (Some(heard_s), Some(offset_s)) = (heard_s, self.offset_s) else { return };
         let behind_s = now_s + offset_s - lag_s - heard_s;
-        // A stretch that no device has taken yet is said to be a second before its start.
-        let off_s = behind_s.abs();
-        if off_s > OFF_S && off_s < NOT_BEGUN_S && now_s - self.begun_s >= EVERY_S {
+        if behind_s.abs() > OFF_S && now_s - self.begun_s >= EVERY_S {
+            // Not more than a second of it: a device that stands is not run after.
             self.lead_s = (self.lead_s + behind_s).clamp(0.0, 1.0);
             self.begin(now_s);
         }
@@ -93,6 +92,10 @@ mod tests {
 
     /// A run that follows its scene, or one that has just been let go of.
     fn progress(path_s: f64, held: bool) -> Progress {
+        at_rate(path_s, held, 1.0)
+    }
+
+    fn at_rate(path_s: f64, held: bool, rate: f64) -> Progress {
         let all = Permit { commissioned: true, audition: true, vacant: true };
         let free = Inputs { presence: Input::Open, ..Inputs::CLOSED };
         let seen = |inputs, brakes| Seen {
@@ -124,6 +127,7 @@ mod tests {
             state: crate::safety::State::Following,
             time_s: 0.0,
             path_s,
+            rate,
             scene_s: 60.0,
             on_scene: true,
             gain: 1.0,
@@ -150,8 +154,12 @@ mod tests {
         assert!((sounding.from_s(30.0, 0.0).unwrap() - (12.02 + FIRST_LEAD_S)).abs() < 1e-12);
         sounding.hear(Some(&progress(4.5, false)), 22.5);
         assert_eq!(sounding.lap(), None);
+        // Its clock sets out again: a path that is slower than the sound is not followed yet.
+        sounding.hear(Some(&at_rate(4.5, true, 0.2)), 29.8);
+        assert_eq!(sounding.lap(), None);
         sounding.hear(Some(&progress(4.6, true)), 30.0);
         assert_eq!(sounding.lap(), Some(2), "going on is a start");
+        assert!((sounding.from_s(30.0, 0.0).unwrap() - (4.6 + FIRST_LEAD_S)).abs() < 1e-12);
         sounding.hear(None, 31.0);
         assert_eq!(sounding.lap(), None);
     }

@@ -67,6 +67,11 @@ impl Studio {
         self.drives.hears(heard_s, now_s, lag_s);
     }
 
+    /// Whether nothing moves on drives, or is about to.
+    pub fn stands_still(&self) -> bool {
+        self.drives.shown().is_none_or(|shown| !shown.moving)
+    }
+
     /// How late the legs of a run are by their rig file, s.
     fn driven_lag_s(&self) -> f64 {
         let checked = self.checked.as_ref().filter(|_| self.mode() == Mode::OnDrives);

@@ -9,6 +9,9 @@ use std::io::{self, ErrorKind};
 /// Frames that may wait for room in the kernel's queue: some cycles of them. More means that nobody on the bus takes them.
 const MOST_WAITING: usize = 256;
 
+/// Frames of others that are read past in one call: a flood of them must not hold the cycle.
+const MOST_READS: usize = 256;
+
 /// Frames on an interface of the kernel, such as `can0`.
 #[derive(Debug)]
 pub struct SocketWire {
@@ -39,6 +42,14 @@ fn is_for_now(error: &io::Error) -> bool {
         || error.raw_os_error() == Some(libc::ENOBUFS)
 }
 
+/// A frame as it is spoken here; remote frames, long identifiers and reports of errors are not.
+fn known(frame: &socketcan::CanFrame) -> Option<CanFrame> {
+    match (frame, frame.id()) {
+        (socketcan::CanFrame::Data(data), Id::Standard(id)) => CanFrame::new(id.as_raw(), data.data()),
+        _ => None,
+    }
+}
+
 impl CanWire for SocketWire {
     fn send(&mut self, frame: &CanFrame) -> Result<(), LinkFault> {
         let id = StandardId::new(frame.id()).ok_or(LinkFault::Silent)?;
@@ -62,21 +73,17 @@ impl CanWire for SocketWire {
     }
 
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {
-        match self.socket.read_frame() {
-            Ok(frame) => {
-                let known = match (&frame, frame.id()) {
-                    (socketcan::CanFrame::Data(data), Id::Standard(id)) => {
-                        CanFrame::new(id.as_raw(), data.data())
-                    }
-                    // Remote frames, long identifiers and reports of errors are not spoken here.
-                    _ => None,
-                };
-                self.dropped += u64::from(known.is_none());
-                Ok(known)
+        for _ in 0..MOST_READS {
+            match self.socket.read_frame() {
+                Ok(frame) => match known(&frame) {
+                    Some(known) => return Ok(Some(known)),
+                    None => self.dropped += 1,
+                },
+                Err(error) if is_for_now(&error) => return Ok(None),
+                Err(_) => return Err(LinkFault::Silent),
             }
-            Err(error) if is_for_now(&error) => Ok(None),
-            Err(_) => Err(LinkFault::Silent),
         }
+        Ok(None)
     }
 
     fn dropped(&self) -> u64 {
@@ -134,10 +141,12 @@ mod tests {
         let (mut wire, far) = wire();
         for id in [EXTENDED | 0x182, REMOTE | 0x182, ERROR | 0x40] {
             far.send(&raw(id, 8, [1; 8])).unwrap();
-            assert_eq!(wire.receive(), Ok(None), "{id:#X}");
         }
+        // What is meant for this program is not kept waiting behind them.
         far.send(&raw(0x182, 1, [1, 0, 0, 0, 0, 0, 0, 0])).unwrap();
         assert_eq!((wire.receive(), wire.dropped()), (Ok(CanFrame::new(0x182, &[1])), 3));
+        far.send(&raw(EXTENDED | 0x182, 8, [1; 8])).unwrap();
+        assert_eq!((wire.receive(), wire.dropped()), (Ok(None), 4));
     }
 
     #[test]

@@ -69,7 +69,7 @@ mod tests {
 
     fn sweep(friction_n: f64, turn_m: f64, tap_hz: f64) -> Sweep {
         let leg = SweptLeg { leg: "left".into(), friction_n: Some(friction_n), turn_m: Some(turn_m) };
-        Sweep { legs: vec![leg], tap_hz: Some(tap_hz) }
+        Sweep { legs: vec![leg], tap_hz: Some(tap_hz), of: String::new() }
     }
 
     fn said(now: &Sweep) -> Vec<String> {
@@ -93,7 +93,7 @@ mod tests {
 
     #[test]
     fn what_one_of_them_does_not_tell_is_no_change() {
-        let blind = Sweep { tap_hz: None, legs: Vec::new() };
+        let blind = Sweep::default();
         assert_eq!(said(&blind), Vec::<String>::new());
         assert_eq!(sweep(99.0, 0.01, 1.0).changes(&blind), []);
     }

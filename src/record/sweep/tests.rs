@@ -45,13 +45,19 @@ fn swept(steel: Steel, noise_n: f64) -> Logged {
         let force_n = spring_n + steel.nut_n.copysign(speed) + noise_n * (2.0 * random.next_unit() - 1.0);
         row(k, motor_m, force_n)
     });
-    Logged { legs: vec!["left".to_string()], cycles: cycles.collect(), ..Logged::default() }
+    let entries = [("answers", "a bench"), ("drives", "7 8")].map(|(key, value)| (key.into(), value.into()));
+    Logged {
+        entries: entries.to_vec(),
+        legs: vec!["left".to_string()],
+        cycles: cycles.collect(),
+        ..Logged::default()
+    }
 }
 
 fn found(logged: &Logged) -> (f64, f64) {
     let sweep = Sweep::of(logged);
     let [leg] = &sweep.legs[..] else { panic!("{sweep:?}") };
-    assert_eq!((leg.leg.as_str(), sweep.tap_hz), ("left", None));
+    assert_eq!((leg.leg.as_str(), sweep.tap_hz, sweep.of.as_str()), ("left", None, "a bench 7 8"));
     (leg.friction_n.unwrap(), leg.turn_m.unwrap())
 }
 
