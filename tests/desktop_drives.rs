@@ -42,8 +42,8 @@ fn is_heard_or_said_not_to_be(driven: &Driven) {
         let off_s = |cycle: &LoggedCycle| Some(cycle.heard_s? - cycle.path_s);
         let mut last: Vec<f64> = cycles.iter().rev().filter_map(off_s).take(250).collect();
         last.sort_unstable_by(f64::total_cmp);
-        // Legs come 15 ms after their set-points by the rig file, and 40 ms either way are left as they are.
-        assert!(last.len() == 250 && (-0.06..0.03).contains(&last[125]), "{last:?}");
+        // Legs come some 55 ms after their set-points by this rig's file and on this bench; 40 ms either way are left.
+        assert!(last.len() == 250 && (-0.095..-0.015).contains(&last[125]), "{last:?}");
     }
 }
 

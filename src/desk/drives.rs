@@ -188,7 +188,7 @@ impl Drives {
         &self.sounding
     }
 
-    /// One look at what is heard, scene seconds, at `now_s` of the window's clock, where legs follow the path `lag_s` late:
+    /// One look at what is heard, scene seconds, at `now_s` of the computer's clock, where legs follow the path `lag_s` late:
     /// held against where the run is, and told to it for its record.
     pub fn hears(&mut self, heard_s: Option<f64>, now_s: f64, lag_s: f64) {
         if std::mem::take(&mut self.is_new) || self.session.is_none() {

@@ -12,7 +12,7 @@ use crate::scenario::Scenario;
 use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// How long outputs stay open after the sound, s: who listens plays again and again. Own choice.
 const SOUND_OPEN_S: f64 = 10.0;
@@ -48,12 +48,19 @@ pub(super) struct View {
     closing: bool,
     /// The lap that the sound plays.
     sound_lap: Option<Lap>,
+    /// When the window was made.
+    began: Instant,
     /// What is to be heard, read, with outputs open for it.
     sounds: Option<(Arc<Scenario>, Sounds)>,
     /// Something was wrong with an output since they were opened.
     sound_lost: bool,
     /// Since when an output is open on which nothing plays, s.
     sound_idle_s: Option<f64>,
+}
+
+#[allow(clippy::disallowed_methods, reason = "sound on drives goes by the clock that their cycles go by")]
+fn now() -> Instant {
+    Instant::now()
 }
 
 impl Cueloom {
@@ -80,6 +87,7 @@ impl Cueloom {
             had_focus: true,
             closing: false,
             sound_lap: None,
+            began: now(),
             sounds: None,
             sound_lost: false,
             sound_idle_s: None,
@@ -252,8 +260,10 @@ impl Cueloom {
         self.studio.pass(passed_s, sound_s);
         let driven = matches!(self.view.sound_lap, Some(Lap::Driven(_)));
         let heard_s = if driven { self.sound.heard_s(latency_s) } else { None };
-        self.studio.hears(heard_s, now_s);
-        self.play_sound(now_s);
+        // By the computer's clock, which the run goes by, and not by the window's.
+        let clock_s = self.view.began.elapsed().as_secs_f64();
+        self.studio.hears(heard_s, clock_s);
+        self.play_sound(clock_s);
         self.rest_sound(ctx, now_s);
         if self.studio.transport().playing {
             ctx.request_repaint();
@@ -294,12 +304,12 @@ impl Cueloom {
     }
 
     /// Starts, stops and levels the sound as the playhead wants it.
-    fn play_sound(&mut self, now_s: f64) {
+    fn play_sound(&mut self, clock_s: f64) {
         self.ready_sound();
         let wanted = self.studio.sound_lap();
         if wanted != self.view.sound_lap {
             self.view.sound_lap = wanted;
-            match (self.studio.to_hear(now_s), &self.view.sounds) {
+            match (self.studio.to_hear(clock_s), &self.view.sounds) {
                 (Some(hear), Some((scene, sounds))) => {
                     let words = self.sound.play(scene, sounds, (hear.from_s, hear.to_s), hear.tempo);
                     words.into_iter().for_each(|words| self.studio.say(words));

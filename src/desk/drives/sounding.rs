@@ -1,4 +1,4 @@
-//! What of a scene is to be heard while drives follow it: where the path is by the window's clock, and whether the sound
+//! What of a scene is to be heard while drives follow it: where the path is by the computer's clock, and whether the sound
 //! keeps up with it. The sound goes by the path and never the path by the sound: a device that is lost stops nothing.
 
 use crate::player::Progress;
@@ -15,7 +15,7 @@ const FIRST_LEAD_S: f64 = 0.05;
 /// How sound and path stand to each other.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sounding {
-    /// Path time less the window's clock, s, while the path is followed; by the word that was the least late.
+    /// Path time less the computer's clock, s, while the path is followed; by the word that was the least late.
     offset_s: Option<f64>,
     /// Counts starts.
     lap: u64,
@@ -39,7 +39,7 @@ fn path_s(progress: &Progress) -> Option<f64> {
 }
 
 impl Sounding {
-    /// Takes how the run stands, as it came at `now_s` of the window's clock; `None` when there is no run any more.
+    /// Takes how the run stands, as it came at `now_s` of the computer's clock; `None` when there is no run any more.
     pub fn hear(&mut self, progress: Option<&Progress>, now_s: f64) {
         let offset_s = progress.and_then(path_s).map(|path_s| path_s - now_s);
         match (&mut self.offset_s, offset_s) {

@@ -46,7 +46,7 @@ impl Studio {
         }
     }
 
-    /// What is to be heard from now on, at `now_s` of the window's clock; `None` while nothing is. As late as the rig: what
+    /// What is to be heard from now on, at `now_s` of the computer's clock; `None` while nothing is. As late as the rig: what
     /// is heard belongs to where the legs are.
     pub fn to_hear(&self, now_s: f64) -> Option<ToHear> {
         if self.mode() == Mode::OnDrives {
@@ -60,7 +60,7 @@ impl Studio {
         Some(ToHear { from_s, to_s, tempo: transport.tempo })
     }
 
-    /// What is heard now, scene seconds, at `now_s` of the window's clock: held against where the run is, and told to it
+    /// What is heard now, scene seconds, at `now_s` of the computer's clock: held against where the run is, and told to it
     /// for its record.
     pub fn hears(&mut self, heard_s: Option<f64>, now_s: f64) {
         let lag_s = self.driven_lag_s();
