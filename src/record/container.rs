@@ -3,18 +3,16 @@
 //!
 //! Written in chunks that are complete in themselves: a file that was cut off is good up to its last whole chunk.
 
+mod sink;
+
 use super::csv::{Header, governor_word};
 use super::row::{DriveRow, Note, Row};
 use crate::safety::operation::Input;
-use mcap::records::{MessageHeader, Metadata};
-use mcap::write::NoSeek;
-use mcap::{WriteOptions, Writer};
+use mcap::records::MessageHeader;
+use sink::Sink;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::{self, Write};
-
-/// Bytes of a chunk before it is closed by itself; it is closed more often by time.
-const CHUNK: u64 = 1 << 20;
 
 /// Topics, and what their fields mean; the schemas say the same in JSON Schema.
 pub(super) const TOPICS: [(&str, &str); 8] = [
@@ -39,9 +37,7 @@ pub(super) const EVENTS: &str = "events";
 
 /// Writes a run.
 pub struct Container {
-    writer: Writer<NoSeek<Box<dyn Write + Send>>>,
-    channels: Vec<u16>,
-    events: u16,
+    sink: Sink,
     sequence: u32,
     text: String,
     state: String,
@@ -59,10 +55,6 @@ fn other(error: mcap::McapError) -> io::Error {
         mcap::McapError::Io(e) => e,
         e => io::Error::other(e.to_string()),
     }
-}
-
-fn schema(topic: &str, meaning: &str) -> String {
-    serde_json::json!({ "title": topic, "description": meaning, "type": "object" }).to_string()
 }
 
 /// Numbers in brackets; what is no number is null.
@@ -95,42 +87,34 @@ impl Container {
     /// # Errors
     /// Those of `to`.
     pub fn start(to: Box<dyn Write + Send>, header: &Header) -> io::Result<Self> {
-        let options = WriteOptions::new()
-            .profile("")
-            .library(concat!("cueloom ", env!("CARGO_PKG_VERSION")))
-            .chunk_size(Some(CHUNK))
-            .disable_seeking(true);
-        let mut writer = options.create(NoSeek::new(to)).map_err(other)?;
-        let none = BTreeMap::new();
-        let mut channel = |name: &str, meaning: &str| {
-            let id =
-                writer.add_schema(name, "jsonschema", schema(name, meaning).as_bytes()).map_err(other)?;
-            writer.add_channel(id, name, "json", &none).map_err(other)
-        };
-        let channels =
-            TOPICS.iter().map(|(name, meaning)| channel(name, meaning)).collect::<Result<_, _>>()?;
-        let events = channel(EVENTS, "words (text): what happened, as in the text log")?;
         let mut run: BTreeMap<String, String> = header.entries.iter().cloned().collect();
         run.insert("legs".into(), serde_json::to_string(&header.legs).unwrap_or_default());
         run.insert("axes".into(), serde_json::to_string(&header.axes).unwrap_or_default());
         run.insert("layout".into(), "1".into());
-        writer.write_metadata(&Metadata { name: "run".into(), metadata: run }).map_err(other)?;
-        writer.flush().map_err(other)?;
         let (state, operator) = (String::new(), String::new());
-        Ok(Self { writer, channels, events, sequence: 0, text: String::new(), state, operator })
+        Ok(Self { sink: Sink::start(to, run)?, sequence: 0, text: String::new(), state, operator })
     }
 
-    fn message(&mut self, channel_id: u16, time_us: u64) -> io::Result<()> {
+    fn message(&mut self, topic: Option<usize>, time_us: u64) -> io::Result<()> {
         self.sequence = self.sequence.wrapping_add(1);
         let time_ns = time_us.saturating_mul(1000);
-        let header =
-            MessageHeader { channel_id, sequence: self.sequence, log_time: time_ns, publish_time: time_ns };
-        self.writer.write_to_known_channel(&header, self.text.as_bytes()).map_err(other)
+        let header = MessageHeader {
+            channel_id: 0,
+            sequence: self.sequence,
+            log_time: time_ns,
+            publish_time: time_ns,
+        };
+        self.sink.message(topic, header, &self.text)
     }
 
     fn topic(&mut self, topic: usize, time_us: u64) -> io::Result<()> {
-        let channel = self.channels.get(topic).copied().unwrap_or(self.events);
-        self.message(channel, time_us)
+        self.message(Some(topic), time_us)
+    }
+
+    /// For tests: its writer is made anew after so many chunks.
+    #[cfg(test)]
+    pub(super) fn renewed_after(self, chunks: u32) -> Self {
+        Self { sink: self.sink.renewed_after(chunks), ..self }
     }
 
     /// Writes one cycle.
@@ -229,7 +213,7 @@ impl Container {
     /// Those of the writer.
     pub fn note(&mut self, note: &Note, leg_names: &[String]) -> io::Result<()> {
         self.text = serde_json::json!({ "words": note.what.words(leg_names) }).to_string();
-        self.message(self.events, note.time_us)
+        self.message(None, note.time_us)
     }
 
     /// Closes the chunk under way: what was written before can be read whatever comes after.
@@ -237,7 +221,7 @@ impl Container {
     /// # Errors
     /// Those of the writer.
     pub fn flush(&mut self) -> io::Result<()> {
-        self.writer.flush().map_err(other)
+        self.sink.flush()
     }
 
     /// Writes what stands at the end of a whole container.
@@ -245,7 +229,7 @@ impl Container {
     /// # Errors
     /// Those of the writer.
     pub fn finish(&mut self) -> io::Result<()> {
-        self.writer.finish().map(|_| ()).map_err(other)
+        self.sink.finish()
     }
 }
 

@@ -40,13 +40,18 @@ fn row(tick: u64) -> Row {
 }
 
 fn written(finish: bool) -> Vec<u8> {
+    written_by(u32::MAX, finish)
+}
+
+/// By a writer that is made anew after so many chunks.
+fn written_by(chunks: u32, finish: bool) -> Vec<u8> {
     let paper = Paper::default();
     let header = Header {
         entries: vec![("rig".into(), "Larkfield".into())],
         legs: vec!["left".into(), "right".into()],
         axes: vec!["pitch_rad".into()],
     };
-    let mut container = Container::start(Box::new(paper.clone()), &header).unwrap();
+    let mut container = Container::start(Box::new(paper.clone()), &header).unwrap().renewed_after(chunks);
     for tick in 0..1000 {
         container.row(&row(tick), 1).unwrap();
         if tick % 100 == 99 {
@@ -124,4 +129,20 @@ fn what_is_heard_stands_with_its_cycle_and_silence_with_none() {
     let logged = read_container(&paper.0.lock().unwrap()).unwrap();
     let heard: Vec<Option<f64>> = logged.cycles.iter().map(|cycle| cycle.heard_s).collect();
     assert_eq!(heard, [None, Some(1.25), Some(1.252), None]);
+}
+
+/// What lasts longer than an index may grow reads the same, whole and cut off; it only has no index.
+#[test]
+fn a_long_record_reads_as_a_short_one() {
+    for finish in [true, false] {
+        let (short, long) = (written(finish), written_by(3, finish));
+        // By their words, in which what is no number is the same as itself.
+        let words = |bytes: &[u8]| format!("{:?}", read_container(bytes).unwrap());
+        assert!(words(&long) == words(&short), "finished: {finish}");
+        assert_eq!(long[..8], short[..8]);
+        assert!(!long[8..long.len() - 8].windows(8).any(|eight| eight == mcap::MAGIC), "begun once");
+    }
+    let summary = |bytes: &[u8]| mcap::Summary::read(bytes).unwrap();
+    assert!(summary(&written(true)).unwrap().chunk_indexes.len() > 10);
+    assert!(summary(&written_by(3, true)).is_none_or(|summary| summary.chunk_indexes.is_empty()));
 }
