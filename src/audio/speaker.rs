@@ -191,7 +191,9 @@ impl Output {
 fn close(device: Option<Device>) {
     if let Some(device) = device {
         // Without a thread it is dropped here.
-        let _ = std::thread::Builder::new().name("close sound".to_string()).spawn(move || drop(device));
+        let _ = std::thread::Builder::new().name("close sound".to_string()).spawn(move || {
+            let _closed_here = device;
+        });
     }
 }
 
