@@ -2,8 +2,8 @@
 //!
 //! Two passes. The first looks at the whole plan on a coarse grid, eight samples in the shortest period of what plays just
 //! then and at least 25 a second; sums (r.m.s., heat, energy, life) come from it, each sample held until the next, which a
-//! test holds to within half a percent of all samples. The second looks again at every sample
-//! around the humps where the first came near its furthest; between samples it adds an eighth of the second difference.
+//! test holds to within half a percent of all samples. The second looks again at every sample around the humps where the
+//! first came near its furthest; between samples it adds an eighth of the second difference.
 //! Friction makes torques jump, so no bound from derivatives holds here, and the report says that this was sampled.
 //!
 //! Cannot: change motion, write a finding's words (the rules do).
