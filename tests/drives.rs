@@ -20,6 +20,7 @@ mod far {
     #[cfg(target_os = "linux")]
     mod records;
     mod states;
+    mod swept;
     mod together;
 }
 

@@ -15,7 +15,7 @@ use crate::rig::{Carried, Rig};
 use crate::safety::operation::{Brakes, Input, Inputs};
 use crate::safety::{Legs, MAX_LEGS};
 use controller::{Controller, Shown};
-use leg::Leg;
+use leg::{Leg, Rub};
 use rtrb::{Consumer, Producer, RingBuffer};
 use std::collections::VecDeque;
 
@@ -59,6 +59,22 @@ struct Hearing {
     under_way: VecDeque<(u64, DriveOrder)>,
 }
 
+/// A platform that somebody has knocked on.
+#[derive(Debug, Clone, Copy)]
+struct Ringing {
+    from_us: u64,
+    frequency_hz: f64,
+    force_n: f64,
+}
+
+impl Ringing {
+    /// What a leg reports of it, N: damped by three parts of a hundred (a steel frame with joints, from memory).
+    fn force_n(&self, now_us: u64) -> f64 {
+        let angle = std::f64::consts::TAU * self.frequency_hz * (now_us - self.from_us) as f64 * 1e-6;
+        self.force_n * libm::exp(-0.03 * angle) * libm::cos(angle)
+    }
+}
+
 /// Simulated drives of a rig.
 #[derive(Debug)]
 pub struct SimDrives {
@@ -70,6 +86,7 @@ pub struct SimDrives {
     legs: Vec<Leg>,
     inputs: Inputs,
     brakes_stick: bool,
+    ringing: Option<Ringing>,
     carried: Carried,
     now_us: u64,
     /// When the newest order was sent, as far as it has been answered.
@@ -101,6 +118,7 @@ impl SimDrives {
             legs,
             inputs: Inputs { presence: Input::Open, ..Inputs::CLOSED },
             brakes_stick: false,
+            ringing: None,
             carried: Carried::default(),
             now_us: 0,
             sent_us: None,
@@ -138,6 +156,9 @@ impl SimDrives {
             SimAct::Input(SimInput::Belt, input) => self.inputs.belt = input,
             SimAct::Input(SimInput::Stop, input) => self.inputs.stop = input,
             SimAct::Fault(fault) => self.break_down(fault),
+            SimAct::Tap { frequency_hz, force_n } => {
+                self.ringing = Some(Ringing { from_us: self.now_us, frequency_hz, force_n });
+            }
             SimAct::Clear => {
                 self.legs.iter_mut().for_each(Leg::mend);
                 self.brakes_stick = false;
@@ -164,6 +185,7 @@ impl SimDrives {
             | SimFault::EndSwitch { leg }
             | SimFault::Slip { leg, .. }
             | SimFault::Snag { leg, .. }
+            | SimFault::Rub { leg, .. }
             | SimFault::Push { leg, .. } => {
                 let Some(leg) = self.legs.get_mut(leg) else { return };
                 match fault {
@@ -172,6 +194,7 @@ impl SimDrives {
                     SimFault::EndSwitch { .. } => leg.has_open_switch = true,
                     SimFault::Slip { by_m, .. } => leg.slip_m += by_m,
                     SimFault::Snag { force_n, .. } => leg.snag_n = force_n,
+                    SimFault::Rub { force_n, way_m, .. } => leg.rub = Rub::new(force_n, way_m),
                     SimFault::Push { by_m, .. } => leg.push(by_m),
                     _ => {}
                 }
@@ -232,6 +255,7 @@ impl SimDrives {
         let carried = self.carried.legs_n(&self.rig, &at_m, &speeds_m_s, &up_m_s2);
         let shown = self.shown();
         let power = self.controller.told(0).power;
+        let rings_n = self.ringing.map_or(0.0, |ringing| ringing.force_n(self.now_us));
         DriveReport {
             round_trip_us: self.sent_us.map(|sent_us| now.0.saturating_sub(sent_us)),
             state: self.controller.state,
@@ -251,7 +275,7 @@ impl SimDrives {
             forces_n: Legs::from_fn(count, |i| match carried {
                 // Brakes carry what no torque does.
                 _ if !power => 0.0,
-                Some(carried) => carried[i] + self.legs[i].snag_n,
+                Some(carried) => carried[i] + self.legs[i].snag_n + self.legs[i].rub.force_n + rings_n,
                 None => f64::NAN,
             }),
             temperatures_c: each(&|leg| if leg.is_hot { 95.0 } else { 30.0 }),

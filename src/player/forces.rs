@@ -12,6 +12,9 @@ use crate::safety::Legs;
 const MARGIN: f64 = 1.0 / 3.0;
 const FRICTION: f64 = 0.1;
 
+/// How often a plan's forces are looked at, Hz (own choice).
+const LOOKS_HZ: u32 = 200;
+
 /// How long a force may be off what is predicted, microseconds (own choice: some periods of the position loop).
 const LONGEST_US: u64 = 60_000;
 
@@ -32,16 +35,17 @@ pub(super) struct Forces {
 const UNLIMITED_N: f64 = 4.0e6;
 
 impl Forces {
-    /// For a cleared plan, looked at every twentieth of a second: forces change with the motion, which is band-limited.
+    /// For a cleared plan, looked at [`LOOKS_HZ`] times a second: a knock of some hundredths of a second is not passed over.
     pub(super) fn of(cleared: &Cleared) -> Self {
         let plan = cleared.plan();
         let rig = plan.rig();
         let legs = rig.actuators.len();
         let mut peak = resting_n(rig, legs);
+        let stride = (plan.rate().hz() / LOOKS_HZ).max(1) as usize;
         let mut frames = plan.frames();
         for block in 0..plan.blocks() {
             plan.render_platform(block, &mut frames);
-            for sample in (0..frames.count).step_by(50) {
+            for sample in (0..frames.count).step_by(stride) {
                 let jets: Vec<[f64; 3]> = frames
                     .platform
                     .iter()

@@ -67,6 +67,15 @@ pub enum SimFault {
         /// N, added to what it carries.
         force_n: f64,
     },
+    /// A leg rubs: dry friction.
+    Rub {
+        /// Which.
+        leg: usize,
+        /// N, both ways.
+        force_n: f64,
+        /// The way within which it turns round from one to the other, m.
+        way_m: f64,
+    },
     /// Somebody pushes a leg along, brakes or not.
     Push {
         /// Which.
@@ -87,6 +96,13 @@ pub enum SimAct {
     Input(SimInput, Input),
     /// A fault comes up.
     Fault(SimFault),
+    /// Somebody knocks on the platform, and it rings.
+    Tap {
+        /// Hz.
+        frequency_hz: f64,
+        /// What each leg reports of it at first, N.
+        force_n: f64,
+    },
     /// All causes of faults go away; what was pushed stays pushed.
     Clear,
 }
@@ -94,8 +110,8 @@ pub enum SimAct {
 impl SimAct {
     /// The words that [`SimAct::from_words`] reads, for people.
     pub const WORDS: &'static str = "presence|gate|mat|belt|stop closed|open; fault mute, deaf, late 400 ms, twice, \
-        swapped, corrupt, drive LEG, hot LEG, switch LEG, brakes, slip LEG 30 mm, snag LEG 900 N, push LEG 5 mm, \
-        stranger, unhomed; clear";
+        swapped, corrupt, drive LEG, hot LEG, switch LEG, brakes, slip LEG 30 mm, snag LEG 900 N, \
+        rub LEG 40 N 0.1 mm, push LEG 5 mm, stranger, unhomed; tap 9 Hz 80 N; clear";
 
     /// Reads words like `gate open` or `fault snag left 900 N`; `None` for what is none of them.
     pub fn from_words(line: &str, legs: &[String]) -> Option<Self> {
@@ -113,6 +129,12 @@ impl SimAct {
             "mat" => input(SimInput::Mat),
             "belt" => input(SimInput::Belt),
             "stop" => input(SimInput::Stop),
+            "tap" => {
+                let [frequency @ .., _, _] = rest.as_slice() else { return None };
+                let frequency_hz = size(frequency, Dimension::FREQUENCY).filter(|hz| *hz > 0.0)?;
+                let force_n = size(&rest[frequency.len()..], Dimension::FORCE)?;
+                Some(Self::Tap { frequency_hz, force_n })
+            }
             "clear" => rest.is_empty().then_some(Self::Clear),
             "fault" => SimFault::from_words(&rest, legs).map(Self::Fault),
             _ => None,
@@ -120,13 +142,15 @@ impl SimAct {
     }
 }
 
+/// A quantity of one dimension, in SI.
+fn size(words: &[&str], dimension: Dimension) -> Option<f64> {
+    let read = quantity(&words.join(" ")).ok()?;
+    (read.dimension == dimension).then_some(read.value_si)
+}
+
 impl SimFault {
     fn from_words(words: &[&str], legs: &[String]) -> Option<Self> {
         let leg = |name: &str| legs.iter().position(|leg| leg == name);
-        let size = |words: &[&str], dimension: Dimension| {
-            let read = quantity(&words.join(" ")).ok()?;
-            (read.dimension == dimension).then_some(read.value_si)
-        };
         Some(match words {
             ["mute"] => Self::Mute,
             ["deaf"] => Self::Deaf,
@@ -143,6 +167,11 @@ impl SimFault {
             ["brakes"] => Self::BrakesStick,
             ["slip", name, by @ ..] => Self::Slip { leg: leg(name)?, by_m: size(by, Dimension::LENGTH)? },
             ["snag", name, by @ ..] => Self::Snag { leg: leg(name)?, force_n: size(by, Dimension::FORCE)? },
+            ["rub", name, force, unit, way @ ..] => {
+                let force_n = size(&[force, unit], Dimension::FORCE).filter(|force_n| *force_n >= 0.0)?;
+                let way_m = size(way, Dimension::LENGTH).filter(|way_m| *way_m > 0.0)?;
+                Self::Rub { leg: leg(name)?, force_n, way_m }
+            }
             ["push", name, by @ ..] => Self::Push { leg: leg(name)?, by_m: size(by, Dimension::LENGTH)? },
             ["stranger"] => Self::Stranger,
             ["unhomed"] => Self::Unhomed,
@@ -161,6 +190,12 @@ mod tests {
         let read = |line: &str| SimAct::from_words(line, &legs);
         assert_eq!(read("gate open"), Some(SimAct::Input(SimInput::Gate, Input::Open)));
         assert_eq!(read(" presence closed "), Some(SimAct::Input(SimInput::Presence, Input::Closed)));
+        assert_eq!(read("tap 9 Hz 80 N"), Some(SimAct::Tap { frequency_hz: 9.0, force_n: 80.0 }));
+        let rub = SimFault::Rub { leg: 0, force_n: 40.0, way_m: 1e-4 };
+        assert_eq!(read("fault rub left 40 N 0.1 mm"), Some(SimAct::Fault(rub)));
+        for wrong in ["tap", "tap 9 Hz", "tap 80 N", "tap 80 N 9 Hz", "tap 0 Hz 80 N", "fault rub left 40 N"] {
+            assert_eq!(read(wrong), None, "{wrong}");
+        }
         let snag = SimFault::Snag { leg: 1, force_n: 900.0 };
         assert_eq!(read("fault snag right 900 N"), Some(SimAct::Fault(snag)));
         assert_eq!(read("fault late 400 ms"), Some(SimAct::Fault(SimFault::Late { by_us: 400_000 })));

@@ -28,6 +28,29 @@ pub(super) struct Told {
     pub(super) force_limit_n: f64,
 }
 
+/// Dry friction that turns round within a way: a slider on a spring (Jenkin's element, from memory).
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(super) struct Rub {
+    most_n: f64,
+    way_m: f64,
+    /// What a drive gives against it, N.
+    pub(super) force_n: f64,
+}
+
+impl Rub {
+    /// `most_n` both ways, from one to the other within `way_m`.
+    pub(super) fn new(most_n: f64, way_m: f64) -> Self {
+        Self { most_n, way_m, force_n: 0.0 }
+    }
+
+    fn slide(&mut self, by_m: f64) {
+        if self.way_m > 0.0 {
+            let stiffness_n_m = 2.0 * self.most_n / self.way_m;
+            self.force_n = (self.force_n + stiffness_n_m * by_m).clamp(-self.most_n, self.most_n);
+        }
+    }
+}
+
 /// A leg.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Leg {
@@ -46,6 +69,7 @@ pub(super) struct Leg {
     /// What is wrong.
     pub(super) slip_m: f64,
     pub(super) snag_n: f64,
+    pub(super) rub: Rub,
     pub(super) is_broken: bool,
     pub(super) is_hot: bool,
     pub(super) has_open_switch: bool,
@@ -67,6 +91,7 @@ impl Leg {
             turning_us: 0,
             slip_m: 0.0,
             snag_n: 0.0,
+            rub: Rub::default(),
             is_broken: false,
             is_hot: false,
             has_open_switch: false,
@@ -95,7 +120,7 @@ impl Leg {
 
     /// Everything that was wrong is mended.
     pub(super) fn mend(&mut self) {
-        (self.slip_m, self.snag_n) = (0.0, 0.0);
+        (self.slip_m, self.snag_n, self.rub) = (0.0, 0.0, Rub::default());
         (self.is_broken, self.is_hot, self.has_open_switch) = (false, false, false);
     }
 
@@ -120,6 +145,7 @@ impl Leg {
         }
         self.acceleration_m_s2 = if self.braked { 0.0 } else { (self.rate_m_s - before) / step_s };
         self.at_m += 0.5 * (before + self.rate_m_s) * step_s;
+        self.rub.slide(0.5 * (before + self.rate_m_s) * step_s);
         if self.at_m < self.low_m || self.at_m > self.high_m {
             self.at_m = self.at_m.clamp(self.low_m, self.high_m);
             self.rate_m_s = 0.0;
