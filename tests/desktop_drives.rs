@@ -10,6 +10,8 @@ mod desktop {
 mod far {
     #[allow(dead_code, reason = "shared with the tests of whole runs by words")]
     pub(crate) mod bench;
+    #[cfg(feature = "serial")]
+    pub(crate) mod can_rig;
     #[allow(dead_code, reason = "shared with the tests of whole runs by words")]
     pub(crate) mod desk;
     pub(crate) mod driven;
@@ -253,7 +255,19 @@ fn a_window_without_the_keys_and_stop_over_a_dialog_rest_in_place() {
 #[cfg(feature = "serial")]
 fn a_serial_line_is_the_same_from_the_window() {
     let _alone = alone();
-    let mut driven = Driven::over("serial", &[]).connected();
+    follows_and_is_let_go(Driven::over("serial", &[]), CONTROLLED_M_S2);
+}
+
+/// Drives of others, over CANopen; their own loops are harder than the receiver's.
+#[test]
+#[cfg(feature = "serial")]
+fn can_drives_are_the_same_from_the_window() {
+    let _alone = alone();
+    follows_and_is_let_go(Driven::over_can(), 25.0);
+}
+
+fn follows_and_is_let_go(driven: Driven, hardest_m_s2: f64) {
+    let mut driven = driven.connected();
     driven.follow();
     let let_go = driven.mark();
     driven.up();
@@ -262,7 +276,7 @@ fn a_serial_line_is_the_same_from_the_window() {
     driven.until("the session's end", |studio| studio.drives.over().is_some());
     let truth = driven.end();
     ends_at_rest(&truth);
-    inside(&truth, CONTROLLED_M_S2);
+    inside(&truth, hardest_m_s2);
     assert!(rest_s(&truth, let_go) < 1.2);
 }
 

@@ -8,6 +8,8 @@ mod far {
     pub(crate) mod bench;
     #[cfg(feature = "serial")]
     mod can;
+    #[cfg(feature = "serial")]
+    mod can_rig;
     #[cfg(target_os = "linux")]
     mod clock;
     pub(crate) mod desk;

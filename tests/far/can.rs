@@ -1,14 +1,13 @@
 //! The program plays on two CiA 402 drives over CANopen that are none of ours: the packages `canopen` and `python-can`
 //! behind a pseudo-terminal (tests/peers/can_nodes.py). What they truly did is asked of them.
 
-use super::bench::{Bench, Program, Truth, root};
+use super::bench::{Bench, Program, Truth};
+use super::can_rig::{commission, rig};
 use super::desk::{alone, beside_others, ends_at_rest, inside};
-use cueloom::commissioning::{Wanted, steps};
 use cueloom::player::wait;
 use cueloom::record::read_container;
-use std::io::Write;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Command;
 use std::time::Duration;
 
 const SCENE: &str = "scene \"short\" {
@@ -16,39 +15,6 @@ const SCENE: &str = "scene \"short\" {
     at 0.2 s  pitch hold(2 deg, ease: 1 s)  for 3 s
 }
 ";
-
-const CAN: &str = r#"
-[can]
-bit_rate        = "1 Mbit/s"
-host            = 127
-mode            = "cyclic synchronous position"
-reference       = "absolute"
-following_error = "5 mm"
-presence        = { leg = "left", bit = 16 }
-gate            = { leg = "left", bit = 17 }
-mat             = { leg = "left", bit = 18 }
-belt            = { leg = "left", bit = 19 }
-stop            = { leg = "left", bit = 20 }
-warning         = { leg = "left", bit = 16 }
-"#;
-
-/// The drives of the peer: the right one counts the other way.
-fn leg(name: &str, node: u8, direction: &str) -> String {
-    format!(
-        "\n[[can.leg]]\nname = \"{name}\"\nnode = {node}\nvendor = 0x9A\nproduct = 0xC0DE\ncounts_per_turn = 10000\n\
-         direction = \"{direction}\"\nzero = \"430 mm\"\nrated_torque = \"0.64 N*m\"\nbrake_set = 21\n\
-         brake_released = 22\n"
-    )
-}
-
-/// The demo rig with those drives. A desktop that shares its processors is no rig's host: the link may be slow here.
-fn rig() -> String {
-    let text = std::fs::read_to_string(root().join("profiles/rigs/club-two-axis.toml")).unwrap();
-    let text = text.replace("detection = \"10 ms\"", "detection = \"200 ms\"");
-    let text = text.replace("delay     = \"1 ms\"", "delay     = \"40 ms\"");
-    let text = text.replace("cycle           = \"2 ms\"", "cycle           = \"5 ms\"");
-    text + CAN + &leg("left", 1, "longer") + &leg("right", 2, "shorter")
-}
 
 struct CanDesk(tempfile::TempDir);
 
@@ -66,35 +32,6 @@ impl CanDesk {
 
     fn bench(&self, arguments: &[&str]) -> Bench {
         Bench::start("can", self.folder(), arguments)
-    }
-
-    /// Every question answered as for a rig that is as its file says.
-    fn commission(&self, address: &str) {
-        let text = std::fs::read_to_string(self.folder().join("rig.toml")).unwrap();
-        let rig = cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap();
-        let mut answers = String::new();
-        for question in steps(&rig) {
-            answers += &match question.wanted {
-                Wanted::Yes => "yes\n".to_string(),
-                Wanted::Word(words) => format!("{}\n", words[0]),
-                Wanted::Between(low, _) if question.name.ends_with("outside measure") => {
-                    format!("{} rad\n", low * 1.1)
-                }
-                Wanted::Between(low, _) => format!("{} m\n", low * 1.1),
-            };
-        }
-        let arguments = ["commission", "rig.toml", "--by", "a test", "--link", "can", "--to", address];
-        let mut child = Command::new(env!("CARGO_BIN_EXE_cueloom"))
-            .args(arguments)
-            .current_dir(self.folder())
-            .stdin(Stdio::piped())
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .unwrap();
-        child.stdin.take().unwrap().write_all(answers.as_bytes()).unwrap();
-        let out = child.wait_with_output().unwrap();
-        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
     }
 
     fn play(&self, address: &str, level: &str) -> Program {
@@ -121,7 +58,7 @@ impl CanDesk {
     /// Commissioned, and playing the scene.
     fn following(&self) -> (Bench, Program, usize) {
         let bench = self.bench(&[]);
-        self.commission(&bench.address.clone());
+        commission(self.folder(), &bench.address);
         self.follow(bench, "-12dB")
     }
 
@@ -192,7 +129,7 @@ fn climbs_to_full_gain_on_drives_that_interpolate() {
     for level in ["-12dB", "-6dB", "-3dB", "0dB"] {
         let bench = desk.bench(&[]);
         if speeds.is_empty() {
-            desk.commission(&bench.address.clone());
+            commission(desk.folder(), &bench.address);
         }
         let (_, truth) = to_its_end(desk.follow(bench, level));
         inside(&truth, 25.0);

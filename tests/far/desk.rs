@@ -45,17 +45,22 @@ pub(crate) struct Desk {
 
 impl Desk {
     pub(crate) fn new() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        std::fs::write(folder.path().join("small.cues"), SCENE).unwrap();
         // A desktop that shares its processors is no rig's host: the link may be slow here, and is not judged.
         let text = std::fs::read_to_string(root().join("profiles/rigs/club-two-axis.toml")).unwrap();
         let text = text.replace("detection = \"10 ms\"", "detection = \"200 ms\"");
         let text = text.replace("delay     = \"1 ms\"", "delay     = \"40 ms\"");
-        let rig = folder.path().join("rig.toml");
-        std::fs::write(&rig, text).unwrap();
-        let desk = Self { folder, rig };
+        let desk = Self::with(&text);
         desk.commission("records", far_end());
         desk
+    }
+
+    /// With a rig file, and not commissioned.
+    pub(crate) fn with(rig: &str) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        std::fs::write(folder.path().join("small.cues"), SCENE).unwrap();
+        let path = folder.path().join("rig.toml");
+        std::fs::write(&path, rig).unwrap();
+        Self { folder, rig: path }
     }
 
     /// Commissioned on `drives`, the record kept in `folder`.

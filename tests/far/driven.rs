@@ -1,6 +1,8 @@
 //! The desktop program on drives, by hand: what one presses, holds and waits for.
 
 use super::bench::{Bench, Truth};
+#[cfg(feature = "serial")]
+use super::can_rig;
 use super::desk as far;
 use crate::desktop::desk::Desk;
 use cueloom::audition::Load;
@@ -27,8 +29,21 @@ impl Driven {
     /// The same over another link to the reference receiver.
     pub(crate) fn over(link: &str, arguments: &[&str]) -> Self {
         let far = far::Desk::new();
+        let bench = far.bench(link, arguments);
+        Self::by(link, far, bench)
+    }
+
+    /// The same with CAN drives, which are none of ours.
+    #[cfg(feature = "serial")]
+    pub(crate) fn over_can() -> Self {
+        let far = far::Desk::with(&can_rig::rig());
+        let bench = Bench::start("can", far.folder.path(), &[]);
+        can_rig::commission(far.folder.path(), &bench.address);
+        Self::by("can", far, bench)
+    }
+
+    fn by(link: &str, far: far::Desk, mut bench: Bench) -> Self {
         std::fs::write(far.folder.path().join("cueloom.toml"), "rig = \"rig.toml\"\n").unwrap();
-        let mut bench = far.bench(link, arguments);
         bench.say("presence 1");
         let kept = tempfile::tempdir().unwrap();
         let mut desk = Desk::on(&far.folder.path().join("small.cues"), kept, 1280.0, 800.0);

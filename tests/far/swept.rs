@@ -102,5 +102,8 @@ fn a_daily_sweep_tells_what_rubs_and_what_has_come_loose() {
     assert_eq!(out.status.code(), Some(1), "{text}");
     let found: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("not as it was: ")).collect();
     let begins = ["friction of `right`: ", "way of turning round of `right`: ", "frequency of a tap: 7.5"];
-    assert!(found.len() == 3 && found.iter().zip(begins).all(|(line, begin)| line.starts_with(begin)), "{text}");
+    assert!(
+        found.len() == 3 && found.iter().zip(begins).all(|(line, begin)| line.starts_with(begin)),
+        "{text}"
+    );
 }

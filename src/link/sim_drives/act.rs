@@ -193,7 +193,8 @@ mod tests {
         assert_eq!(read("tap 9 Hz 80 N"), Some(SimAct::Tap { frequency_hz: 9.0, force_n: 80.0 }));
         let rub = SimFault::Rub { leg: 0, force_n: 40.0, way_m: 1e-4 };
         assert_eq!(read("fault rub left 40 N 0.1 mm"), Some(SimAct::Fault(rub)));
-        for wrong in ["tap", "tap 9 Hz", "tap 80 N", "tap 80 N 9 Hz", "tap 0 Hz 80 N", "fault rub left 40 N"] {
+        for wrong in ["tap", "tap 9 Hz", "tap 80 N", "tap 80 N 9 Hz", "tap 0 Hz 80 N", "fault rub left 40 N"]
+        {
             assert_eq!(read(wrong), None, "{wrong}");
         }
         let snag = SimFault::Snag { leg: 1, force_n: 900.0 };
