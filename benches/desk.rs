@@ -8,6 +8,7 @@
 use cueloom::desk::compiler::{Compiler, News, Request};
 use cueloom::desk::variant::Variant;
 use cueloom::desk::world::OpenFiles;
+use cueloom::drives::Records;
 use std::fmt::Write;
 use std::path::Path;
 use std::sync::mpsc::{Receiver, channel};
@@ -61,6 +62,7 @@ impl Desk {
             files: 0,
             scene: None,
             variant: Variant::default(),
+            records: Records::at(Path::new("no such folder")),
             in_view_s,
         });
         let mut first = None;

@@ -10,7 +10,9 @@ use super::workers::{Interruptible, unless_given_up};
 use super::world::OpenFiles;
 use crate::check::{self, Margin, Report};
 use crate::diag::Diagnostic;
+use crate::drives::Records;
 use crate::motion::{Plan, Workers};
+use crate::player::today;
 use crate::threads::Threads;
 use crate::time::SampleRate;
 use std::path::PathBuf;
@@ -36,6 +38,8 @@ pub struct Request {
     pub scene: Option<String>,
     /// How it is rehearsed.
     pub variant: Variant,
+    /// Of runs on drives: what legs strayed in them is taken off the margins.
+    pub records: Records,
     /// The stretch in view, plan seconds: rendered first.
     pub in_view_s: (f64, f64),
 }
@@ -62,6 +66,8 @@ pub struct Checked {
     pub report: Arc<Report>,
     /// The texts that its places are in.
     pub understood: Arc<Understood>,
+    /// Why what legs strayed in runs before is not taken off the margins, where it should be.
+    pub not_narrowed: Option<String>,
 }
 
 /// What the background has to say of a request, in this order; a request overtaken says nothing more.
@@ -191,13 +197,17 @@ impl Bench {
             }
         };
         let Some(motion) = self.render(plan, &request, &understood, stale, say) else { return };
+        let (plan, not_narrowed) = match request.records.straying(&motion.plan, today().0) {
+            Ok(plan) => (plan, None),
+            Err(error) => (motion.plan.clone(), Some(error.to_string())),
+        };
         let workers = Interruptible { threads: Threads::all(), stale };
         let run = || {
             let mut tell = |margins: &[Margin]| say(News::Margins(Arc::new(margins.to_vec())));
-            check::run_telling(&motion.plan, &understood.sources, &workers, &|_| {}, &mut tell)
+            check::run_telling(&plan, &understood.sources, &workers, &|_| {}, &mut tell)
         };
         if let Some(report) = unless_given_up(run) {
-            say(News::Checked(Checked { report: Arc::new(report), understood }));
+            say(News::Checked(Checked { report: Arc::new(report), understood, not_narrowed }));
         }
     }
 

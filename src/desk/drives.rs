@@ -104,6 +104,11 @@ impl Drives {
         Records::of(Path::new(self.setup.records.trim()), self.setup.carrier)
     }
 
+    /// The records of real drives, whatever link is chosen: what legs strayed there counts in every check.
+    pub fn records_of_steel(&self) -> Records {
+        Records::at(Path::new(self.setup.records.trim()))
+    }
+
     /// Reads the ladder anew.
     pub fn read_ladder(&mut self) {
         match self.records().entries() {

@@ -193,6 +193,7 @@ impl Studio {
             files: self.files,
             scene: self.scene.clone(),
             variant: self.variant.clone(),
+            records: self.drives.records_of_steel(),
             in_view_s: (self.axis.from_s / tempo, self.axis.to_s / tempo),
         })
     }
@@ -276,6 +277,9 @@ impl Studio {
         self.rows.sort_by_key(|row| std::cmp::Reverse(row.severity));
         self.selected = self.selected.filter(|at| *at < self.rows.len());
         self.margins_are = Fresh::Current;
+        if let Some(why) = &checked.not_narrowed {
+            self.say(format!("what legs strayed in runs before is not taken off the margins: {why}"));
+        }
         self.checked = Some(checked);
         self.checked_is = Fresh::Current;
         self.warn();

@@ -1,5 +1,6 @@
 use super::*;
 use crate::desk::sample::{demo_path, demo_text};
+use std::path::Path;
 use std::sync::mpsc::{RecvTimeoutError, channel};
 use std::time::Duration;
 
@@ -26,6 +27,7 @@ impl Desk {
             files: 0,
             scene: None,
             variant,
+            records: Records::at(Path::new("no such folder")),
             in_view_s: (0.0, 20.0),
         })
     }

@@ -61,7 +61,12 @@ impl Studio {
 
     /// Takes what the drives have to say; the playhead goes where the run is.
     pub(super) fn hear_of_drives(&mut self) -> bool {
+        let was_engaged = self.drives.is_engaged();
         let any = self.drives.hear();
+        if was_engaged && !self.drives.is_engaged() {
+            // What legs strayed in the run counts from now on.
+            self.compile();
+        }
         if let Some(Progress { on_scene: true, path_s, .. }) = self.drives.progress() {
             let (path_s, length_s) = (*path_s, self.length_s());
             self.transport.put(path_s, length_s);

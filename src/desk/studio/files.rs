@@ -345,7 +345,7 @@ impl Studio {
 
 /// The page of a check.
 fn report_page(checked: &Checked) -> String {
-    let Checked { report, understood } = checked;
+    let Checked { report, understood, .. } = checked;
     let mistakes = understood.mistakes.iter().cloned().map(Finding::unmeasured);
     let mut findings: Vec<Finding> = mistakes.chain(report.findings.iter().cloned()).collect();
     findings.sort_by_key(|finding| std::cmp::Reverse(finding.diagnostic.severity));

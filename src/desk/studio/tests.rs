@@ -1,8 +1,10 @@
 use super::*;
+use crate::audition::{Entry, Key, Strayed};
 use crate::desk::compare::Against;
 use crate::desk::document::OnDisk;
 use crate::desk::findings::Remedy;
 use crate::desk::variant::Part;
+use crate::player::today;
 use std::sync::mpsc::{Receiver, channel};
 use std::time::Duration;
 
@@ -455,4 +457,33 @@ fn what_keeps_a_text_from_the_drives_is_said_and_a_link_that_fails_leads_back_to
     room.settle();
     room.studio.face_drives();
     assert_eq!(room.studio.drives.setup.seat, None);
+}
+
+/// What a run left of it counts while the next scene is written, and what cannot be read is said.
+#[test]
+fn what_legs_strayed_on_drives_is_taken_off_the_margins_while_one_writes() {
+    let mut room = Room::new();
+    let used =
+        |room: &Room, name: &str| room.studio.margins().iter().find(|row| row.name == name).unwrap().used;
+    let (before, quick) = (used(&room, "left stroke"), used(&room, "left speed"));
+    let rig = room.studio.motion().unwrap().plan.rig().hash.clone();
+    let [motion, tune, commissioning, drives, program] = ["m", "", "c", "7 8", "1"].map(String::from);
+    let key = Key { motion, rig, tune, commissioning, drives, program };
+    let strayed = Strayed::of(1.0, [0.010, 0.010]);
+    let entry = Entry::Strayed { key, day: today().0, strayed };
+    let ladder = room.studio.drives.records_of_steel().folder().join("audition.jsonl");
+    std::fs::create_dir_all(ladder.parent().unwrap()).unwrap();
+    std::fs::write(&ladder, serde_json::to_string(&entry).unwrap() + "\n").unwrap();
+    room.edit("touchdown(sink: 1.1", "touchdown(sink: 1.10");
+    // The stroke from level, 580 mm, to its end at 440 mm is a centimetre less: 94 mm of 130, not of 140.
+    assert!(
+        (used(&room, "left stroke") / before - 140.0 / 130.0).abs() < 0.002,
+        "{before} {}",
+        used(&room, "left stroke")
+    );
+    assert!((used(&room, "left speed") / quick - 1.0).abs() < 1e-4, "{quick} {}", used(&room, "left speed"));
+    std::fs::write(&ladder, "no entry\n").unwrap();
+    room.edit("touchdown(sink: 1.10", "touchdown(sink: 1.1");
+    assert!((used(&room, "left stroke"), used(&room, "left speed")) == (before, quick));
+    assert!(room.studio.said().unwrap().contains("is not taken off the margins"), "{:?}", room.studio.said());
 }
