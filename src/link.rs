@@ -98,6 +98,9 @@ pub enum LinkFault {
     /// The drives report a fault and cannot be engaged.
     #[error("the drives report a fault")]
     Drives,
+    /// Somebody else answers than at first.
+    #[error("another far end answers than the one that was connected to")]
+    Stranger,
     /// Something about drives on a CAN bus.
     #[error(transparent)]
     Can(can::CanFault),

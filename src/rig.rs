@@ -4,6 +4,7 @@
 
 pub mod advice;
 pub mod can;
+mod carried;
 pub mod crank;
 pub mod demand;
 mod dynamics;
@@ -25,7 +26,8 @@ pub mod straying;
 pub mod summary;
 pub mod survey;
 
-pub use dynamics::{Carried, MAX_LEGS, gravity_legs_n, legs_n};
+pub use carried::{Carried, NutForce};
+pub use dynamics::{MAX_LEGS, gravity_legs_n, legs_n};
 pub use file::{Loaded, SCHEMA_TITLE, load, schema};
 pub use geometry::{Axis, Rotation};
 use mechanics::screw::BallScrew;

@@ -11,15 +11,12 @@ use crate::drives::{
 };
 use crate::files;
 use crate::link::{DriveLink, SimAct, SimHand};
-use crate::player::{self, Options, Order, Played, Record, Shell, today, wait};
+use crate::player::{self, Options, Order, Played, Record, Shell, today};
 use crate::rig::Rig;
 use crate::safety::operation::{Operation, Phase, State};
 use std::io::BufRead;
 use std::path::Path;
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Sender, channel};
-use std::time::Duration;
 
 /// On which drives, and how.
 pub(super) struct On {
@@ -220,23 +217,11 @@ fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
     }
     let (orders, legs) = (orders.clone(), rig.actuators.iter().map(|a| a.name.clone()).collect::<Vec<_>>());
     let listener = std::thread::Builder::new().name("words".to_string());
-    // How many words were spoken: a jog goes on until the next.
-    let spoken = Arc::new(AtomicU64::new(0));
     let spawned = listener.spawn(move || {
         for line in std::io::stdin().lock().lines() {
             let Ok(line) = line else { break };
-            let number = spoken.fetch_add(1, Ordering::SeqCst) + 1;
             match order(&line, &legs) {
-                Some(Spoken::Once(order)) => _ = orders.send(order),
-                Some(Spoken::Jog(leg, part, seconds)) => {
-                    let (orders, spoken) = (orders.clone(), spoken.clone());
-                    // Words are heard meanwhile.
-                    let jogging = std::thread::Builder::new().name("jog".to_string());
-                    let last = move || spoken.load(Ordering::SeqCst) == number;
-                    if jogging.spawn(move || say_jog(&orders, leg, part, seconds, &last)).is_err() {
-                        tell("no jog: the system gives no thread for it");
-                    }
-                }
+                Some(order) => _ = orders.send(order),
                 None => tell(&match (hand.as_mut(), SimAct::from_words(&line, &legs)) {
                     (Some(hand), Some(act)) => match hand.act(act) {
                         true => format!("done: {}", line.trim()),
@@ -254,28 +239,7 @@ fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
     }
 }
 
-/// Says a jog again and again, as a hand on a button does, while no other word is spoken.
-fn say_jog(orders: &Sender<Order>, leg: Option<usize>, part: f64, seconds: f64, last: &dyn Fn() -> bool) {
-    // The warning and the brakes come first.
-    for _ in 0..((seconds + 3.5) * 10.0) as u32 {
-        if !last() {
-            return;
-        }
-        let _ = orders.send(Order::Jog(leg, part));
-        wait(Duration::from_millis(100));
-    }
-    if last() {
-        let _ = orders.send(Order::Pause);
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq)]
-enum Spoken {
-    Once(Order),
-    Jog(Option<usize>, f64, f64),
-}
-
-fn order(line: &str, legs: &[String]) -> Option<Spoken> {
+fn order(line: &str, legs: &[String]) -> Option<Order> {
     let mut words = line.split_whitespace();
     let order = match words.next()? {
         "start" => Order::Start,
@@ -297,11 +261,15 @@ fn order(line: &str, legs: &[String]) -> Option<Spoken> {
                 _ => return None,
             };
             let seconds: f64 = words.next()?.parse().ok()?;
-            return (seconds > 0.0 && seconds <= 10.0).then_some(Spoken::Jog(leg, part, seconds));
+            return (words.next().is_none() && seconds > 0.0 && seconds <= 10.0).then_some(Order::Jog {
+                leg,
+                part,
+                longest_s: seconds,
+            });
         }
         _ => return None,
     };
-    words.next().is_none().then_some(Spoken::Once(order))
+    words.next().is_none().then_some(order)
 }
 
 #[cfg(test)]
@@ -311,12 +279,21 @@ mod tests {
     #[test]
     fn words_become_orders_and_nothing_else_does() {
         let legs = ["left".to_string(), "right".to_string()];
-        assert_eq!(order("park", &legs), Some(Spoken::Once(Order::Park)));
-        assert_eq!(order(" jog right - 2 ", &legs), Some(Spoken::Jog(Some(1), -1.0, 2.0)));
-        assert_eq!(order("jog all + 0.5", &legs), Some(Spoken::Jog(None, 1.0, 0.5)));
-        for wrong in
-            ["", "parking", "park now", "jog", "jog middle + 1", "jog all + 60", "jog all up 1", "gain"]
-        {
+        assert_eq!(order("park", &legs), Some(Order::Park));
+        let jog = Order::Jog { leg: Some(1), part: -1.0, longest_s: 2.0 };
+        assert_eq!(order(" jog right - 2 ", &legs), Some(jog));
+        assert!(order("jog all + 0.5", &legs).is_some());
+        for wrong in [
+            "",
+            "parking",
+            "park now",
+            "jog",
+            "jog middle + 1",
+            "jog all + 60",
+            "jog all up 1",
+            "jog all + 1 2",
+            "gain",
+        ] {
             assert_eq!(order(wrong, &legs), None, "{wrong}");
         }
     }

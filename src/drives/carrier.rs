@@ -85,6 +85,15 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
             leg.name
         )));
     }
+    if carrier != Carrier::Sim
+        && let Some(leg) = rig.actuators.iter().find(|leg| !leg.thrust_n.is_finite())
+    {
+        return Err(DriveError::Link(format!(
+            "`{}` has no `thrust` in the rig file, so its drive could be told no force limit, and a snagged cable or somebody \
+             under the frame would meet all that it can give: write the largest force of the leg there",
+            leg.name
+        )));
+    }
     let (legs, session) = (rig.actuators.len(), run_number());
     let silence_ms = u16::try_from(rig.drive.patience_us().div_ceil(1000)).unwrap_or(u16::MAX);
     let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
@@ -159,10 +168,18 @@ mod tests {
 
     #[test]
     fn a_link_that_cannot_be_opened_says_why_and_where() {
-        let said =
-            |carrier, to| open(carrier, to, &two_legs()).err().map(|e| e.to_string()).unwrap_or_default();
+        let mut rig = two_legs();
+        rig.actuators.iter_mut().for_each(|leg| leg.thrust_n = 1500.0);
+        let said = |carrier, to| open(carrier, to, &rig).err().map(|e| e.to_string()).unwrap_or_default();
         assert!(said(Carrier::Udp, "no port here").contains("cannot open the link to `no port here`"));
         assert_eq!(said(Carrier::Udp, "127.0.0.1:7750"), "");
+        // Without a thrust there is no limit that a drive could be told, nor a force that would be too much.
+        let mut rig = two_legs();
+        rig.actuators[1].thrust_n = f64::INFINITY;
+        let refused =
+            open(Carrier::Udp, "127.0.0.1:7750", &rig).err().map(|e| e.to_string()).unwrap_or_default();
+        assert!(refused.contains("has no `thrust`") && refused.contains(&rig.actuators[1].name), "{refused}");
+        assert!(open(Carrier::Sim, "", &rig).is_ok());
         if cfg!(feature = "serial") {
             assert!(said(Carrier::Serial, "/nowhere/tty@9600").contains("`/nowhere/tty@9600`"));
         }

@@ -1,7 +1,7 @@
 //! Drives behind the open frame, whatever wire carries it: session, sequence, who is a stranger, round trips.
 
 use super::drives::{DriveLink, DriveOrder, DriveReport};
-use super::frame::{Body, Feedback, Frame, Header, LegOrder, MAX_FRAME, Order, leg_flag};
+use super::frame::{Body, Feedback, Frame, Header, Identity, LegOrder, MAX_FRAME, Order, leg_flag};
 use super::wire::Wire;
 use super::{DriveTime, LinkFault};
 use crate::commissioning::FarEnd;
@@ -9,6 +9,13 @@ use crate::safety::{Legs, MAX_LEGS};
 
 /// Frames that one poll looks at: a flood must not hold the cycle.
 const MOST_FRAMES: usize = 64;
+
+/// A far end that was not heard for so long must say anew who it is before it counts, microseconds (own choice: nobody
+/// swaps a controller or switches it off and on in less).
+const GAP_US: u64 = 100_000;
+
+/// A report so many numbers before the newest is no late one: whoever sends it has begun anew.
+const BEGUN_ANEW: u32 = 1000;
 
 /// Drives behind a wire.
 #[derive(Debug)]
@@ -20,7 +27,13 @@ pub struct FrameLink<W> {
     sequence: u32,
     hellos: u32,
     heard: Option<u32>,
-    identity: Option<FarEnd>,
+    /// When, microseconds.
+    heard_us: u64,
+    /// Who answered first.
+    known: Option<Identity>,
+    /// Who is there must be heard before reports count again.
+    asks: bool,
+    is_stranger: bool,
     dropped: u64,
 }
 
@@ -37,7 +50,10 @@ impl<W: Wire> FrameLink<W> {
             sequence: 0,
             hellos: 0,
             heard: None,
-            identity: None,
+            heard_us: 0,
+            known: None,
+            asks: false,
+            is_stranger: false,
             dropped: 0,
         }
     }
@@ -64,32 +80,58 @@ impl<W: Wire> FrameLink<W> {
             };
             match frame.body {
                 Body::Feedback(feedback)
-                    if feedback.legs == self.legs && self.is_newer(frame.header.sequence) =>
+                    if feedback.legs == self.legs && self.counts(now, frame.header.sequence) =>
                 {
-                    self.heard = Some(frame.header.sequence);
+                    (self.heard, self.heard_us) = (Some(frame.header.sequence), now.0);
                     newest = Some(report(&feedback, now));
                 }
-                Body::Identity(identity) => {
-                    let end = identity.name.iter().position(|b| *b == 0).unwrap_or(identity.name.len());
-                    let name = String::from_utf8_lossy(identity.name.get(..end).unwrap_or(&[]));
-                    self.identity = Some(FarEnd {
-                        name: name.chars().filter(|c| !c.is_control()).collect(),
-                        legs: identity.legs,
-                        cycle_us: identity.cycle_us,
-                        firmware: identity.firmware,
-                        parameters: identity.parameters,
-                        serials: identity.serial.iter().take(identity.legs).copied().collect(),
-                    });
-                }
+                Body::Identity(identity) => self.name_heard(identity),
                 _ => self.dropped += 1,
             }
         }
         Ok(newest)
     }
 
+    /// Who was connected to is who goes on: the first name counts, and it is asked for again after every gap.
+    fn name_heard(&mut self, identity: Identity) {
+        match self.known {
+            None => self.known = Some(identity),
+            Some(known) if known == identity => {
+                if self.asks {
+                    self.heard = None;
+                }
+                (self.asks, self.is_stranger) = (false, false);
+            }
+            Some(_) => self.is_stranger = true,
+        }
+    }
+
+    /// Whether a report with this number counts.
+    fn counts(&mut self, now: DriveTime, sequence: u32) -> bool {
+        if let Some(heard) = self.heard {
+            let back = heard.wrapping_sub(sequence);
+            let begun_anew = (BEGUN_ANEW..u32::MAX / 2).contains(&back);
+            self.asks |= begun_anew || now.0.saturating_sub(self.heard_us) > GAP_US;
+        }
+        !self.asks && self.is_newer(sequence)
+    }
+
     /// Sequences wrap: newer is less than half the circle ahead.
     fn is_newer(&self, sequence: u32) -> bool {
         self.heard.is_none_or(|heard| sequence.wrapping_sub(heard).wrapping_sub(1) < u32::MAX / 2)
+    }
+}
+
+fn far_end(identity: &Identity) -> FarEnd {
+    let end = identity.name.iter().position(|b| *b == 0).unwrap_or(identity.name.len());
+    let name = String::from_utf8_lossy(identity.name.get(..end).unwrap_or(&[]));
+    FarEnd {
+        name: name.chars().filter(|c| !c.is_control()).collect(),
+        legs: identity.legs,
+        cycle_us: identity.cycle_us,
+        firmware: identity.firmware,
+        parameters: identity.parameters,
+        serials: identity.serial.iter().take(identity.legs).copied().collect(),
     }
 }
 
@@ -123,11 +165,12 @@ impl<W: Wire> DriveLink for FrameLink<W> {
         self.hellos = self.hellos.wrapping_add(1);
         // A hello that does not go out is one that is not answered.
         let _ = self.write(now, self.hellos, Body::Hello);
-        Ok(self.identity.clone())
+        Ok(self.known.as_ref().map(far_end))
     }
 
     fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
-        self.listen(now)
+        let newest = self.listen(now)?;
+        if self.is_stranger { Err(LinkFault::Stranger) } else { Ok(newest) }
     }
 
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
@@ -161,6 +204,10 @@ impl<W: Wire> DriveLink for FrameLink<W> {
             legs: expected,
             leg,
         });
+        if self.asks {
+            self.hellos = self.hellos.wrapping_add(1);
+            let _ = self.write(now, self.hellos, Body::Hello);
+        }
         self.sequence = self.sequence.wrapping_add(1);
         self.write(now, self.sequence, body)
     }

@@ -86,6 +86,8 @@ pub struct SimDrives {
     legs: Vec<Leg>,
     inputs: Inputs,
     brakes_stick: bool,
+    /// Another rig answers than at first.
+    is_stranger: bool,
     ringing: Option<Ringing>,
     carried: Carried,
     now_us: u64,
@@ -118,6 +120,7 @@ impl SimDrives {
             legs,
             inputs: Inputs { presence: Input::Open, ..Inputs::CLOSED },
             brakes_stick: false,
+            is_stranger: false,
             ringing: None,
             carried: Carried::default(),
             now_us: 0,
@@ -178,7 +181,10 @@ impl SimDrives {
             SimFault::Swapped => hearing.swapped = true,
             SimFault::Corrupt => hearing.corrupt = true,
             SimFault::BrakesStick => self.brakes_stick = true,
-            SimFault::Stranger => self.far.serials.iter_mut().for_each(|serial| *serial += 1_000),
+            SimFault::Stranger => {
+                self.is_stranger = true;
+                self.far.serials.iter_mut().for_each(|serial| *serial += 1_000);
+            }
             SimFault::Unhomed => self.controller.homed = false,
             SimFault::Drive { leg }
             | SimFault::Hot { leg }
@@ -292,6 +298,9 @@ impl DriveLink for SimDrives {
 
     fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
         self.go_on(now);
+        if self.is_stranger && self.sent_us.is_some() && !self.hearing.mute {
+            return Err(LinkFault::Stranger);
+        }
         Ok((!self.hearing.mute).then(|| self.report(now)))
     }
 

@@ -30,9 +30,15 @@ pub enum Order {
     Start,
     /// On drives: let the far end find its reference.
     Home,
-    /// On drives: move one leg (from 0) or all, at a part (-1..1) of the jog speed; to be said again every 0.2 s
-    /// (once where every act has a word of its own: it then lasts while presence is held).
-    Jog(Option<usize>, f64),
+    /// On drives: move legs by hand, while presence is held.
+    Jog {
+        /// One leg, from 0, or all.
+        leg: Option<usize>,
+        /// The part of the jog speed, -1..1.
+        part: f64,
+        /// It ends by itself after so long, s; infinite where only the hand ends it.
+        longest_s: f64,
+    },
     /// On drives: stop as fast as the limits allow, latched.
     EmergencyStop,
     /// On drives: end the session, once at rest.
@@ -146,7 +152,7 @@ impl Directs for Director<'_> {
             Order::Gain(gain) => self.gain(view, gain),
             // The plain simulated rig starts by itself, has its reference, and knows no emergency.
             Order::EmergencyStop | Order::End => Command::Stop,
-            Order::Start | Order::Home | Order::Jog(..) => Command::Refuse(Refusal::Nothing),
+            Order::Start | Order::Home | Order::Jog { .. } => Command::Refuse(Refusal::Nothing),
         };
         self.send(command, send);
     }

@@ -212,12 +212,13 @@ pub fn drive<L: DriveLink>(
     progress: &mut dyn FnMut(&Progress),
 ) -> Result<Played, PlayError> {
     let rig = cleared.plan().rig();
-    let setup = Setup::of(rig)?;
+    let (forces, fastest_m_s) = Forces::of(cleared);
+    let setup = Setup::of(rig)?.no_faster_than(&fastest_m_s);
     let scene = ClearedScene::new(cleared)
         .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
     let Connected { link, far, report, clock, .. } = connected;
     let run = Run { setup: &setup, scene: &scene, options, clock: Some(&*clock) };
-    run.drive(link, report, &far, Forces::of(cleared), rig, shell, record, progress)
+    run.drive(link, report, &far, forces, rig, shell, record, progress)
 }
 
 impl Run<'_> {

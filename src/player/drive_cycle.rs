@@ -3,12 +3,14 @@
 //!
 //! Does not wait or log, nor allocate but once, at rest, when the reference is first known. While drives are off, set-points are where the legs are.
 
+mod demanded;
+mod jogging;
 mod trouble;
 
 use super::command::{Command, View};
-use super::forces::{Forces, Watchdog};
+use super::forces::Forces;
 use super::hand::{Hand, Held};
-use super::rig_cycle::{Instant, Served};
+use super::rig_cycle::{Directed, Instant, Served};
 use super::session::{Cycle, Session};
 use super::setup::Setup;
 use super::thresholds::*;
@@ -17,9 +19,10 @@ use crate::link::frame::{OrderKind, PowerState};
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
 use crate::record::{DriveCause, DriveRow, Note, Row, What};
 use crate::safety::operation::{
-    Demand, Event, Motion, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing,
+    Brakes, Event, Input, Inputs, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing,
 };
 use crate::safety::{Legs, MAX_AXES, Outcome, Task, step};
+use jogging::Jog;
 
 /// A run on drives.
 pub(super) struct DriveCycle<L> {
@@ -29,13 +32,14 @@ pub(super) struct DriveCycle<L> {
     session: Option<Session>,
     scene_frames: u64,
     forces: Forces,
-    watchdog: Watchdog,
     /// What the session does once brakes are off.
     pending: Option<Command>,
     held: Held,
     report: Option<DriveReport>,
     /// What exactly is wrong, as the drives say now, and what of it came first and waits to be acknowledged.
     cause: [Option<DriveCause>; 2],
+    /// Somebody else answers than at first.
+    is_stranger: bool,
     /// For how long no report came, and the same as cycles.
     silent_us: u64,
     age: u32,
@@ -50,8 +54,10 @@ pub(super) struct DriveCycle<L> {
     /// Whether set-points lead, and not the far end by itself.
     following: bool,
     homing: bool,
-    jog_m_s: Legs,
-    jog_age_us: u64,
+    jog: Jog,
+    /// Rates of the set-points before, m/s.
+    rates_m_s: Legs,
+    directed: Directed,
     idle_us: u64,
     still_us: u64,
     record_lost: bool,
@@ -81,11 +87,11 @@ impl<L: DriveLink> DriveCycle<L> {
             session: None,
             scene_frames,
             forces,
-            watchdog: Watchdog::default(),
             pending: None,
             held: Held::default(),
             report: Some(report),
             cause: [None; 2],
+            is_stranger: false,
             silent_us: 0,
             age: 0,
             latest_us: patience_us,
@@ -94,8 +100,9 @@ impl<L: DriveLink> DriveCycle<L> {
             patience: u32::try_from(patience_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX),
             following: false,
             homing: false,
-            jog_m_s: Legs::filled(legs, 0.0),
-            jog_age_us: u64::MAX,
+            jog: Jog::none(legs),
+            rates_m_s: Legs::filled(legs, 0.0),
+            directed: Directed::Yes,
             idle_us: 0,
             still_us: 0,
             record_lost: false,
@@ -177,6 +184,15 @@ impl<L: DriveLink> DriveCycle<L> {
         inside && largest_m(&session.view().set_points_m, &self.measured_m()) <= DISPLACED_M
     }
 
+    /// Presence counts only while somebody directs the run who could stop it.
+    fn inputs(&mut self, report: &DriveReport) -> Inputs {
+        let inputs = self.held.joined(report.inputs, self.setup.cycle_us);
+        match self.directed {
+            Directed::Yes => inputs,
+            Directed::Silent | Directed::Gone => Inputs { presence: Input::Open, ..inputs },
+        }
+    }
+
     fn seen(&mut self, late_us: u32) -> Seen {
         let Some(report) = self.report else { return Seen::default() };
         let displaced = self.rests() && self.stand(&report);
@@ -200,7 +216,7 @@ impl<L: DriveLink> DriveCycle<L> {
         }
         Seen {
             link: self.age <= self.patience,
-            inputs: self.held.joined(report.inputs, self.setup.cycle_us),
+            inputs: self.inputs(&report),
             brakes: report.brakes,
             power: report.power,
             homed: report.homed,
@@ -237,7 +253,7 @@ impl<L: DriveLink> DriveCycle<L> {
                 if self.run.state() != State::Jogging && !self.event(Event::Ask(Request::Jog)) {
                     return None;
                 }
-                (self.jog_m_s, self.jog_age_us) = (speeds, 0);
+                self.jog.ask(speeds);
             }
             Command::Finish => {
                 if self.run.may_end() && self.ends_at.is_none() {
@@ -259,51 +275,6 @@ impl<L: DriveLink> DriveCycle<L> {
                     self.ends_at = None;
                 }
             }
-        }
-    }
-
-    /// What the path is told by what is demanded.
-    fn path_command(&mut self, demand: Demand) -> Option<Command> {
-        let view = self.session.as_ref()?.view();
-        let moves = view.state.is_moving();
-        let slowed = matches!(view.state, crate::safety::State::Slowing | crate::safety::State::Braking);
-        match demand.motion {
-            Motion::Path => self.pending.take(),
-            Motion::Slow if moves && !slowed => Some(Command::Pause),
-            Motion::Brake | Motion::Stand if moves && view.state != crate::safety::State::Braking => {
-                Some(Command::Leave)
-            }
-            _ => None,
-        }
-    }
-
-    fn order_kind(&mut self, demand: Demand) -> OrderKind {
-        match demand.motion {
-            _ if !demand.power => {
-                self.following = false;
-                OrderKind::Off
-            }
-            Motion::Home => OrderKind::Home,
-            Motion::Jog => OrderKind::Jog,
-            Motion::Path => {
-                self.following = true;
-                OrderKind::Follow
-            }
-            _ if self.following => OrderKind::Follow,
-            _ => OrderKind::Hold,
-        }
-    }
-
-    fn end_what_stands_idle(&mut self, demand: Demand) {
-        self.jog_age_us = self.jog_age_us.saturating_add(self.setup.cycle_us);
-        if self.jog_age_us > JOG_US {
-            self.jog_m_s = Legs::filled(self.setup.legs.len(), 0.0);
-        }
-        let idle = demand.motion.goes() && !self.run.seen().moving;
-        self.idle_us = if idle { self.idle_us + self.setup.cycle_us } else { 0 };
-        if self.idle_us > IDLE_US {
-            self.event(Event::Ask(Request::Pause));
-            self.idle_us = 0;
         }
     }
 
@@ -353,7 +324,12 @@ impl<L: DriveLink> Served for DriveCycle<L> {
     }
 
     fn is_done(&self) -> bool {
-        self.run.may_end() && self.ends_at.is_some_and(|end| self.tick >= end)
+        let over = self.directed == Directed::Gone || self.ends_at.is_some_and(|end| self.tick >= end);
+        self.run.may_end() && over
+    }
+
+    fn directed(&mut self, how: Directed) {
+        self.directed = how;
     }
 
     fn serve(
@@ -364,12 +340,21 @@ impl<L: DriveLink> Served for DriveCycle<L> {
     ) -> Cycle {
         self.notes = [None; 6];
         match self.link.poll(DriveTime(at.now_us)) {
-            Ok(Some(report)) => (self.report, self.silent_us) = (Some(report), 0),
-            // By the clock: nothing can come between cycles that are caught up with; and while this computer stood still
-            // itself, that is not the link's silence.
-            Ok(None) => {
-                self.silent_us = self.silent_us.saturating_add(self.since(at).min(self.latest_us / 2))
+            Ok(report) => {
+                self.is_stranger = false;
+                self.report = report.or(self.report);
+                // What answers an old order is old itself, however regularly such reports come.
+                let is_fresh =
+                    |report: &DriveReport| report.round_trip_us.is_none_or(|us| us <= self.latest_us);
+                self.silent_us = if report.as_ref().is_some_and(is_fresh) {
+                    0
+                } else {
+                    // By the clock: nothing can come between cycles that are caught up with; and while this computer
+                    // stood still itself, that is not the link's silence.
+                    self.silent_us.saturating_add(self.since(at).min(self.latest_us / 2))
+                };
             }
+            Err(LinkFault::Stranger) => self.is_stranger = true,
             Err(_) => self.silent_us = u64::MAX,
         }
         self.age = u32::try_from(self.silent_us / self.setup.cycle_us.max(1)).unwrap_or(u32::MAX);
@@ -396,6 +381,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         let report = self.report;
         let cycle = self.path(at.late_us(), own, to_path, frames);
         let rates = cycle.rates_m_s(self.setup.cycle_s());
+        let before = std::mem::replace(&mut self.rates_m_s, rates);
         let jogs = kind == OrderKind::Jog;
         let limits = if self.following { self.forces.act_n } else { self.forces.creep_n };
         let order = DriveOrder {
@@ -404,15 +390,18 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             warn: demand.warn,
             release: demand.release,
             lengths_m: if self.following { cycle.set_points.lengths_m } else { self.measured_m() },
-            speeds_m_s: if jogs { self.jog_m_s } else { rates },
+            speeds_m_s: if jogs { self.jog.speeds_m_s() } else { rates },
             force_limits_n: limits,
         };
         // What did not go out is missed by the far end, which stops by itself, and says so.
         let _ = self.link.send(DriveTime(at.now_us), &order);
-        let predicted_n = if self.following { cycle.force_n } else { Legs::filled(limits.len(), f64::NAN) };
+        let ups = Legs::from_fn(limits.len(), |leg| (rates[leg] - before[leg]) / self.setup.cycle_s());
+        let path = self.following.then_some([cycle.set_points.lengths_m, rates, ups]);
+        let predicted_n = self.forces.predict(path);
         let none = Legs::filled(limits.len(), f64::NAN);
         let force_n = report.map_or(none, |report| report.forces_n);
-        self.watchdog.look(&self.forces, &predicted_n, &force_n, self.setup.cycle_us, self.run.is_moving());
+        let loaded = report.is_some_and(|report| report.power && report.brakes == Brakes::Released);
+        self.forces.look(&force_n, self.setup.cycle_us, loaded);
         self.tick += 1;
         let drive = DriveRow {
             state: self.run.state(),

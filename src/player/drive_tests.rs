@@ -27,6 +27,7 @@ mod watched;
 struct Far {
     report: DriveReport,
     silent: bool,
+    stranger: bool,
     orders: u64,
     warned: bool,
     /// The largest step of a leg that was braked or without torque, m.
@@ -58,7 +59,15 @@ impl Obedient {
             temperatures_c: legs(30.0),
             rejected: 0,
         };
-        let far = Far { report, silent: false, orders: 0, warned: false, forced_m: 0.0, jog_m_s: legs(0.0) };
+        let far = Far {
+            report,
+            silent: false,
+            stranger: false,
+            orders: 0,
+            warned: false,
+            forced_m: 0.0,
+            jog_m_s: legs(0.0),
+        };
         Self(Arc::new(Mutex::new(far)))
     }
 
@@ -77,7 +86,10 @@ impl DriveLink for Obedient {
     }
 
     fn poll(&mut self, _: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
-        self.with(|far| Ok((!far.silent).then_some(far.report)))
+        self.with(|far| match far.stranger {
+            true => Err(LinkFault::Stranger),
+            false => Ok((!far.silent).then_some(far.report)),
+        })
     }
 
     fn send(&mut self, _: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
@@ -133,7 +145,8 @@ impl<L: DriveLink + Clone> Bench<L> {
         while frames.len() < Scene::frames(swing) as usize {
             swing.clone().fill(frames.len() as u64, &mut frames);
         }
-        let forces = Forces::with(&two_legs(), &Legs::filled(2, 100.0));
+        let push = Legs::filled(2, 100.0);
+        let forces = Forces::with(&Arc::new(two_legs()), &push, &push);
         let count = frames.len() as u64;
         let first = frames[0].legs_m;
         Self {
@@ -382,18 +395,30 @@ fn without_commissioning_or_audition_no_scene_begins() {
 }
 
 #[test]
-fn a_jog_lasts_as_long_as_the_hand_on_the_button() {
+fn a_jog_waits_for_a_hand_and_ends_when_its_time_is_over() {
     let mut bench = Bench::fit();
     bench.cycles(50);
     bench.far.presence(Input::Closed);
     bench.order(Order::Pause);
     bench.cycles(10);
-    bench.order(Order::Jog(None, 1.0));
-    bench.cycles(20);
-    assert_eq!(bench.state().0, Run::Jogging);
-    // Nothing more is heard of the button: it ends by itself.
-    bench.cycles(8000);
+    let jog = Order::Jog { leg: None, part: 1.0, longest_s: 2.0 };
+    bench.order(jog);
+    bench.cycles(5000);
+    assert_eq!(bench.state().0, Run::Parked, "held since before the word: it may be tied");
+    assert!(!bench.far.with(|far| far.warned || far.report.power));
+    bench.far.presence(Input::Open);
+    bench.cycles(50);
+    bench.far.presence(Input::Closed);
+    bench.cycles(4500);
+    assert_eq!((bench.state().0, bench.phase()), (Run::Jogging, Phase::Moving));
+    assert_eq!(bench.far.with(|far| far.jog_m_s.to_vec()), [0.01, 0.01]);
+    // Still held, and over all the same.
+    bench.cycles(1500);
     assert_eq!((bench.phase(), bench.far.with(|far| far.report.power)), (Phase::Rest, false));
+    // Said while it is held it is another jog, which waits for another hand.
+    bench.order(jog);
+    bench.cycles(5000);
+    assert_eq!((bench.phase(), bench.operator.wanted()), (Phase::Rest, Some(jog)));
 }
 
 #[test]
@@ -453,7 +478,7 @@ fn by_word_a_jog_waits_for_the_hand_and_lasts_as_long_as_it() {
     let hand = Hand::default();
     let mut bench = Bench::by_hand(&hand);
     bench.cycles(50);
-    bench.order(Order::Jog(Some(1), -1.0));
+    bench.order(Order::Jog { leg: Some(1), part: -1.0, longest_s: f64::INFINITY });
     bench.cycles(5000);
     assert_eq!(bench.state().0, Run::Parked);
     bench.held(&hand, 4500);

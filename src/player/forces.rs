@@ -1,26 +1,29 @@
-//! Forces on drives: what they may use in an act, and when what they report is not what the plan explains.
+//! Forces on drives: what they may use in an act, and when what they report is not what the motion explains.
 //!
 //! A smaller gain is not a smaller force: a snagged cable or somebody under the frame meets whatever the drive can
-//! give. So the drives are told how much the plan needs, and a margin.
+//! give. So the drives are told how much the act needs, and a margin.
+
+mod need;
 
 use crate::check::Cleared;
-use crate::rig::{Rig, gravity_legs_n, legs_n};
+use crate::rig::{Carried, NutForce, Rig};
 use crate::safety::Legs;
+use need::Need;
+use std::sync::Arc;
 
-/// What a drive may use above the plan's largest force: a third of it, and a tenth of its thrust for friction (own
+/// What a drive may use above the largest force that is needed: a third of it, and a tenth of its thrust for friction (own
 /// choice; friction of a preloaded screw is commonly some percent of its rated load).
 const MARGIN: f64 = 1.0 / 3.0;
 const FRICTION: f64 = 0.1;
 
-/// How often a plan's forces are looked at, Hz (own choice).
-const LOOKS_HZ: u32 = 200;
-
 /// How long a force may be off what is predicted, microseconds (own choice: some periods of the position loop).
 const LONGEST_US: u64 = 60_000;
 
-/// What drives may use, and how far they may be off.
-#[derive(Debug, Clone, Copy, PartialEq)]
+/// What drives may use, how far they may be off, and how fast legs go.
+#[derive(Debug, Clone)]
 pub(super) struct Forces {
+    rig: Arc<Rig>,
+    carried: Carried,
     /// On the path, N.
     pub(super) act_n: Legs,
     /// In jog and homing, N.
@@ -29,102 +32,64 @@ pub(super) struct Forces {
     pub(super) residual_n: Legs,
     /// By how much set-points are sent ahead besides a cycle, microseconds.
     pub(super) lead_us: u64,
+    /// What was predicted last, one a leg.
+    predicted: [NutForce; crate::safety::MAX_LEGS],
+    /// For how long a force has been off, microseconds.
+    off_us: u64,
 }
 
 /// A thrust that the rig file does not give is not limited; four meganewtons is what a frame can carry.
 const UNLIMITED_N: f64 = 4.0e6;
 
 impl Forces {
-    /// For a cleared plan, looked at [`LOOKS_HZ`] times a second: a knock of some hundredths of a second is not passed over.
-    pub(super) fn of(cleared: &Cleared) -> Self {
+    /// For a cleared plan, and the fastest that each leg goes in it, m/s.
+    pub(super) fn of(cleared: &Cleared) -> (Self, Legs) {
         let plan = cleared.plan();
-        let rig = plan.rig();
-        let legs = rig.actuators.len();
-        let mut peak = resting_n(rig, legs);
-        let stride = (plan.rate().hz() / LOOKS_HZ).max(1) as usize;
-        let mut frames = plan.frames();
-        for block in 0..plan.blocks() {
-            plan.render_platform(block, &mut frames);
-            for sample in (0..frames.count).step_by(stride) {
-                let jets: Vec<[f64; 3]> = frames
-                    .platform
-                    .iter()
-                    .map(|axis| axis.at(sample).0)
-                    .map(|j| [j[0], j[1], j[2]])
-                    .collect();
-                let at = |k: usize| jets.iter().map(|jet| jet[k]).collect::<Vec<f64>>();
-                let Some(forces) = legs_n(rig, &at(0), &at(1), &at(2)) else { continue };
-                for (peak, force) in peak.iter_mut().zip(forces) {
-                    *peak = peak.max(force.abs());
-                }
-            }
-        }
-        Self::with(rig, &peak)
+        let rest = Need::at_rest(plan.rig());
+        let mut act = Need::at_rest(plan.rig());
+        act.moves(plan.rig());
+        act.scene(plan);
+        (Self::with(plan.rig(), &act.most_n, &rest.most_n), act.fastest_m_s)
     }
 
-    /// For forces (N, one a leg) that the plan needs at most.
-    pub(super) fn with(rig: &Rig, peak_n: &Legs) -> Self {
+    /// For forces (N, one a leg) that the path needs at most, and such that hold the platform at rest.
+    pub(super) fn with(rig: &Arc<Rig>, act_n: &Legs, rest_n: &Legs) -> Self {
         let legs = rig.actuators.len();
         let thrust = |leg: usize| rig.actuators.get(leg).map_or(0.0, |a| a.thrust_n).min(UNLIMITED_N);
-        let rest = resting_n(rig, legs);
         let bounded =
             |leg: usize, needs: f64| (needs * (1.0 + MARGIN) + FRICTION * thrust(leg)).min(thrust(leg));
         Self {
-            act_n: Legs::from_fn(legs, |leg| bounded(leg, peak_n[leg])),
-            creep_n: Legs::from_fn(legs, |leg| bounded(leg, rest[leg])),
-            residual_n: Legs::from_fn(legs, |leg| MARGIN * peak_n[leg] + FRICTION * thrust(leg)),
+            rig: rig.clone(),
+            carried: Carried::default(),
+            act_n: Legs::from_fn(legs, |leg| bounded(leg, act_n[leg])),
+            creep_n: Legs::from_fn(legs, |leg| bounded(leg, rest_n[leg])),
+            residual_n: Legs::from_fn(legs, |leg| MARGIN * act_n[leg] + FRICTION * thrust(leg)),
             lead_us: (rig.drive.link_s * 1e6).round() as u64,
+            predicted: [NutForce::UNKNOWN; crate::safety::MAX_LEGS],
+            off_us: 0,
         }
     }
-}
 
-/// Forces that hold the platform at the ends of its joint's ranges and level, the largest of each leg, N.
-fn resting_n(rig: &Rig, legs: usize) -> Legs {
-    let mut most = Legs::filled(legs, 0.0);
-    let axes = rig.axes.len();
-    for corner in 0..3usize.pow(axes.min(6) as u32) {
-        let mut index = corner;
-        let pose: Vec<f64> = rig
-            .axes
-            .iter()
-            .map(|axis| {
-                let at = index % 3;
-                index /= 3;
-                [0.0, axis.min, axis.max].get(at).copied().unwrap_or(0.0)
-            })
-            .collect();
-        let Some(forces) = gravity_legs_n(rig, &pose) else { continue };
-        most.iter_mut().zip(forces).for_each(|(most, force)| *most = most.max(force.abs()));
+    /// Predicts forces for legs of these lengths, speeds and accelerations (m, seconds; one a leg), where their lengths are
+    /// known; half way between what the load cases need, N.
+    pub(super) fn predict(&mut self, motion: Option<[Legs; 3]>) -> Legs {
+        let found = motion.and_then(|[at_m, speed_m_s, up_m_s2]| {
+            self.carried.cases_n(&self.rig, &at_m, &speed_m_s, &up_m_s2)
+        });
+        self.predicted = found.unwrap_or([NutForce::UNKNOWN; crate::safety::MAX_LEGS]);
+        Legs::from_fn(self.act_n.len(), |leg| self.predicted[leg].middle_n())
     }
-    most
-}
 
-/// Looks at reported forces cycle by cycle.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Watchdog {
-    off_us: u64,
-}
-
-impl Watchdog {
-    /// One cycle's forces; what is no number on either side tells nothing.
-    pub(super) fn look(
-        &mut self,
-        forces: &Forces,
-        predicted_n: &Legs,
-        reported_n: &Legs,
-        cycle_us: u64,
-        moving: bool,
-    ) {
-        let off = predicted_n
-            .iter()
-            .zip(reported_n.iter())
-            .zip(forces.residual_n.iter())
-            .any(|((predicted, reported), most)| (predicted - reported).abs() > *most);
-        self.off_us = if off && moving { self.off_us.saturating_add(cycle_us) } else { 0 };
+    /// One cycle's reported forces, N; what is no number on either side tells nothing. `loaded` while drives alone carry
+    /// the platform: with a brake on, its torque is its own.
+    pub(super) fn look(&mut self, reported_n: &Legs, cycle_us: u64, loaded: bool) {
+        let each = self.predicted.iter().zip(reported_n.iter()).zip(self.residual_n.iter());
+        let off = each.into_iter().any(|((predicted, reported), most)| predicted.off_n(*reported) > *most);
+        self.off_us = if off && loaded { self.off_us.saturating_add(cycle_us) } else { 0 };
     }
 
     /// Whether a force was off for too long.
-    pub(super) fn is_tripped(&self) -> bool {
+    pub(super) fn are_off(&self) -> bool {
         self.off_us > LONGEST_US
     }
 }

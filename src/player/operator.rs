@@ -6,7 +6,6 @@ use super::director::{Directs, Order};
 use super::gain::GainRamp;
 use super::scene::Scene;
 use super::setup::Setup;
-use super::thresholds::JOG_US;
 use super::travel::Move;
 use crate::safety::operation::{Cause, Operation, Phase, Request, State};
 use crate::safety::{Legs, Refusal};
@@ -25,25 +24,16 @@ struct Wish {
     armed: bool,
 }
 
-/// How far a jog has come that is said again and again.
+/// A jog under way.
 #[derive(Debug, Clone, Copy, PartialEq)]
-enum Saying {
-    /// It has not begun.
-    Waits,
-    /// It is under way, its warning counted in.
-    Goes,
-    /// It was under way, and is not any more.
-    Over,
-}
-
-impl Saying {
-    fn after(self, under_way: bool) -> Self {
-        match self {
-            Saying::Waits | Saying::Goes if under_way => Saying::Goes,
-            Saying::Goes => Saying::Over,
-            how => how,
-        }
-    }
+struct Jogging {
+    leg: Option<usize>,
+    part: f64,
+    /// When it is to be said to the cycle next, as a tick.
+    due: u64,
+    /// When it has gone on for long enough, as a tick; `None` before legs may move.
+    ends: Option<u64>,
+    longest_s: f64,
 }
 
 fn is_jogging(run: &Operation) -> bool {
@@ -60,10 +50,7 @@ pub(super) struct Operator<'a> {
     /// Nothing is wanted but what was said: neither the start at first nor the way to park after the end.
     by_word: bool,
     wish: Option<Wish>,
-    /// The jog under way, where it is not said again and again, and when it is to be said to the cycle next, as a tick.
-    jogging: Option<(Option<usize>, f64, u64)>,
-    /// The jog that is said again and again: when it was said last, as a tick, and how far it has come.
-    saying: Option<(u64, Saying)>,
+    jogging: Option<Jogging>,
     begun: bool,
     ending: bool,
     park_offered: bool,
@@ -83,7 +70,6 @@ impl<'a> Operator<'a> {
             by_word: false,
             wish,
             jogging: None,
-            saying: None,
             begun: false,
             ending: false,
             park_offered: false,
@@ -134,8 +120,9 @@ impl<'a> Operator<'a> {
             Order::Park => self.travel(view, self.setup.park_m, Command::Park),
             Order::Resume => Command::Resume,
             Order::Home => Command::Ask(Request::Home),
-            Order::Jog(leg, part) => {
-                self.jogging = Some((leg, part, view.tick + JOG_EVERY_US / self.setup.cycle_us.max(1)));
+            Order::Jog { leg, part, longest_s } => {
+                let due = view.tick + self.cycles(JOG_EVERY_US);
+                self.jogging = Some(Jogging { leg, part, due, ends: None, longest_s });
                 self.jog(leg, part)
             }
             _ => Command::Refuse(Refusal::Nothing),
@@ -153,26 +140,32 @@ impl<'a> Operator<'a> {
         ))
     }
 
-    /// A jog goes on while presence is held, and ends for good when it is not.
-    fn go_on_jogging(&mut self, view: &View, run: &Operation, send: &mut dyn FnMut(Command) -> bool) {
-        let Some((leg, part, due)) = self.jogging else { return };
-        if !is_jogging(run) || !run.seen().inputs.presence.is_closed() {
-            self.jogging = None;
-        } else if view.tick >= due {
-            self.jogging = Some((leg, part, view.tick + JOG_EVERY_US / self.setup.cycle_us.max(1)));
-            let command = self.jog(leg, part);
-            self.send(command, send);
-        }
+    fn cycles(&self, time_us: u64) -> u64 {
+        time_us / self.setup.cycle_us.max(1)
     }
 
-    /// Whether the jog that is said once more has come to its end before. Who goes on saying it does not begin it anew:
-    /// it must not have been said for a while, as a hand that fell silent must let go first.
-    fn is_over(&mut self, view: &View) -> bool {
-        let silent = JOG_US / self.setup.cycle_us.max(1);
-        let same = self.saying.filter(|(said, _)| view.tick.saturating_sub(*said) <= silent);
-        let how = same.map_or(Saying::Waits, |(_, how)| how);
-        self.saying = Some((view.tick, how));
-        how == Saying::Over
+    /// A jog goes on while presence is held, for as long as it was said, and ends for good when either is over.
+    fn go_on_jogging(&mut self, view: &View, run: &Operation, send: &mut dyn FnMut(Command) -> bool) {
+        let Some(mut now) = self.jogging else { return };
+        if !is_jogging(run) || !run.seen().inputs.presence.is_closed() {
+            self.jogging = None;
+            return;
+        }
+        if run.phase() == Phase::Moving && now.ends.is_none() {
+            // A cast saturates: a jog without an end has one beyond every run's.
+            now.ends = Some(view.tick.saturating_add((now.longest_s / self.setup.cycle_s()) as u64));
+        }
+        if now.ends.is_some_and(|end| view.tick >= end) {
+            self.jogging = None;
+            self.send(Command::Pause, send);
+            return;
+        }
+        if view.tick >= now.due {
+            now.due = view.tick + self.cycles(JOG_EVERY_US);
+            let command = self.jog(now.leg, now.part);
+            self.send(command, send);
+        }
+        self.jogging = Some(now);
     }
 
     fn wish(&mut self, order: Order, run: &Operation) {
@@ -186,19 +179,14 @@ impl Directs for Operator<'_> {
     fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
         let command = match order {
-            Order::Start | Order::Park | Order::Resume | Order::Home => return self.wish(order, &run),
-            Order::Jog(..) if self.by_word => return self.wish(order, &run),
+            Order::Start | Order::Park | Order::Resume | Order::Home | Order::Jog { .. } => {
+                return self.wish(order, &run);
+            }
             Order::Pause => Command::Pause,
             Order::Stop => Command::Stop,
             Order::EmergencyStop => Command::Ask(Request::EmergencyStop),
             Order::Reset => Command::Reset,
             Order::Gain(gain) => self.gain(view, gain),
-            Order::Jog(leg, part) => {
-                if self.is_over(view) {
-                    return;
-                }
-                self.jog(leg, part)
-            }
             Order::Level => Command::Refuse(Refusal::Nothing),
             Order::End => {
                 self.ending = true;
@@ -214,9 +202,6 @@ impl Directs for Operator<'_> {
 
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
-        if let Some((_, how)) = &mut self.saying {
-            *how = how.after(is_jogging(&run));
-        }
         if view.taken != self.sent {
             return;
         }

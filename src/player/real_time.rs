@@ -8,7 +8,7 @@ use super::command::{Command, View};
 use super::director::{Directs, Order};
 use super::priority::Granted;
 use super::recorder::{Entry, Recorder};
-use super::rig_cycle::{Instant, Served};
+use super::rig_cycle::{Directed, Instant, Served};
 use super::scene::{Frame, MotionSource};
 use super::window::Frames;
 use super::{PlayError, Played, Progress, Run};
@@ -26,11 +26,27 @@ const BEHIND_S: f64 = 4.0;
 /// How often the threads that only carry look for more.
 const LOOK: Duration = Duration::from_millis(5);
 
+/// Views that can wait, one every so many microseconds; who leaves a second of them does not look any more.
+const VIEWS: usize = 64;
+const VIEW_US: u64 = 20_000;
+const MOST_WAITING: usize = 50;
+
 struct Rings {
     frames: Consumer<Frame>,
     commands: Consumer<Command>,
     views: Producer<View>,
     entries: Producer<Entry>,
+}
+
+impl Rings {
+    /// Who does not take views does not look.
+    fn directed(&self) -> Directed {
+        if self.views.is_abandoned() {
+            return Directed::Gone;
+        }
+        let waiting = VIEWS.saturating_sub(self.views.slots());
+        if waiting > MOST_WAITING { Directed::Silent } else { Directed::Yes }
+    }
 }
 
 struct Ring<'a>(&'a mut Consumer<Frame>);
@@ -57,7 +73,7 @@ impl Run<'_> {
         let cycles_in = |seconds: f64| (seconds / self.setup.cycle_s()).ceil() as usize + 8;
         let (frames_in, frames) = RingBuffer::new(cycles_in(AHEAD_S));
         let (mut commands_in, commands) = RingBuffer::new(64);
-        let (views, mut views_out) = RingBuffer::new(64);
+        let (views, mut views_out) = RingBuffer::new(VIEWS);
         let (entries, entries_out) = RingBuffer::new(cycles_in(BEHIND_S));
         let rings = Rings { frames, commands, views, entries };
         let system = SystemClock::start();
@@ -167,7 +183,7 @@ fn serve<C: Served>(
     log_failed: &AtomicBool,
 ) -> View {
     let period = Duration::from_micros(cycle_us);
-    let view_every = (20_000 / cycle_us.max(1)).max(1);
+    let view_every = (VIEW_US / cycle_us.max(1)).max(1);
     if cycle.is_urgent() {
         let Granted { priority, locked } = super::priority::claim();
         let what = What::Granted { priority, locked };
@@ -187,6 +203,7 @@ fn serve<C: Served>(
             let what = What::Late { by_us: late.as_micros() as u64 };
             dropped += u64::from(rings.entries.push(Entry::Note(Note { time_us, what })).is_err());
         }
+        cycle.directed(rings.directed());
         if dropped > 0 || log_failed.load(Ordering::Relaxed) {
             cycle.record_lost();
         }

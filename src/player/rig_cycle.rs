@@ -23,6 +23,17 @@ impl Instant {
     }
 }
 
+/// Whether whoever directs a run is there.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Directed {
+    /// And looks.
+    Yes,
+    /// But has not looked for a while: a terminal that blocks, for one.
+    Silent,
+    /// No more.
+    Gone,
+}
+
 /// What is served cycle by cycle.
 pub(super) trait Served: Send {
     /// How it stands.
@@ -38,6 +49,8 @@ pub(super) trait Served: Send {
     ) -> Cycle;
     /// Lets the link go.
     fn end(self);
+    /// Whether it is directed; said every cycle.
+    fn directed(&mut self, how: Directed);
     /// From now on cycles are missing from the record. What plays on the plain simulated rig is stopped by whoever
     /// directs it.
     fn record_lost(&mut self) {}
@@ -58,11 +71,12 @@ pub(super) struct RigCycle<L> {
     cycle_us: u64,
     tick: u64,
     lost: Option<LinkFault>,
+    is_left: bool,
 }
 
 impl<L: EngagedLink> RigCycle<L> {
     pub(super) fn new(session: Session, link: L, cycle_us: u64) -> Self {
-        Self { session, link, cycle_us, tick: 0, lost: None }
+        Self { session, link, cycle_us, tick: 0, lost: None, is_left: false }
     }
 }
 
@@ -72,7 +86,12 @@ impl<L: EngagedLink + Send> Served for RigCycle<L> {
     }
 
     fn is_done(&self) -> bool {
-        self.session.is_done()
+        self.session.is_done() || self.is_left
+    }
+
+    /// Nothing real moves: with nobody to direct it, it is simply over.
+    fn directed(&mut self, how: Directed) {
+        self.is_left = how == Directed::Gone;
     }
 
     fn end(self) {

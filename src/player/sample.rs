@@ -105,7 +105,7 @@ impl MotionSource for Swing {
             let mut platform = [[0.0; 3]; MAX_AXES];
             platform[..2].copy_from_slice(&self.at(t));
             let legs_m = Legs::from_slice(&self.legs_m(t, 1.0)).unwrap();
-            frames.push(Frame { platform, legs_m, force_n: Legs::filled(2, f64::NAN) });
+            frames.push(Frame { platform, legs_m });
         }
     }
 }

@@ -4,7 +4,7 @@
 
 use crate::check::Cleared;
 use crate::motion::Frames;
-use crate::rig::{Rig, kinematics, legs_n};
+use crate::rig::{Rig, kinematics};
 use crate::safety::{Legs, MAX_AXES, MAX_LEGS};
 use crate::signal::{BLOCK, Jet};
 use std::sync::Arc;
@@ -16,8 +16,6 @@ pub(super) struct Frame {
     pub(super) platform: [[f64; 3]; MAX_AXES],
     /// Leg lengths, m.
     pub(super) legs_m: Legs,
-    /// Forces at the nuts, N, positive pushing; no number where they are not known.
-    pub(super) force_n: Legs,
 }
 
 /// Gives frames, wherever it is asked to begin.
@@ -149,14 +147,7 @@ impl MotionSource for ClearedSource {
             }
             let count = self.frames.legs.len().min(MAX_LEGS);
             let legs_m = Legs::from_fn(count, |leg| self.frames.legs[leg].at(k).0[0]);
-            let axes = |d: usize| platform.map(|axis| axis[d]);
-            let count = plan.rig().axes.len().min(MAX_AXES);
-            let [q, rate, up] = [axes(0), axes(1), axes(2)];
-            let part = |values: &[f64; MAX_AXES]| values.get(..count).map_or(Vec::new(), <[f64]>::to_vec);
-            let force_n = legs_n(plan.rig(), &part(&q), &part(&rate), &part(&up))
-                .and_then(|forces| Legs::from_slice(&forces))
-                .unwrap_or(Legs::filled(legs_m.len(), f64::NAN));
-            out.push(Frame { platform, legs_m, force_n });
+            out.push(Frame { platform, legs_m });
         }
     }
 }

@@ -31,8 +31,6 @@ const NOTES: usize = 12;
 pub(super) struct Cycle {
     pub(super) set_points: SetPoints,
     pub(super) row: Row,
-    /// What the plan says that the legs push with at the gain that was checked, N; no number off the scene.
-    pub(super) force_n: Legs,
     /// The set-points before, m.
     before_m: Legs,
     notes: [Option<Note>; NOTES],
@@ -41,8 +39,7 @@ pub(super) struct Cycle {
 impl Cycle {
     /// Of a run without a path.
     pub(super) fn plain(set_points: SetPoints, row: Row) -> Self {
-        let force_n = Legs::filled(row.sent_m.len(), f64::NAN);
-        Self { set_points, row, force_n, before_m: row.sent_m, notes: [None; NOTES] }
+        Self { set_points, row, before_m: row.sent_m, notes: [None; NOTES] }
     }
 
     /// Rates of the set-points, m/s.
@@ -142,7 +139,7 @@ impl Session {
         self.governor = Governor::start(self.setup.limits.clone(), at_m)?;
         self.machine = Machine::default();
         self.travel = None;
-        self.held = false;
+        (self.held, self.starved) = (false, false);
         Ok(())
     }
 
@@ -201,15 +198,7 @@ impl Session {
         let apply_at = DriveTime((self.tick + 1) * self.setup.cycle_us);
         let set_points = SetPoints { sequence: self.tick, apply_at, lengths_m: sent_m };
         self.tick += 1;
-        Cycle { set_points, row, force_n: self.force_n(), before_m, notes: self.notes }
-    }
-
-    /// Only at the checked gain and at full rate is it known without dynamics of its own.
-    fn force_n(&self) -> Legs {
-        let plain =
-            self.machine.task() == Some(Task::Scene) && self.tempo.rate == 1.0 && self.gain_now == 1.0;
-        let frame = self.window.frame(self.tempo.frame).filter(|_| plain);
-        frame.map_or(Legs::filled(self.setup.legs.len(), f64::NAN), |frame| frame.force_n)
+        Cycle { set_points, row, before_m, notes: self.notes }
     }
 
     /// On drives cycles are counted from the link's begin, not from the path's.

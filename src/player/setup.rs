@@ -9,7 +9,7 @@ use std::sync::Arc;
 
 /// Moves to the start, to park and to level use this part of the rig's speed, acceleration and jerk: they are made
 /// with somebody climbing in or out in mind, not against the clock (our own choice).
-const MOVE_PART: f64 = 0.3;
+pub(super) const MOVE_PART: f64 = 0.3;
 
 /// The path's clock stops in about 0.45 s where the rig allows it (our own choice: short enough to let go by, long
 /// enough not to jerk).
@@ -91,6 +91,11 @@ impl Setup {
             tempo,
             mechanism,
         })
+    }
+
+    /// For acts in which legs go no faster than this, m/s.
+    pub(super) fn no_faster_than(self, fastest_m_s: &Legs) -> Self {
+        Self { limits: self.limits.no_faster_than(fastest_m_s), ..self }
     }
 
     /// The level pose's leg lengths, m.

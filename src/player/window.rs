@@ -115,7 +115,7 @@ mod tests {
                 // x^5 with its derivatives, a cycle being 1 s.
                 let mut platform = [[0.0; 3]; MAX_AXES];
                 platform[0] = [x * x * x * x * x, 5.0 * x * x * x * x, 20.0 * x * x * x];
-                Frame { platform, legs_m: Legs::filled(1, x), force_n: Legs::filled(1, 0.0) }
+                Frame { platform, legs_m: Legs::filled(1, x) }
             })
         }
         fn waiting(&self) -> u64 {

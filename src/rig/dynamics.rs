@@ -1,10 +1,9 @@
-//! What the legs must push: virtual work with gravity and one rigid payload.
-//!
-//! The legs' own masses and their motors' inertia are not in a rig file and do not count here.
+//! What the legs must push: virtual work with gravity and one rigid payload. What slides and turns in the legs themselves
+//! does not count here.
 
-use super::Rig;
-use super::kinematics::{MAX_AXES, Pose, coordinate_m, gradient};
+use super::kinematics::{MAX_AXES, Pose, gradient};
 use super::square::Factors;
+use super::{Payload, Rig};
 use crate::units::STANDARD_GRAVITY_M_S2;
 use nalgebra::Vector3;
 use std::array::from_fn;
@@ -38,13 +37,12 @@ pub(super) enum Gravity {
 /// Newton and Euler about the centre of mass, projected: tau_j = m (a_c - g) . dx_c/dq_j + (I w' + w x I w) . w_j.
 /// Source: virtual work, any text on rigid bodies (from memory); held against MuJoCo in tests/kinematics_peers.rs.
 pub(super) fn generalised(
-    rig: &Rig,
+    payload: &Payload,
     pose: &Pose,
     rate: &Coordinates,
     acceleration: &Coordinates,
     gravity: Gravity,
 ) -> Coordinates {
-    let payload = &rig.payload;
     let centre = payload.centre_p_m;
     let mut turn = Vector3::zeros();
     let mut turn_up = pose.turning(rate);
@@ -99,7 +97,7 @@ impl Gradients {
     }
 
     /// Coordinate rates for leg rates; `None` at a singular pose or where there are not as many legs as coordinates.
-    fn coordinates(&self, legs: &Coordinates) -> Option<Coordinates> {
+    pub(super) fn coordinates(&self, legs: &Coordinates) -> Option<Coordinates> {
         let mut square = [[0.0; MAX_AXES]; MAX_AXES];
         square.iter_mut().zip(&self.rows).take(self.axes).for_each(|(line, row)| *line = *row);
         (self.legs == self.axes).then(|| solve(&square, legs, self.axes)).flatten()
@@ -156,7 +154,7 @@ fn solve_of<const N: usize>(a: &[Coordinates; MAX_AXES], b: &Coordinates) -> Opt
 /// (rig's order; rad or m) against gravity. `None` at a singular pose.
 pub fn legs_n(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Option<Vec<f64>> {
     let pose = Pose::at(rig, q);
-    let tau = generalised(rig, &pose, &coordinates(rate), &coordinates(acceleration), Gravity::On);
+    let tau = generalised(&rig.payload, &pose, &coordinates(rate), &coordinates(acceleration), Gravity::On);
     let forces = Gradients::at(rig, &pose)?.forces(&tau)?;
     Some(forces.into_iter().take(rig.actuators.len()).collect())
 }
@@ -164,79 +162,4 @@ pub fn legs_n(rig: &Rig, q: &[f64], rate: &[f64], acceleration: &[f64]) -> Optio
 /// Leg forces (N, + pushes the ends apart) that hold the payload still at coordinates `q`. `None` at a singular pose.
 pub fn gravity_legs_n(rig: &Rig, q: &[f64]) -> Option<Vec<f64>> {
     legs_n(rig, q, &[], &[])
-}
-
-/// What legs carry, told from how they stand and move; the pose is followed from one question to the next.
-#[derive(Debug, Clone, Copy, Default)]
-pub struct Carried {
-    q: Coordinates,
-}
-
-impl Carried {
-    /// Newton's steps of one question: legs move little from one to the next.
-    const STEPS: usize = 4;
-
-    /// Forces (N, one a leg, + pushes the ends apart) of the file's payload on legs with these lengths, speeds and
-    /// accelerations (m, m/s, m/s^2, one a leg). First order in the accelerations: how lengths bend with the pose is
-    /// left out. Does not allocate. `None` where there are not as many legs as coordinates, at a singular pose, and
-    /// where no pose fits.
-    pub fn legs_n(
-        &mut self,
-        rig: &Rig,
-        lengths_m: &[f64],
-        speeds: &[f64],
-        accelerations: &[f64],
-    ) -> Option<[f64; MAX_LEGS]> {
-        let n = rig.axes.len();
-        if rig.actuators.len() != n || n > MAX_AXES {
-            return None;
-        }
-        let mut q = self.q;
-        let mut at = (Pose::at(rig, &q[..n]), 0.0);
-        for _ in 0..Self::STEPS {
-            let gradients = Gradients::at(rig, &at.0)?;
-            let mut left = [0.0; MAX_AXES];
-            for ((left, leg), length_m) in left.iter_mut().zip(&rig.actuators).zip(lengths_m) {
-                *left = length_m - coordinate_m(&at.0, leg);
-            }
-            let step = gradients.coordinates(&left)?;
-            q.iter_mut().zip(step).for_each(|(q, step)| *q += step);
-            at = (Pose::at(rig, &q[..n]), left.iter().fold(0.0, |most: f64, left| most.max(left.abs())));
-        }
-        // The last step began this far off, and Newton's steps square that.
-        if at.1.partial_cmp(&1e-6) != Some(std::cmp::Ordering::Less) {
-            return None;
-        }
-        self.q = q;
-        let gradients = Gradients::at(rig, &at.0)?;
-        let rate = gradients.coordinates(&coordinates(speeds))?;
-        let up = gradients.coordinates(&coordinates(accelerations))?;
-        gradients.forces(&generalised(rig, &at.0, &rate, &up, Gravity::On))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::rig::kinematics::{jacobian, lengths_m};
-    use crate::rig::sample::six_legs;
-
-    #[test]
-    fn what_legs_carry_is_what_moves_the_payload() {
-        let rig = six_legs();
-        let (rate, up) = ([0.1, -0.2, 0.05, 0.2, 0.1, -0.1], [0.0; 6]);
-        let mut carried = Carried::default();
-        for share in [0.3, 0.6, 1.0] {
-            let q = [0.02, -0.01, 0.03, 0.05, -0.04, 0.06].map(|q| q * share);
-            let speeds = jacobian(&rig, &q) * nalgebra::DVector::from_column_slice(&rate);
-            let found = carried.legs_n(&rig, &lengths_m(&rig, &q), speeds.as_slice(), &[0.0; 6]).unwrap();
-            // Legs that do not accelerate are taken for coordinates that do not.
-            let wanted = legs_n(&rig, &q, &rate, &up).unwrap();
-            for (found, wanted) in found.iter().zip(&wanted) {
-                assert!((found - wanted).abs() < 1e-6 * wanted.abs().max(1.0), "{found} {wanted}");
-            }
-        }
-        let torn: Vec<f64> = lengths_m(&rig, &[0.0; 6]).iter().map(|length| length * 9.0).collect();
-        assert_eq!(carried.legs_n(&rig, &torn, &[0.0; 6], &[0.0; 6]), None);
-    }
 }

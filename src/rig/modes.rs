@@ -193,7 +193,7 @@ fn mass(rig: &Rig, pose: &Pose) -> DMatrix<f64> {
     for j in 0..pose.count {
         let mut unit = still;
         unit[j] = 1.0;
-        let forces = generalised(rig, pose, &still, &unit, Gravity::Off);
+        let forces = generalised(&rig.payload, pose, &still, &unit, Gravity::Off);
         for (i, force) in forces.iter().enumerate().take(pose.count) {
             mass[(i, j)] = *force;
         }

@@ -299,6 +299,12 @@ impl Rig {
         self.parts.loads.iter().map(|load| (load.name.as_str(), &load.payload)).collect()
     }
 
+    /// The payloads of [`Self::load_cases`], without a list made of them.
+    pub(super) fn payloads(&self) -> impl Iterator<Item = &Payload> {
+        let only = self.parts.loads.is_empty().then_some(&self.payload);
+        only.into_iter().chain(self.parts.loads.iter().map(|load| &load.payload))
+    }
+
     /// Whether some leg is a crank.
     pub fn has_cranks(&self) -> bool {
         self.actuators.iter().any(|leg| leg.crank.is_some())

@@ -262,8 +262,8 @@ impl Load {
             return Some(Self { holding: Legs::default(), braking: Legs::default() });
         }
         let still = Coordinates::default();
-        let holding = gradients.forces(&generalised(rig, pose, from, &still, Gravity::On))?;
-        let braking = gradients.forces(&generalised(rig, pose, &still, from, Gravity::Off))?;
+        let holding = gradients.forces(&generalised(&rig.payload, pose, from, &still, Gravity::On))?;
+        let braking = gradients.forces(&generalised(&rig.payload, pose, &still, from, Gravity::Off))?;
         Some(Self { holding, braking })
     }
 

@@ -72,6 +72,9 @@ pub enum LimitsError {
     Rows,
 }
 
+/// What a measured length may be off its set-point by at rest, m.
+const WINDOW_M: f64 = 0.002;
+
 impl Limits {
     /// Limits of `legs` for set-points every `period_s` seconds.
     ///
@@ -136,7 +139,7 @@ impl Limits {
                 high_m: a.max_m - a.soft_stop_m,
                 speed_m_s: a.speed_m_s,
                 acceleration_m_s2: a.acceleration_m_s2,
-                window_m: 1.5 * a.speed_m_s * lag_s + 0.002,
+                window_m: 1.5 * a.speed_m_s * lag_s + WINDOW_M,
             })
             .collect();
         Self::new(&legs, period_s)
@@ -168,6 +171,33 @@ impl Limits {
         self.legs.get(..self.count).unwrap_or(&[])
     }
 
+    /// Whether legs at `at_m` that go on with `speeds_m_s` for `ahead_s` leave a stroke or a joint's range, or go further out
+    /// of one that they have left. Numbers that are none leave nothing.
+    pub fn are_left_by(&self, at_m: &[f64], speeds_m_s: &[f64], ahead_s: f64) -> bool {
+        let mut legs = self.legs().iter().zip(at_m.iter().zip(speeds_m_s));
+        let leg_goes = legs.any(|(leg, (at, speed))| {
+            let next = at + speed * ahead_s;
+            (*speed > 0.0 && next > leg.high_m) || (*speed < 0.0 && next < leg.low_m)
+        });
+        let sum = |row: &Row, of: &[f64]| row.weight.iter().zip(of).map(|(w, x)| w * x).sum::<f64>();
+        leg_goes
+            || self.rows().iter().any(|row| {
+                let (at, out) = (sum(row, at_m), sum(row, speeds_m_s));
+                out > 0.0 && at + out * ahead_s > row.at_most_m
+            })
+    }
+
+    /// The same for legs that go no faster than `fastest_m_s` (one a leg): then a lag may be less, and so may what a measured
+    /// length is off by before it trips.
+    #[must_use]
+    pub fn no_faster_than(mut self, fastest_m_s: &[f64]) -> Self {
+        for (leg, fastest) in self.legs.iter_mut().zip(fastest_m_s).take(self.count) {
+            let share = (fastest / leg.speed_m_s).clamp(0.0, 1.0);
+            leg.window_m = WINDOW_M + share * (leg.window_m - WINDOW_M);
+        }
+        self
+    }
+
     pub(super) fn rows(&self) -> &[Row] {
         self.rows.get(..self.row_count).unwrap_or(&[])
     }
@@ -184,6 +214,14 @@ mod tests {
 
     const LEG: LegLimits =
         LegLimits { low_m: 0.6, high_m: 0.9, speed_m_s: 0.3, acceleration_m_s2: 3.0, window_m: 0.01 };
+
+    #[test]
+    fn slower_legs_are_watched_more_closely() {
+        let limits = Limits::new(&[LEG, LEG, LEG], 0.001).unwrap().no_faster_than(&[0.15, 0.6, 0.0]);
+        let windows: Vec<f64> = limits.legs().iter().map(|leg| leg.window_m).collect();
+        // Of 10 mm two are for legs at rest, and half of the other eight for half of 0.3 m/s.
+        assert_eq!(windows, [0.006, 0.01, 0.002]);
+    }
 
     #[test]
     fn refuses_what_leaves_no_room() {

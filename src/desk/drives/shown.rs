@@ -97,7 +97,7 @@ fn inputs(inputs: &Inputs) -> String {
 /// The words of an act that was chosen.
 pub fn act(order: Order) -> &'static str {
     match order {
-        Order::Jog(..) => "Jog",
+        Order::Jog { .. } => "Jog",
         order => OFFERS.iter().find(|(_, own, _)| *own == order).map_or("", |(_, _, words)| *words),
     }
 }
@@ -178,7 +178,11 @@ mod tests {
         assert!(before.now.starts_with("Choose what to do"), "{}", before.now);
         let wanted = shown(&run, Some(Order::Start), false);
         assert!(wanted.now.starts_with("Play the scene: take hold of F2"), "{}", wanted.now);
-        assert!(shown(&run, Some(Order::Jog(None, 1.0)), true).now.contains("rig's own presence input"));
+        assert!(
+            shown(&run, Some(Order::Jog { leg: None, part: 1.0, longest_s: f64::INFINITY }), true)
+                .now
+                .contains("rig's own presence input")
+        );
         let held = step(run, Event::Cycle(seen(HELD))).0;
         assert!(shown(&held, Some(Order::Start), true).now.contains("let go first"));
         let begun = step(held, Event::Ask(Request::Start)).0;

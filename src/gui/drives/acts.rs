@@ -48,7 +48,7 @@ fn jog(ui: &mut egui::Ui, app: &mut Cueloom, shown: &Shown, wanted: Option<Order
             ui.selectable_value(&mut app.view.drives.leg, Some(at), name);
         }
         for (words, part) in [("Longer", 1.0), ("Shorter", -1.0)] {
-            let order = Order::Jog(app.view.drives.leg, part);
+            let order = Order::Jog { leg: app.view.drives.leg, part, longest_s: f64::INFINITY };
             let button = Button::new(words).selected(wanted == Some(order));
             if ui.add_enabled(shown.no_jog.is_none(), button).clicked() {
                 app.studio().drives.ask(order);

@@ -108,19 +108,63 @@ fn a_flood_does_not_hold_the_cycle() {
     assert_eq!(link.poll(DriveTime(0)).unwrap().unwrap().lengths_m[0], 63e-9);
 }
 
+fn named(serial_number: u64) -> Vec<u8> {
+    let mut name = [0; 32];
+    name[..5].copy_from_slice(b"be\x07ch");
+    let mut serial = [0; MAX_LEGS];
+    serial[1] = serial_number;
+    let identity = Identity { cycle_us: 2000, firmware: 3, parameters: 9, name, legs: 2, serial };
+    let header = Header { session: 7, sequence: 1, time_us: 5 };
+    bytes(Frame { header, body: Body::Identity(identity) })
+}
+
+/// A controller that is swapped, or switched off and on, while the program holds the link: it must say who it is before
+/// what it reports counts.
+#[test]
+fn after_a_gap_or_a_new_beginning_who_is_there_must_say_so() {
+    let (near, mut far) = QueueWire::pair();
+    let mut link = FrameLink::new(near, 7, 2, 20);
+    far.send(&named(42)).unwrap();
+    assert!(link.identify(DriveTime(1)).unwrap().is_some());
+    let hellos = |far: &mut QueueWire| {
+        let mut to = [0; MAX_FRAME];
+        let all =
+            std::iter::from_fn(|| far.receive(&mut to).unwrap().map(|n| Frame::read(&to[..n]).unwrap()));
+        all.filter(|frame| frame.body == Body::Hello).count()
+    };
+    hellos(&mut far);
+    let heard = |link: &mut FrameLink<QueueWire>, far: &mut QueueWire, at_us: u64, sequence: u32| {
+        far.send(&feedback(7, sequence, 1)).unwrap();
+        let heard = link.poll(DriveTime(at_us)).map(|report| report.is_some());
+        link.send(DriveTime(at_us), &order(0.5)).unwrap();
+        (heard, hellos(far))
+    };
+    assert_eq!(heard(&mut link, &mut far, 10_000, 5000), (Ok(true), 0));
+    // Somewhat late, and somewhat out of order: nothing.
+    assert_eq!(heard(&mut link, &mut far, 109_000, 5001), (Ok(true), 0));
+    assert_eq!(heard(&mut link, &mut far, 110_000, 4500), (Ok(false), 0));
+    // A gap: reports count again when the name has been heard.
+    assert_eq!(heard(&mut link, &mut far, 220_000, 5002), (Ok(false), 1));
+    assert_eq!(heard(&mut link, &mut far, 221_000, 5003), (Ok(false), 1));
+    far.send(&named(42)).unwrap();
+    assert_eq!(heard(&mut link, &mut far, 222_000, 5004), (Ok(true), 0));
+    // It counts from the beginning again, without a gap that one could see.
+    assert_eq!(heard(&mut link, &mut far, 223_000, 1), (Ok(false), 1));
+    far.send(&named(43)).unwrap();
+    assert_eq!(heard(&mut link, &mut far, 224_000, 2), (Err(LinkFault::Stranger), 1));
+    assert_eq!(heard(&mut link, &mut far, 225_000, 3).0, Err(LinkFault::Stranger));
+    // The one that was there at first is back.
+    far.send(&named(42)).unwrap();
+    assert_eq!(heard(&mut link, &mut far, 226_000, 4), (Ok(true), 0));
+}
+
 #[test]
 fn hello_is_answered_by_who_is_there() {
     let (near, mut far) = QueueWire::pair();
     let mut link = FrameLink::new(near, 7, 2, 20);
     assert_eq!(link.identify(DriveTime(1)), Ok(None));
     assert_eq!(taken(&mut far).body, Body::Hello);
-    let mut name = [0; 32];
-    name[..5].copy_from_slice(b"be\x07ch");
-    let mut serial = [0; MAX_LEGS];
-    serial[1] = 42;
-    let identity = Identity { cycle_us: 2000, firmware: 3, parameters: 9, name, legs: 2, serial };
-    let header = Header { session: 7, sequence: 1, time_us: 5 };
-    far.send(&bytes(Frame { header, body: Body::Identity(identity) })).unwrap();
+    far.send(&named(42)).unwrap();
     let found = link.identify(DriveTime(2)).unwrap().unwrap();
     assert_eq!((found.name.as_str(), found.serials.as_slice()), ("bech", [0, 42].as_slice()));
 }

@@ -17,6 +17,9 @@ impl<L: DriveLink> DriveCycle<L> {
     }
 
     pub(super) fn trouble(&mut self, report: &DriveReport, late_us: u32) -> Option<Trouble> {
+        if self.is_stranger {
+            return Some(Trouble::WrongRig);
+        }
         // A far end that heard nothing because nothing was sent in time is not to blame, nor is the link.
         let own_lag = self.lag_us >= self.latest_us / 2;
         let far = report.fault.map(|(fault, _)| match fault {
@@ -30,8 +33,10 @@ impl<L: DriveLink> DriveCycle<L> {
             FrameFault::Stop => None,
         });
         let moving = self.run.is_moving();
-        let starved = moving && self.session.as_ref().is_some_and(|session| session.view().starved);
-        let tripped = moving && self.session.as_ref().is_some_and(Session::is_tripped);
+        // What is wrong with a path counts only while it leads: the way out of it by hand does not.
+        let leads = self.session.as_ref().filter(|_| self.following);
+        let starved = moving && leads.is_some_and(|session| session.view().starved);
+        let tripped = leads.is_some_and(Session::is_tripped);
         let slips = self.rests()
             && report.brakes == Brakes::Set
             && report.speeds_m_s.iter().any(|v| v.abs() > SLIP_M_S);
@@ -39,7 +44,7 @@ impl<L: DriveLink> DriveCycle<L> {
             (tripped, Trouble::Following),
             (moving && u64::from(late_us) > self.latest_us, Trouble::HostLate),
             (starved, Trouble::FramesLow),
-            (moving && self.watchdog.is_tripped(), Trouble::Force),
+            (self.forces.are_off(), Trouble::Force),
             (slips, Trouble::BrakeSlips),
             // Not while it moves only: nothing begins without a record.
             (self.record_lost, Trouble::RecordLost),

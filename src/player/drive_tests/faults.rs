@@ -61,7 +61,10 @@ fn reach(state: Run) -> (Bench<Watched>, Watched) {
     bench.cycles(50);
     match state {
         Run::Homing => take_up(&mut bench, &far, Order::Home, Run::Homing),
-        Run::Jogging => take_up(&mut bench, &far, Order::Jog(None, 1.0), Run::Jogging),
+        Run::Jogging => {
+            let jog = Order::Jog { leg: None, part: 1.0, longest_s: f64::INFINITY };
+            take_up(&mut bench, &far, jog, Run::Jogging);
+        }
         Run::Following | Run::Holding | Run::Parking => {
             take_up(&mut bench, &far, Order::Start, Run::Following);
             bench.cycles(900);

@@ -1,5 +1,6 @@
-//! What this computer itself does wrong: it is late, or cannot write its record; and a button that goes on speaking.
+//! What this computer itself does wrong: it is late, cannot write its record, or does not look any more.
 
+use super::super::rig_cycle::Directed;
 use super::*;
 use crate::safety::operation::Trouble;
 
@@ -63,6 +64,30 @@ fn cycles_that_are_caught_up_with_are_not_the_links_silence() {
     }
 }
 
+/// Another rig, or reports that are old when they come, however regularly: in a run, and at rest.
+#[test]
+fn strangers_and_old_reports_end_a_run_as_silence_does() {
+    // Later than the far end's patience of 20 ms.
+    let old = |far: &mut Far| far.report.round_trip_us = Some(20_001);
+    for (strange, cause) in [(true, Cause::Trouble(Trouble::WrongRig)), (false, Cause::LinkSilent)] {
+        let change = |far: &mut Far| if strange { far.stranger = true } else { old(far) };
+        let mut bench = Bench::fit();
+        bench.follow();
+        bench.far.with(change);
+        bench.cycles(100);
+        assert_eq!(bench.state().1, cause);
+        assert!(!matches!(bench.phase(), Phase::Moving), "{:?}", bench.phase());
+        let mut bench = Bench::fit();
+        bench.cycles(50);
+        bench.far.with(change);
+        bench.cycles(100);
+        bench.far.presence(Input::Closed);
+        bench.cycles(5000);
+        assert_eq!(bench.state().1, cause, "at rest");
+        assert!(bench.far.with(|far| !far.warned && !far.report.power));
+    }
+}
+
 #[test]
 fn a_lost_record_ends_the_run_along_its_path_and_nothing_begins_without_one() {
     let mut bench = Bench::fit();
@@ -74,7 +99,8 @@ fn a_lost_record_ends_the_run_along_its_path_and_nothing_begins_without_one() {
     bench.rest();
     assert_eq!(bench.state(), (Run::Faulted, Cause::Trouble(Trouble::RecordLost)));
     let at_m = bench.far.with(|far| far.report.lengths_m);
-    for order in [Order::Reset, Order::Park, Order::Resume, Order::Home, Order::Jog(None, 1.0)] {
+    let jog = Order::Jog { leg: None, part: 1.0, longest_s: 9.0 };
+    for order in [Order::Reset, Order::Park, Order::Resume, Order::Home, jog] {
         bench.far.presence(Input::Open);
         bench.order(order);
         bench.cycles(50);
@@ -94,31 +120,18 @@ fn a_lost_record_ends_the_run_along_its_path_and_nothing_begins_without_one() {
     assert!(bench.far.with(|far| !far.report.power && !far.warned));
 }
 
+/// A terminal that blocks, or a thread that is gone: nobody could stop the run.
 #[test]
-fn a_button_that_goes_on_speaking_begins_no_jog_anew() {
+fn who_does_not_look_has_let_go() {
     let mut bench = Bench::fit();
-    let speak = |bench: &mut Bench<Obedient>, times: usize| {
-        for _ in 0..times {
-            bench.order(Order::Jog(None, 1.0));
-            bench.cycles(100);
-        }
-    };
-    bench.cycles(50);
-    bench.order(Order::Pause);
-    bench.cycles(10);
-    speak(&mut bench, 3);
-    bench.far.presence(Input::Closed);
-    speak(&mut bench, 40);
-    assert_eq!((bench.state().0, bench.phase()), (Run::Jogging, Phase::Moving));
-    bench.far.presence(Input::Open);
-    speak(&mut bench, 3);
-    assert_eq!(bench.phase(), Phase::Rest);
-    bench.far.with(|far| far.warned = false);
-    bench.far.presence(Input::Closed);
-    speak(&mut bench, 40);
-    assert!(bench.phase() == Phase::Rest && !bench.far.with(|far| far.warned || far.report.power));
-    // Silent for as long as a hand that has let go: then it is another jog.
-    bench.cycles(260);
-    speak(&mut bench, 1);
-    assert_eq!(bench.state().0, Run::Jogging);
+    bench.follow();
+    bench.cycle.directed(Directed::Silent);
+    bench.cycles(1);
+    assert!(matches!(bench.phase(), Phase::Stopping { .. }), "{:?}", bench.phase());
+    bench.rest();
+    assert_eq!(bench.state(), (Run::Holding, Cause::LetGo));
+    assert!(!bench.cycle.is_done());
+    bench.cycle.directed(Directed::Gone);
+    bench.cycles(1);
+    assert!(bench.cycle.is_done());
 }

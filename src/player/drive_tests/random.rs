@@ -22,8 +22,8 @@ fn step() -> impl Strategy<Value = Step> {
         Order::EmergencyStop,
         Order::Reset,
         Order::Gain(0.5),
-        Order::Jog(Some(1), 1.0),
-        Order::Jog(None, -1.0),
+        Order::Jog { leg: Some(1), part: 1.0, longest_s: 3.0 },
+        Order::Jog { leg: None, part: -1.0, longest_s: f64::INFINITY },
     ]);
     let input =
         prop::sample::select(vec![SimInput::Presence, SimInput::Presence, SimInput::Gate, SimInput::Stop]);

@@ -143,7 +143,7 @@ proptest! {
         // Generalised force that is missing at a neighbouring pose.
         let missing = |q: &[f64]| {
             let still: Coordinates = [0.0; MAX_AXES];
-            let weight = generalised(&rig, &Pose::at(&rig, q), &still, &still, Gravity::On);
+            let weight = generalised(&rig.payload, &Pose::at(&rig, q), &still, &still, Gravity::On);
             let now_m = crate::rig::kinematics::lengths_m(&rig, q);
             let push = DVector::from_fn(6, |i, _| held_n[i] - 3e5 * (now_m[i] - length_m[i]));
             DVector::from_row_slice(&weight) - jacobian(&rig, q).transpose() * push

@@ -176,6 +176,8 @@ pub enum Refusal {
     Belt,
     /// A stop device is actuated.
     StopInput,
+    /// A jog came to the end of what legs or joints reach.
+    AtEnd,
     /// Something is wrong now.
     Trouble,
 }
@@ -202,6 +204,7 @@ impl Refusal {
             Refusal::Mat => "a mat is stepped on or not known to be free",
             Refusal::Belt => "the belt is open or not known to be closed",
             Refusal::StopInput => "a stop device is actuated or not known to be free",
+            Refusal::AtEnd => "a leg or a joint is at the end of its range that way: jog the other way",
             Refusal::Trouble => "something is wrong: see the reason",
         }
     }

@@ -78,15 +78,19 @@ impl Operation {
             let (cause, how) = (Cause::StopInput, Braking::Coordinated);
             return Some(Objection { cause, how, after: State::Stopped, latched: true });
         }
-        if self.is_scene() && !seen.homed {
+        let standing = matches!(self.phase, Phase::Standing | Phase::Warning { standing: true, .. });
+        if (self.is_scene() || standing) && !seen.homed {
             return Some(fault(Cause::ReferenceLost, Braking::Coordinated));
         }
-        // Brakes that fall in while legs move are a fault of their own, seen before the drives trip on it.
-        if self.phase == Phase::Moving && seen.brakes != Brakes::Released {
-            return Some(fault(Cause::BrakesFell, Braking::Coordinated));
-        }
-        if self.phase == Phase::Moving && !seen.power {
-            return Some(fault(Cause::Trouble(Trouble::Drive), Braking::Coordinated));
+        // While drives alone carry the platform. Brakes that fall in are a fault of their own, seen before drives trip on
+        // it.
+        if standing || self.phase == Phase::Moving {
+            if seen.brakes != Brakes::Released {
+                return Some(fault(Cause::BrakesFell, Braking::Coordinated));
+            }
+            if !seen.power {
+                return Some(fault(Cause::Trouble(Trouble::Drive), Braking::Coordinated));
+            }
         }
         let open = [
             (inputs.gate, Cause::Gate),
