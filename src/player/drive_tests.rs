@@ -146,7 +146,7 @@ impl<L: DriveLink + Clone> Bench<L> {
             swing.clone().fill(frames.len() as u64, &mut frames);
         }
         let push = Legs::filled(2, 100.0);
-        let forces = Forces::with(&Arc::new(two_legs()), &push, &push);
+        let forces = Forces::with(&Arc::new(two_legs()), &push, &push, &push);
         let count = frames.len() as u64;
         let first = frames[0].legs_m;
         Self {

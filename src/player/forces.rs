@@ -46,14 +46,15 @@ impl Forces {
     pub(super) fn of(cleared: &Cleared) -> (Self, Legs) {
         let plan = cleared.plan();
         let rest = Need::at_rest(plan.rig());
-        let mut act = Need::at_rest(plan.rig());
+        let mut act = rest.clone();
         act.moves(plan.rig());
         act.scene(plan);
-        (Self::with(plan.rig(), &act.most_n, &rest.most_n), act.fastest_m_s)
+        (Self::with(plan.rig(), &act.most_n, &rest.most_n, &act.scene_n), act.fastest_m_s)
     }
 
-    /// For forces (N, one a leg) that the path needs at most, and such that hold the platform at rest.
-    pub(super) fn with(rig: &Arc<Rig>, act_n: &Legs, rest_n: &Legs) -> Self {
+    /// For forces (N, one a leg) that the path with its stops needs at most, such that hold the platform at rest, and those
+    /// of the scene itself, in which a prediction may err.
+    pub(super) fn with(rig: &Arc<Rig>, act_n: &Legs, rest_n: &Legs, scene_n: &Legs) -> Self {
         let legs = rig.actuators.len();
         let thrust = |leg: usize| rig.actuators.get(leg).map_or(0.0, |a| a.thrust_n).min(UNLIMITED_N);
         let bounded =
@@ -63,7 +64,7 @@ impl Forces {
             carried: Carried::default(),
             act_n: Legs::from_fn(legs, |leg| bounded(leg, act_n[leg])),
             creep_n: Legs::from_fn(legs, |leg| bounded(leg, rest_n[leg])),
-            residual_n: Legs::from_fn(legs, |leg| MARGIN * act_n[leg] + FRICTION * thrust(leg)),
+            residual_n: Legs::from_fn(legs, |leg| MARGIN * scene_n[leg] + FRICTION * thrust(leg)),
             lead_us: (rig.drive.link_s * 1e6).round() as u64,
             predicted: [NutForce::UNKNOWN; crate::safety::MAX_LEGS],
             off_us: 0,

@@ -17,6 +17,9 @@ const STOP_S: f64 = 0.05;
 /// Largest forces, N, and fastest speeds, m/s, one a leg.
 #[derive(Debug, Clone)]
 pub(super) struct Need {
+    /// At rest and in the scene as it is.
+    pub(super) scene_n: Legs,
+    /// With all else: moves to and from it, and stops.
     pub(super) most_n: Legs,
     pub(super) fastest_m_s: Legs,
 }
@@ -25,7 +28,8 @@ impl Need {
     /// What holds the platform at the ends of its joint's ranges and level.
     pub(super) fn at_rest(rig: &Rig) -> Self {
         let legs = rig.actuators.len();
-        let mut need = Self { most_n: Legs::filled(legs, 0.0), fastest_m_s: Legs::filled(legs, 0.0) };
+        let zero = Legs::filled(legs, 0.0);
+        let mut need = Self { scene_n: zero, most_n: zero, fastest_m_s: zero };
         let demands = Demands::new(rig);
         let mut moment = demands.moment();
         for pose in corners(rig) {
@@ -33,6 +37,7 @@ impl Need {
                 need.take(&demands, &moment);
             }
         }
+        need.scene_n = need.most_n;
         need
     }
 
@@ -88,6 +93,7 @@ impl Need {
                     continue;
                 }
                 self.take(&demands, &moment);
+                largest(&mut self.scene_n, &demands, &moment);
                 for (fastest, now) in self.fastest_m_s.iter_mut().zip(&moment.legs) {
                     *fastest = fastest.max(now.speed_m_s.abs());
                 }
@@ -104,12 +110,17 @@ impl Need {
     }
 
     fn take(&mut self, demands: &Demands<'_>, moment: &Moment) {
-        for (forces, torques) in moment.forces_n.iter().zip(&moment.torques_nm) {
-            let legs = demands.drivetrains().iter().zip(forces.iter().zip(torques));
-            for (most_n, (train, (force_n, torque_nm))) in self.most_n.iter_mut().zip(legs) {
-                let force_n = train.map_or(*force_n, |train| torque_nm * train.screw.turn_rad_m());
-                *most_n = most_n.max(force_n.abs());
-            }
+        largest(&mut self.most_n, demands, moment);
+    }
+}
+
+/// The larger of what is known and what an instant needs, N.
+fn largest(most_n: &mut Legs, demands: &Demands<'_>, moment: &Moment) {
+    for (forces, torques) in moment.forces_n.iter().zip(&moment.torques_nm) {
+        let legs = demands.drivetrains().iter().zip(forces.iter().zip(torques));
+        for (most_n, (train, (force_n, torque_nm))) in most_n.iter_mut().zip(legs) {
+            let force_n = train.map_or(*force_n, |train| torque_nm * train.screw.turn_rad_m());
+            *most_n = most_n.max(force_n.abs());
         }
     }
 }
