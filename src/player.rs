@@ -30,7 +30,7 @@ mod allocations;
 #[cfg(test)]
 mod drive_tests;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 #[cfg(test)]
 mod tests;
 
@@ -121,6 +121,8 @@ pub struct Played {
     pub cycles: u64,
     /// The same as time, s.
     pub time_s: f64,
+    /// The least factor on the checked gain in any cycle of the scene; 1 where nobody lowered it.
+    pub least_gain: f64,
     /// How each leg followed while the scene played, with its name.
     pub legs: Vec<(String, LegTracking)>,
     /// How far each leg strayed from its path while the scene played, m, all taken to be equally late: see
@@ -301,6 +303,7 @@ impl Run<'_> {
             tripped: recorder.tripped.or(latched),
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
+            least_gain: recorder.least_gain,
             legs,
             strayed_m: recorder.tracking.strayed_m(),
             wear: recorder.wear.wear().clone(),

@@ -11,7 +11,7 @@ use crate::drives::{
 };
 use crate::files;
 use crate::link::{DriveLink, SimAct, SimHand};
-use crate::player::{self, Options, Order, Played, Record, Shell, today, wait};
+use crate::player::{self, Options, Order, PlayError, Played, Record, Shell, today, wait};
 use crate::rig::Rig;
 use crate::safety::operation::{Operation, Phase, State};
 use std::io::BufRead;
@@ -115,27 +115,35 @@ pub(super) fn run(
     let (orders, heard) = channel();
     listen(&orders, &rig, opened.hand);
     let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
-    let played = play(&cleared, connected, &options, &shell, record)?;
+    drives::begin(&records, &vouched, day, &log)?;
+    let played = match play(&cleared, connected, &options, &shell, record) {
+        Ok(played) => played,
+        Err(error) => {
+            drives::never_begun(&records, &vouched, day, &error)?;
+            return Err(error.into());
+        }
+    };
     // How it ended is said whatever becomes of the ladder's file.
     match format {
         Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
         _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
-    let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log)?;
-    left.not_counted.iter().for_each(|error| tell(&format!("the wear of this run was not counted: {error}")));
+    let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log);
+    left.failed().iter().for_each(|failed| tell(failed));
     match left.kept {
         Kept::Nothing => {}
-        Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
         Kept::Played => tell(&format!(
             "audition: {}; sign it off with `cueloom audition --records {} --sign \"what you noticed\"`",
-            Kept::Played.words(),
+            left.kept.words(),
             records.folder().display()
         )),
+        kept => tell(&format!("audition: {}", kept.words())),
     }
     match played.run.map(|run| (run.state(), run.cause())) {
         Some((State::Faulted | State::Stopped, cause)) if !played.played_out || is_fault(&played) => {
             Err(Failure(format!("the run ended early: {}", cause.words())))
         }
+        _ if left.not_kept.is_some() => Err(Failure("this run is not in the ladder's file".into())),
         _ if played.played_out => Ok(Outcome::Clean),
         _ => Ok(Outcome::Findings),
     }
@@ -169,11 +177,11 @@ fn play(
     options: &Options,
     shell: &Shell<'_>,
     record: Record,
-) -> Result<Played, Failure> {
+) -> Result<Played, PlayError> {
     let mut told = String::new();
     let rig = cleared.plan().rig();
     let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
-    let played = player::drive(cleared, connected, options, shell, record, &mut |now| {
+    player::drive(cleared, connected, options, shell, record, &mut |now| {
         let Some(run) = &now.run else { return };
         let cause = now.cause.map_or_else(String::new, |cause| format!("\n  cause: {}", cause.words(&names)));
         let words = format!("{}{cause}{}", words(run), at_rest(rig, run, &now.legs_m));
@@ -181,8 +189,7 @@ fn play(
             tell(&words);
             told = words;
         }
-    });
-    Ok(played?)
+    })
 }
 
 /// Where the run is, why, and what could be done next.
