@@ -14,7 +14,7 @@ pub use carrier::{Carrier, Opened, open};
 pub use head::Head;
 pub use outcome::{Kept, Left, begin, keep, never_begun};
 pub use records::Records;
-pub use standing::{Standing, stands};
+pub use standing::{AT_ONCE, Standing, Waits, refused, stands, waits};
 pub use vouching::{Asked, Vouched, vouch};
 
 use crate::files::FileError;

@@ -14,6 +14,7 @@ mod gain;
 mod hand;
 mod operator;
 mod priority;
+mod ready;
 mod real_time;
 mod recorder;
 mod rig_cycle;
@@ -34,11 +35,12 @@ pub(crate) mod sample;
 #[cfg(test)]
 mod tests;
 
-pub use clock::{run_number, today, wait};
+pub use clock::{run_number, stopwatch, today, wait};
 pub use director::Order;
 pub use drive::{Connected, LinkMeasure, Shell, connect, drive};
 pub use gain::GainError;
 pub use hand::Hand;
+pub use ready::{Ready, Refused, Remark};
 pub use setup::SetupError;
 pub use travel::MoveError;
 
@@ -80,7 +82,7 @@ impl std::fmt::Debug for Record {
 }
 
 /// How far a run is.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Progress {
     /// Where the run is.
     pub state: State,
@@ -102,6 +104,12 @@ pub struct Progress {
     pub cause: Option<crate::record::DriveCause>,
     /// On drives: what was asked for and waits until presence is taken hold of.
     pub wanted: Option<Order>,
+    /// On drives: what the path says to acts.
+    pub ready: Ready,
+    /// On drives: what was asked for last and does not begin.
+    pub refused: Refused,
+    /// On drives: why what was ordered last cannot be done.
+    pub remark: Option<Remark>,
     /// Where the legs are, m: on drives as measured, else as set.
     pub legs_m: Legs,
 }
@@ -288,6 +296,9 @@ impl Run<'_> {
             run: view.run,
             cause: view.cause,
             wanted: None,
+            ready: view.ready,
+            refused: view.refused,
+            remark: None,
             legs_m: view.legs_m,
         }
     }

@@ -24,6 +24,7 @@ mod far {
     mod states;
     mod swept;
     mod together;
+    mod unconfirmed;
 }
 
 use cueloom::audition::Entry;

@@ -51,10 +51,7 @@ fn a_level_is_a_part_of_full_gain() {
 fn the_first_rung_is_open_and_every_other_needs_those_below() {
     assert_eq!(missing(&[], rung(-12, Load::Vacant), &key(), 100), [""; 0]);
     assert_eq!(missing(&[], rung(-6, Load::Vacant), &key(), 100), ["-12 dB vacant: not signed off"]);
-    assert_eq!(
-        missing(&[], rung(-3, Load::Occupied), &key(), 100),
-        ["-12 dB vacant: not signed off"]
-    );
+    assert_eq!(missing(&[], rung(-3, Load::Occupied), &key(), 100), ["-12 dB vacant: not signed off"]);
     // What comes first is named, and no more of it than can be played now.
     let some = [signed(-12, Load::Vacant), signed(-6, Load::Vacant), signed(-12, Load::Ballasted)];
     assert_eq!(
@@ -125,8 +122,11 @@ fn a_rung_that_is_void_by_age_closes_all_above_it() {
     let open = |entries: &[Entry], level_db, day| {
         missing(entries, rung(level_db, Load::Vacant), &key(), day).is_empty()
     };
-    let mut entries =
-        vec![signed_on(-12, Load::Vacant, 0), signed_on(-6, Load::Vacant, 60), signed_on(-3, Load::Vacant, 61)];
+    let mut entries = vec![
+        signed_on(-12, Load::Vacant, 0),
+        signed_on(-6, Load::Vacant, 60),
+        signed_on(-3, Load::Vacant, 61),
+    ];
     assert!(open(&entries, -3, 90) && open(&entries, 0, 90));
     assert!(!open(&entries, -3, 95) && !open(&entries, 0, 95) && open(&entries, -12, 95));
     assert_eq!(
@@ -139,8 +139,13 @@ fn a_rung_that_is_void_by_age_closes_all_above_it() {
 
 #[test]
 fn an_age_counts_from_the_run_and_not_from_the_signature() {
-    let late =
-        Entry::Signed { rung: rung(-12, Load::Vacant), key: key(), played: 10, day: 100, remark: String::new() };
+    let late = Entry::Signed {
+        rung: rung(-12, Load::Vacant),
+        key: key(),
+        played: 10,
+        day: 100,
+        remark: String::new(),
+    };
     let why = |day| missing(std::slice::from_ref(&late), rung(-6, Load::Vacant), &key(), day).join("");
     assert_eq!(why(100), "");
     assert!(why(101).contains("91 days old"), "{}", why(101));

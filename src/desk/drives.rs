@@ -247,6 +247,13 @@ impl Drives {
         self.ask(Order::End);
     }
 
+    /// The program ends at once, whatever the run is at.
+    pub fn forsake(&mut self) {
+        if let Some(session) = self.session.take() {
+            session.forsake();
+        }
+    }
+
     /// The program ends: waits until the run has come to rest.
     pub fn end(&mut self) {
         self.session = None;
@@ -310,7 +317,7 @@ impl Drives {
     pub fn shown(&self) -> Option<Shown> {
         let progress = self.progress()?;
         let run = progress.run.as_ref()?;
-        Some(Shown::of(run, progress, &self.legs(), self.holds(), HOLD))
+        Shown::of(run, progress, &self.legs(), self.holds(), HOLD)
     }
 
     /// One line of where the session stands, for title and strip; `None` without one.

@@ -153,6 +153,16 @@ impl Session {
     }
 }
 
+impl Session {
+    /// Lets go, orders the end, and does not wait for it: the program ends with the run under way. The far end then hears
+    /// nothing, and stops by itself.
+    pub fn forsake(mut self) {
+        self.hand.let_go();
+        self.given_up.store(true, Ordering::SeqCst);
+        self.thread = None;
+    }
+}
+
 impl Drop for Session {
     fn drop(&mut self) {
         self.hand.let_go();
@@ -234,7 +244,7 @@ fn try_run(
     say(News::Answered(Box::new(answered)));
     let options = Options { fast: false, park_at_end: true, entries };
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
-    let mut progress = |now: &Progress| say(News::Now(Box::new(*now)));
+    let mut progress = |now: &Progress| say(News::Now(Box::new(now.clone())));
     begin(&job.records, &vouched, day, &log)?;
     Ok(Some(match player::drive(&cleared, connected, &options, &shell, record, &mut progress) {
         Ok(played) => {

@@ -113,13 +113,7 @@ fn a_run_at_a_lowered_gain_is_not_its_level_and_its_legs_did_not_stray_as_at_it(
     let folder = tempfile::tempdir().unwrap();
     let records = first_signed(folder.path());
     let (vouched, count) = (vouched(-6, None), records.entries().unwrap().len());
-    let left = keep(
-        &records,
-        &Played { least_gain: 0.1, ..played_out() },
-        &vouched,
-        (DAY, 0.5),
-        log(),
-    );
+    let left = keep(&records, &Played { least_gain: 0.1, ..played_out() }, &vouched, (DAY, 0.5), log());
     assert_eq!(left.kept, Kept::Lowered(0.1));
     assert!(left.kept.words().contains("lowered to 0.1"), "{}", left.kept.words());
     let entries = records.entries().unwrap();
