@@ -1,11 +1,15 @@
 //! The audition ladder: a motion is played on a rig at -12, -6, -3 and 0 dB, the seat vacant, then ballasted, then
-//! occupied, and a rung is open only when those below it were played to their end and signed off.
+//! occupied, and a rung is open only when all below it, down to the first, were played to their end and signed off.
 //!
 //! Pure: entries in, words out. Levels in steps below full strength are vibration-test practice (common practice).
 //! A rung is keyed to what was played on what: anything that could make it another motion voids it, and why is said.
 
+mod ladder;
+mod runs;
 mod straying;
 
+pub use ladder::{below, missing, why_not_signed};
+pub use runs::{Unsigned, to_sign, without_run_under_way};
 pub use straying::{Strayed, expected_m};
 
 use crate::motion::Plan;
@@ -82,6 +86,23 @@ impl Rung {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(tag = "kind", rename_all = "lowercase")]
 pub enum Entry {
+    /// A run on these drives is about to begin: nothing has moved. While no [`Entry::Ended`] follows, nobody knows how it
+    /// ended, and it counts as tripped.
+    Begun {
+        /// Which drives.
+        drives: String,
+        /// Days since 1970-01-01.
+        day: u64,
+        /// The record of the run.
+        record: String,
+    },
+    /// The run on these drives that was begun last has ended, and what came of it stands before this.
+    Ended {
+        /// Which drives.
+        drives: String,
+        /// Days since 1970-01-01.
+        day: u64,
+    },
     /// A rung was played to its end without a fault.
     Played {
         /// Which.
@@ -108,6 +129,10 @@ pub enum Entry {
         rung: Rung,
         /// Of what.
         key: Key,
+        /// Day of the run, since 1970-01-01: its age counts, not that of the signature. An entry that does not say it is
+        /// too old.
+        #[serde(default)]
+        played: u64,
         /// Days since 1970-01-01.
         day: u64,
         /// What the operator noticed: "knock in the left rod end".
@@ -129,7 +154,7 @@ pub enum Entry {
         /// What was done.
         remark: String,
     },
-    /// A rung was played although the ladder did not let it.
+    /// A rung was to be played although the ladder did not let it: that run cannot be signed off.
     Override {
         /// Which.
         rung: Rung,
@@ -156,92 +181,6 @@ pub fn motion_hash(plan: &Plan) -> String {
         }
     }
     sum.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
-/// Rungs that must be signed off before `rung`: the level below with the same load, and the same level with the load
-/// before it.
-pub fn below(rung: Rung) -> Vec<Rung> {
-    let level = LEVELS_DB.iter().position(|level| *level == rung.level_db);
-    let load = Load::ALL.iter().position(|load| *load == rung.load);
-    let level_below = level.and_then(|at| at.checked_sub(1)).and_then(|at| LEVELS_DB.get(at));
-    let load_before = load.and_then(|at| at.checked_sub(1)).and_then(|at| Load::ALL.get(at));
-    let mut rungs = Vec::new();
-    rungs.extend(level_below.map(|level_db| Rung { level_db: *level_db, ..rung }));
-    rungs.extend(load_before.map(|load| Rung { load: *load, ..rung }));
-    rungs
-}
-
-/// Why `rung` may not be played; empty when it may.
-pub fn missing(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Vec<String> {
-    if !LEVELS_DB.contains(&rung.level_db) {
-        return vec![format!("{} dB is no level of the ladder: -12, -6, -3 or 0 dB", rung.level_db)];
-    }
-    below(rung).into_iter().filter_map(|below| why_not_signed(entries, below, key, day)).collect()
-}
-
-/// Why `rung` does not count as signed off; `None` when it does.
-pub fn why_not_signed(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Option<String> {
-    let name = format!("{} dB {}", rung.level_db, rung.load.word());
-    let signed = entries.iter().enumerate().rev().filter_map(|(at, entry)| match entry {
-        Entry::Signed { rung: found, key, day, .. } if *found == rung => Some((at, key, *day)),
-        _ => None,
-    });
-    let mut why = None;
-    for (at, found, signed_day) in signed {
-        let void = void(entries.get(at + 1..).unwrap_or(&[]), found, key, signed_day, day);
-        match void {
-            None => return None,
-            // The newest one says best what is wrong.
-            Some(void) => why = why.or(Some(void)),
-        }
-    }
-    Some(match why {
-        Some(why) => format!("{name}: the sign-off is void: {why}"),
-        None => format!("{name}: not signed off"),
-    })
-}
-
-/// Why a sign-off does not hold any more.
-fn void(later: &[Entry], found: &Key, key: &Key, signed_day: u64, day: u64) -> Option<String> {
-    let parts = [
-        (&found.motion, &key.motion, "the motion is another (an amplitude, a time or a cue was changed)"),
-        (&found.rig, &key.rig, "the rig file is another"),
-        (&found.tune, &key.tune, "the tune is another"),
-        (&found.commissioning, &key.commissioning, "the rig was commissioned anew"),
-        (&found.drives, &key.drives, "other drives answer, or a drive's parameters were changed"),
-        (&found.program, &key.program, "it was made with another version of this program"),
-    ];
-    if let Some((_, _, why)) = parts.into_iter().find(|(found, now, _)| found != now) {
-        return Some(why.to_string());
-    }
-    for entry in later {
-        match entry {
-            Entry::Trip { drives, cause, .. } if *drives == key.drives => {
-                return Some(format!("a run was tripped after it: {cause}"));
-            }
-            Entry::Maintenance { remark, .. } => {
-                return Some(format!("the rig was worked on after it: {remark}"));
-            }
-            _ => {}
-        }
-    }
-    if day < signed_day {
-        return Some("it is dated in the future: see this computer's clock".to_string());
-    }
-    let age = day - signed_day;
-    (age > MOST_DAYS).then(|| format!("it is {age} days old, and {MOST_DAYS} are the most"))
-}
-
-/// The newest run that can be signed off: played to its end, and neither signed nor followed by a trip.
-pub fn to_sign(entries: &[Entry]) -> Option<(Rung, Key)> {
-    for entry in entries.iter().rev() {
-        match entry {
-            Entry::Played { rung, key, .. } => return Some((*rung, key.clone())),
-            Entry::Signed { .. } | Entry::Trip { .. } | Entry::Maintenance { .. } => return None,
-            Entry::Override { .. } | Entry::Strayed { .. } => {}
-        }
-    }
-    None
 }
 
 #[cfg(test)]

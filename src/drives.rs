@@ -12,9 +12,9 @@ mod vouching;
 
 pub use carrier::{Carrier, Opened, open};
 pub use head::Head;
-pub use outcome::{Kept, Left, keep};
+pub use outcome::{Kept, Left, begin, keep, never_begun};
 pub use records::Records;
-pub use standing::{Standing, stands};
+pub use standing::{AT_ONCE, Standing, Waits, refused, stands, waits};
 pub use vouching::{Asked, Vouched, vouch};
 
 use crate::files::FileError;
@@ -51,6 +51,9 @@ pub enum DriveError {
     /// There is no run that could be signed off.
     #[error("there is no run to sign off: play a level to its end first, without a fault")]
     NothingToSign,
+    /// The run that waits cannot be signed off any more.
+    #[error("{0}: play the level again, then sign it off")]
+    NotSigned(String),
     /// There is no commissioning record.
     #[error("there is no commissioning record yet: commission first")]
     NotCommissioned,

@@ -14,6 +14,7 @@ mod gain;
 mod hand;
 mod operator;
 mod priority;
+mod ready;
 mod real_time;
 mod recorder;
 mod rig_cycle;
@@ -30,15 +31,16 @@ mod allocations;
 #[cfg(test)]
 mod drive_tests;
 #[cfg(test)]
-mod sample;
+pub(crate) mod sample;
 #[cfg(test)]
 mod tests;
 
-pub use clock::{run_number, today, wait};
+pub use clock::{run_number, stopwatch, today, wait};
 pub use director::Order;
 pub use drive::{Connected, LinkMeasure, Shell, connect, drive};
 pub use gain::GainError;
 pub use hand::Hand;
+pub use ready::{Ready, Refused, Remark};
 pub use setup::SetupError;
 pub use travel::MoveError;
 
@@ -80,7 +82,7 @@ impl std::fmt::Debug for Record {
 }
 
 /// How far a run is.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Progress {
     /// Where the run is.
     pub state: State,
@@ -102,6 +104,12 @@ pub struct Progress {
     pub cause: Option<crate::record::DriveCause>,
     /// On drives: what was asked for and waits until presence is taken hold of.
     pub wanted: Option<Order>,
+    /// On drives: what the path says to acts.
+    pub ready: Ready,
+    /// On drives: what was asked for last and does not begin.
+    pub refused: Refused,
+    /// On drives: why what was ordered last cannot be done.
+    pub remark: Option<Remark>,
     /// Where the legs are, m: on drives as measured, else as set.
     pub legs_m: Legs,
 }
@@ -121,6 +129,8 @@ pub struct Played {
     pub cycles: u64,
     /// The same as time, s.
     pub time_s: f64,
+    /// The least factor on the checked gain in any cycle of the scene; 1 where nobody lowered it.
+    pub least_gain: f64,
     /// How each leg followed while the scene played, with its name.
     pub legs: Vec<(String, LegTracking)>,
     /// How far each leg strayed from its path while the scene played, m, all taken to be equally late: see
@@ -286,6 +296,9 @@ impl Run<'_> {
             run: view.run,
             cause: view.cause,
             wanted: None,
+            ready: view.ready,
+            refused: view.refused,
+            remark: None,
             legs_m: view.legs_m,
         }
     }
@@ -301,6 +314,7 @@ impl Run<'_> {
             tripped: recorder.tripped.or(latched),
             cycles: view.tick,
             time_s: view.tick as f64 * self.setup.cycle_s(),
+            least_gain: recorder.least_gain,
             legs,
             strayed_m: recorder.tracking.strayed_m(),
             wear: recorder.wear.wear().clone(),

@@ -79,7 +79,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.pass(400);
     driven.press("Play the scene");
     driven.pass(4500);
-    assert!(driven.sees("let go first, then take hold"));
+    assert!(driven.sees("let go first, then take hold"), "{:?}", driven.studio().drives.shown());
     driven.up();
     driven.pass(500);
     assert!(driven.sees("take hold of F2"));
@@ -134,9 +134,11 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.press("Sign off");
     assert_eq!((standing(&driven, -12), standing(&driven, -6)), (Some(Rungs::Signed), Some(Rungs::Open)));
     let entries = driven.records().entries().unwrap();
-    assert!(matches!(&entries[0], Entry::Strayed { .. }));
-    assert!(matches!(&entries[1], Entry::Played { record, .. } if record.ends_with("small-1.mcap")));
-    assert!(matches!(&entries[2], Entry::Signed { remark, .. } if remark == "a knock on the left"));
+    assert!(matches!(&entries[0], Entry::Begun { record, .. } if record.ends_with("small-1.mcap")));
+    assert!(matches!(&entries[1], Entry::Strayed { .. }));
+    assert!(matches!(&entries[2], Entry::Played { record, .. } if record.ends_with("small-1.mcap")));
+    assert!(matches!(&entries[3], Entry::Ended { .. }));
+    assert!(matches!(&entries[4], Entry::Signed { remark, .. } if remark == "a knock on the left"));
     // The command line reads the same ladder, and the record.
     assert!(driven.far.run(&["audition"]).contains("signed off  -12 dB vacant  a knock on the left"));
     assert!(driven.far.run(&["log", "records/runs/small-1.mcap"]).contains("following to"));
@@ -342,7 +344,8 @@ fn a_closed_rung_is_not_played_and_an_override_is_loud() {
     driven.connect();
     assert!(driven.sees("OVERRIDE: the audition ladder does not let this be played; overridden: a test"));
     let rung = Rung { level_db: -6, load: Load::Vacant };
-    let entries = driven.records().entries().unwrap();
+    let mut entries = driven.records().entries().unwrap();
+    entries.retain(|entry| matches!(entry, Entry::Override { .. }));
     assert!(
         matches!(&entries[..], [Entry::Override { rung: r, reason, .. }] if *r == rung && reason == "a test")
     );
@@ -450,4 +453,33 @@ fn the_steps_of_a_commissioning_are_asked_where_legs_can_be_jogged() {
     driven.press("Leave the drives");
     driven.until("the session's end", |studio| studio.drives.over().is_some());
     assert!(!moves(&driven.end()));
+}
+
+#[test]
+fn where_brakes_are_not_confirmed_the_window_names_the_way_out_and_closes_when_asked_twice() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    driven.follow();
+    driven.bench.say("stick 1");
+    driven.until_state("held by the drives, brakes not known to be on");
+    driven.up();
+    assert!(driven.sees("press the hard-wired stop") && driven.sees("Closing the window twice"));
+    let close = |driven: &mut Driven| {
+        let input = driven.desk.harness.input_mut();
+        input.viewports.entry(egui::ViewportId::ROOT).or_default().events.push(egui::ViewportEvent::Close);
+        driven.desk.harness.step();
+        let output = &driven.desk.harness.output().viewport_output[&egui::ViewportId::ROOT];
+        !output.commands.contains(&egui::ViewportCommand::CancelClose)
+    };
+    // A double click is one wish.
+    assert!(!close(&mut driven) && !close(&mut driven), "held back");
+    assert!(driven.sees("Closed once more it goes at once"));
+    driven.pass(1500);
+    assert!(driven.studio().drives.is_engaged());
+    assert!(close(&mut driven), "asked again, it closes");
+    assert!(!driven.studio().drives.is_engaged());
+    let truth = driven.end();
+    assert!(
+        truth.last().unwrap().braked && truth.last().unwrap().speed_m_s.iter().all(|speed| *speed == 0.0)
+    );
 }

@@ -24,6 +24,7 @@ mod far {
     mod states;
     mod swept;
     mod together;
+    mod unconfirmed;
 }
 
 use cueloom::audition::Entry;
@@ -83,7 +84,7 @@ fn is_taken_off_the_margins(desk: &Desk) {
     let on_path: Vec<&LoggedCycle> = record.cycles.iter().filter(is_on_path).collect();
     assert!(on_path.windows(2).all(|pair| pair[1].tick == pair[0].tick + 1), "one stretch");
     let entries = Records::at(&desk.folder.path().join("records")).entries().unwrap();
-    let Some(Entry::Strayed { strayed, .. }) = entries.iter().rev().nth(2) else { panic!("{entries:?}") };
+    let Some(Entry::Strayed { strayed, .. }) = entries.iter().rev().nth(3) else { panic!("{entries:?}") };
     assert_eq!(strayed.gain_ppm, 1_000_000);
     let errors_m = |leg: usize, shift: usize| {
         let error_m =

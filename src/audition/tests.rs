@@ -18,7 +18,20 @@ fn rung(level_db: i32, load: Load) -> Rung {
 }
 
 fn signed(level_db: i32, load: Load) -> Entry {
-    Entry::Signed { rung: rung(level_db, load), key: key(), day: 100, remark: String::new() }
+    signed_on(level_db, load, 100)
+}
+
+/// Played and signed off on one day.
+fn signed_on(level_db: i32, load: Load, day: u64) -> Entry {
+    Entry::Signed { rung: rung(level_db, load), key: key(), played: day, day, remark: String::new() }
+}
+
+fn begun(drives: &str) -> Entry {
+    Entry::Begun { drives: drives.into(), day: 100, record: "a.mcap".into() }
+}
+
+fn ended(drives: &str) -> Entry {
+    Entry::Ended { drives: drives.into(), day: 100 }
 }
 
 /// Every rung signed off, in an order in which that was possible.
@@ -38,9 +51,16 @@ fn a_level_is_a_part_of_full_gain() {
 fn the_first_rung_is_open_and_every_other_needs_those_below() {
     assert_eq!(missing(&[], rung(-12, Load::Vacant), &key(), 100), [""; 0]);
     assert_eq!(missing(&[], rung(-6, Load::Vacant), &key(), 100), ["-12 dB vacant: not signed off"]);
+    assert_eq!(missing(&[], rung(-3, Load::Occupied), &key(), 100), ["-12 dB vacant: not signed off"]);
+    // What comes first is named, and no more of it than can be played now.
+    let some = [signed(-12, Load::Vacant), signed(-6, Load::Vacant), signed(-12, Load::Ballasted)];
     assert_eq!(
-        missing(&[], rung(-3, Load::Occupied), &key(), 100),
-        ["-6 dB occupied: not signed off", "-3 dB ballasted: not signed off"]
+        missing(&some, rung(-3, Load::Occupied), &key(), 100),
+        [
+            "-12 dB occupied: not signed off",
+            "-6 dB ballasted: not signed off",
+            "-3 dB vacant: not signed off"
+        ]
     );
     assert_eq!(missing(&all(), rung(0, Load::Occupied), &key(), 100), [""; 0]);
     assert!(missing(&all(), rung(-1, Load::Vacant), &key(), 100)[0].contains("no level of the ladder"));
@@ -87,21 +107,79 @@ fn a_trip_or_maintenance_returns_to_the_lowest_level() {
 fn only_a_run_played_out_can_be_signed_and_only_once() {
     let played = Entry::Played { rung: rung(-12, Load::Vacant), key: key(), day: 1, record: "a.mcap".into() };
     assert_eq!(to_sign(&[]), None);
-    assert_eq!(to_sign(std::slice::from_ref(&played)).unwrap().0, rung(-12, Load::Vacant));
+    assert_eq!(to_sign(std::slice::from_ref(&played)).unwrap().rung, rung(-12, Load::Vacant));
     assert_eq!(to_sign(&[played.clone(), signed(-12, Load::Vacant)]), None);
     let trip = Entry::Trip { drives: "d".into(), day: 1, cause: "x".into() };
-    assert_eq!(to_sign(&[played, trip]), None);
+    assert_eq!(to_sign(&[played.clone(), trip]), None);
+    assert_eq!(to_sign(&[begun("d"), played.clone(), ended("d")]).unwrap().day, 1);
+    // Who knows what the run after it has done to the rig.
+    assert_eq!(to_sign(&[begun("d"), played.clone(), ended("d"), begun("d")]), None);
+    assert!(to_sign(&[begun("d"), played, ended("d"), begun("d"), ended("d")]).is_some());
+}
+
+#[test]
+fn a_rung_that_is_void_by_age_closes_all_above_it() {
+    let open = |entries: &[Entry], level_db, day| {
+        missing(entries, rung(level_db, Load::Vacant), &key(), day).is_empty()
+    };
+    let mut entries = vec![
+        signed_on(-12, Load::Vacant, 0),
+        signed_on(-6, Load::Vacant, 60),
+        signed_on(-3, Load::Vacant, 61),
+    ];
+    assert!(open(&entries, -3, 90) && open(&entries, 0, 90));
+    assert!(!open(&entries, -3, 95) && !open(&entries, 0, 95) && open(&entries, -12, 95));
+    assert_eq!(
+        missing(&entries, rung(0, Load::Vacant), &key(), 95),
+        ["-12 dB vacant: the sign-off is void: the run is 95 days old, and 90 are the most"]
+    );
+    entries.push(signed_on(-12, Load::Vacant, 95));
+    assert!(open(&entries, -3, 95) && open(&entries, 0, 95));
+}
+
+#[test]
+fn an_age_counts_from_the_run_and_not_from_the_signature() {
+    let late = Entry::Signed {
+        rung: rung(-12, Load::Vacant),
+        key: key(),
+        played: 10,
+        day: 100,
+        remark: String::new(),
+    };
+    let why = |day| missing(std::slice::from_ref(&late), rung(-6, Load::Vacant), &key(), day).join("");
+    assert_eq!(why(100), "");
+    assert!(why(101).contains("91 days old"), "{}", why(101));
+    assert!(why(99).contains("in the future"), "{}", why(99));
+}
+
+#[test]
+fn a_run_whose_end_nobody_wrote_down_is_a_trip() {
+    let first_is = |more: &[Entry]| {
+        let entries: Vec<Entry> = all().into_iter().chain(more.iter().cloned()).collect();
+        missing(&entries, rung(0, Load::Occupied), &key(), 100).join("")
+    };
+    assert_eq!(first_is(&[begun("d"), ended("d")]), "");
+    assert!(first_is(&[begun("d")]).contains("counts as a trip; what is left of it: a.mcap"));
+    // Another run does not end it, and neither does one on other drives.
+    assert!(first_is(&[begun("d"), begun("d"), ended("d")]).contains("counts as a trip"));
+    assert!(first_is(&[begun("d"), ended("other drives")]).contains("counts as a trip"));
+    assert_eq!(first_is(&[begun("other drives"), begun("d"), ended("d")]), "");
+    // The one that is under way is none yet; one before it is.
+    let way = |more: &[Entry]| without_run_under_way(more.to_vec(), "d");
+    assert_eq!(way(&[begun("d"), ended("d"), begun("d")]), [begun("d"), ended("d")]);
+    assert_eq!(way(&[begun("d"), ended("d")]), [begun("d"), ended("d")]);
+    assert_eq!(way(&[begun("d"), begun("d")]), [begun("d")]);
 }
 
 proptest! {
-    /// However entries are shuffled or thinned: a rung that is open has everything below it signed, all the way down
-    /// to the lowest, or had when it was signed itself.
+    /// Whatever is signed off: a rung that is open has everything below it signed, all the way down to the lowest.
     #[test]
     fn no_rung_is_open_without_those_below(keep in proptest::collection::vec(any::<bool>(), 12), at in 0usize..12) {
         let kept: Vec<Entry> = all().into_iter().zip(&keep).filter(|(_, keep)| **keep).map(|(e, _)| e).collect();
-        let wanted = rung(LEVELS_DB[at % 4], Load::ALL[at / 4]);
-        let open = missing(&kept, wanted, &key(), 100).is_empty();
-        let has = |rung: Rung| kept.iter().any(|e| matches!(e, Entry::Signed { rung: found, .. } if *found == rung));
-        prop_assert_eq!(open, below(wanted).into_iter().all(has));
+        let (level, load) = (at % 4, at / 4);
+        let open = missing(&kept, rung(LEVELS_DB[level], Load::ALL[load]), &key(), 100).is_empty();
+        // `all` goes load by load, and in each level by level.
+        let below = (0..12).filter(|other| other % 4 <= level && other / 4 <= load && *other != at);
+        prop_assert_eq!(open, below.into_iter().all(|other| keep[other]));
     }
 }

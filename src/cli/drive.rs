@@ -1,22 +1,25 @@
 //! `play` on drives: what is vouched for, the link, an operator's words on standard input, and what is kept after.
 
+mod listening;
+mod spoken;
+mod telling;
+mod words;
+
 use super::args::{CheckedArgs, DriveArgs, Format, LinkKind, SeatLoad};
 use super::compile::examine_part;
 use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
 use crate::audition::{LEVELS_DB, Load, Rung, motion_hash};
-use crate::drives::{
-    self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Standing, Vouched, stands, vouch,
-};
+use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Vouched, refused, vouch};
 use crate::files;
-use crate::link::{DriveLink, SimAct, SimHand};
-use crate::player::{self, Options, Order, Played, Record, Shell, today};
+use crate::link::DriveLink;
+use crate::player::{self, Options, PlayError, Played, Record, Shell, today};
 use crate::rig::Rig;
-use crate::safety::operation::{Operation, Phase, State};
-use std::io::BufRead;
+use crate::safety::operation::State;
 use std::path::Path;
-use std::sync::mpsc::{Sender, channel};
+use std::sync::mpsc::channel;
+use telling::Teller;
 
 /// On which drives, and how.
 pub(super) struct On {
@@ -110,29 +113,39 @@ pub(super) fn run(
     let entries = head(&view).on_drives(carrier, &vouched, &measure);
     let options = Options { fast: false, park_at_end: true, entries };
     let (orders, heard) = channel();
-    listen(&orders, &rig, opened.hand);
+    let teller = Teller::start(tell).map_err(|_| Failure("the system gives no thread".into()))?;
+    listening::listen(&orders, &rig, opened.hand, &teller);
     let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
-    let played = play(&cleared, connected, &options, &shell, record)?;
-    // How it ended is said whatever becomes of the ladder's file.
+    drives::begin(&records, &vouched, day, &log)?;
+    let played = match play(&cleared, connected, &options, &shell, record, &teller) {
+        Ok(played) => played,
+        Err(error) => {
+            drives::never_begun(&records, &vouched, day, &error)?;
+            return Err(error.into());
+        }
+    };
+    // Kept before anything is said: a terminal that stands still must not make a trip of it.
+    let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log);
+    teller.finish();
     match format {
         Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
         _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
-    let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log)?;
-    left.not_counted.iter().for_each(|error| tell(&format!("the wear of this run was not counted: {error}")));
+    left.failed().iter().for_each(|failed| tell(failed));
     match left.kept {
         Kept::Nothing => {}
-        Kept::Tripped => tell(&format!("audition: {}", Kept::Tripped.words())),
         Kept::Played => tell(&format!(
             "audition: {}; sign it off with `cueloom audition --records {} --sign \"what you noticed\"`",
-            Kept::Played.words(),
+            left.kept.words(),
             records.folder().display()
         )),
+        kept => tell(&format!("audition: {}", kept.words())),
     }
     match played.run.map(|run| (run.state(), run.cause())) {
         Some((State::Faulted | State::Stopped, cause)) if !played.played_out || is_fault(&played) => {
             Err(Failure(format!("the run ended early: {}", cause.words())))
         }
+        _ if left.not_kept.is_some() => Err(Failure("this run is not in the ladder's file".into())),
         _ if played.played_out => Ok(Outcome::Clean),
         _ => Ok(Outcome::Findings),
     }
@@ -166,135 +179,18 @@ fn play(
     options: &Options,
     shell: &Shell<'_>,
     record: Record,
-) -> Result<Played, Failure> {
-    let mut told = String::new();
+    teller: &Teller,
+) -> Result<Played, PlayError> {
+    let (mut told, mut counted) = (String::new(), [0; 2]);
     let rig = cleared.plan().rig();
     let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
-    let played = player::drive(cleared, connected, options, shell, record, &mut |now| {
-        let Some(run) = &now.run else { return };
-        let cause = now.cause.map_or_else(String::new, |cause| format!("\n  cause: {}", cause.words(&names)));
-        let words = format!("{}{cause}{}", words(run), at_rest(rig, run, &now.legs_m));
-        if words != told {
-            tell(&words);
-            told = words;
+    player::drive(cleared, connected, options, shell, record, &mut |now| {
+        if let Some((number, words)) = refused(now, &names).filter(|(number, _)| *number != counted) {
+            counted = number;
+            teller.tell(words);
         }
-    });
-    Ok(played?)
-}
-
-/// Where the run is, why, and what could be done next.
-fn words(run: &Operation) -> String {
-    let Standing { state, phase, cause, look, not_now, next } = Standing::of(run);
-    let look = if look.is_empty() { String::new() } else { format!("\n  look: {look}") };
-    let not_now = not_now.map_or_else(String::new, |why| format!("\n  not now: start: {why}"));
-    format!("{state}: {phase}: {cause}{look}{not_now}\n  next: {next}")
-}
-
-/// At rest: where the legs are, and the platform by them.
-fn at_rest(rig: &Rig, run: &Operation, legs_m: &[f64]) -> String {
-    if run.phase() != Phase::Rest {
-        return String::new();
-    }
-    format!("\n  stands: {}", stands(rig, legs_m).join(", "))
-}
-
-/// Words on standard input become orders, and so does Ctrl-C; a person's words, and none of them moves anything without
-/// the presence input held after it. To simulated drives more can be done by words.
-fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand>) {
-    let stop = orders.clone();
-    let handled = ctrlc::set_handler(move || {
-        tell("\nslowing to a stop on the path, brakes on, then the end ...");
-        let _ = stop.send(Order::End);
-    });
-    if let Err(error) = handled {
-        tell(&format!("Ctrl-C will end this program at once, and the far end will stop by itself: {error}"));
-    }
-    tell(
-        "words: start, pause, resume, park, home, jog all|LEG +|- SECONDS, stop, emergency, acknowledge, gain X, end",
-    );
-    if hand.is_some() {
-        tell(&format!("what can be done to the simulated drives: {}", SimAct::WORDS));
-    }
-    let (orders, legs) = (orders.clone(), rig.actuators.iter().map(|a| a.name.clone()).collect::<Vec<_>>());
-    let listener = std::thread::Builder::new().name("words".to_string());
-    let spawned = listener.spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            let Ok(line) = line else { break };
-            match order(&line, &legs) {
-                Some(order) => _ = orders.send(order),
-                None => tell(&match (hand.as_mut(), SimAct::from_words(&line, &legs)) {
-                    (Some(hand), Some(act)) => match hand.act(act) {
-                        true => format!("done: {}", line.trim()),
-                        false => format!("too late for `{}`: the run is over", line.trim()),
-                    },
-                    _ => format!("`{}` is not a word that is known here", line.trim()),
-                }),
-            }
-        }
-        // Nobody can speak any more: the run ends on its path.
-        let _ = orders.send(Order::End);
-    });
-    if spawned.is_err() {
-        tell("words on standard input are not heard: only Ctrl-C and the inputs are");
-    }
-}
-
-fn order(line: &str, legs: &[String]) -> Option<Order> {
-    let mut words = line.split_whitespace();
-    let order = match words.next()? {
-        "start" => Order::Start,
-        "pause" => Order::Pause,
-        "resume" => Order::Resume,
-        "park" => Order::Park,
-        "home" => Order::Home,
-        "stop" => Order::Stop,
-        "emergency" => Order::EmergencyStop,
-        "acknowledge" => Order::Reset,
-        "end" => Order::End,
-        "gain" => Order::Gain(words.next()?.parse().ok()?),
-        "jog" => {
-            let leg = words.next()?;
-            let leg = if leg == "all" { None } else { Some(legs.iter().position(|name| name == leg)?) };
-            let part = match words.next()? {
-                "+" => 1.0,
-                "-" => -1.0,
-                _ => return None,
-            };
-            let seconds: f64 = words.next()?.parse().ok()?;
-            return (words.next().is_none() && seconds > 0.0 && seconds <= 10.0).then_some(Order::Jog {
-                leg,
-                part,
-                longest_s: seconds,
-            });
-        }
-        _ => return None,
-    };
-    words.next().is_none().then_some(order)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_become_orders_and_nothing_else_does() {
-        let legs = ["left".to_string(), "right".to_string()];
-        assert_eq!(order("park", &legs), Some(Order::Park));
-        let jog = Order::Jog { leg: Some(1), part: -1.0, longest_s: 2.0 };
-        assert_eq!(order(" jog right - 2 ", &legs), Some(jog));
-        assert!(order("jog all + 0.5", &legs).is_some());
-        for wrong in [
-            "",
-            "parking",
-            "park now",
-            "jog",
-            "jog middle + 1",
-            "jog all + 60",
-            "jog all up 1",
-            "jog all + 1 2",
-            "gain",
-        ] {
-            assert_eq!(order(wrong, &legs), None, "{wrong}");
-        }
-    }
+        let Some(words) = words::of(rig, &names, now).filter(|words| *words != told) else { return };
+        teller.tell(words.clone());
+        told = words;
+    })
 }

@@ -32,6 +32,8 @@ pub(super) fn run(
     let mut text = String::new();
     for entry in &entries {
         let _ = match entry {
+            Entry::Begun { day, record, .. } => writeln!(text, "day {day}  begun       {record}"),
+            Entry::Ended { day, .. } => writeln!(text, "day {day}  ended"),
             Entry::Played { rung, day, record, .. } => {
                 writeln!(text, "day {day}  played      {} dB {}  {record}", rung.level_db, rung.load.word())
             }

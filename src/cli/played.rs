@@ -74,6 +74,7 @@ mod tests {
             cycles: 500,
             time_s: 1.0,
             legs: vec![("left".into(), leg)],
+            least_gain: 1.0,
             strayed_m: None,
             wear: Wear::default(),
             interventions: 3,

@@ -11,7 +11,7 @@ pub mod setup;
 pub mod shown;
 pub mod sounding;
 
-use crate::audition::Key;
+use crate::audition::{Key, without_run_under_way};
 use crate::drives::{Carrier, Records};
 use crate::player::{Order, Progress, today};
 use crate::rig::Rig;
@@ -112,7 +112,14 @@ impl Drives {
     /// Reads the ladder anew.
     pub fn read_ladder(&mut self) {
         match self.records().entries() {
-            Ok(entries) => self.ladder = Ladder::of(&entries, self.key.as_ref(), today().0),
+            Ok(entries) => {
+                let key = self.key.as_ref();
+                let entries = match key.filter(|_| self.is_engaged()) {
+                    Some(key) => without_run_under_way(entries, &key.drives),
+                    None => entries,
+                };
+                self.ladder = Ladder::of(&entries, key, today().0);
+            }
             Err(error) => {
                 self.ladder = Ladder::default();
                 self.said = Some(error.to_string());
@@ -240,6 +247,13 @@ impl Drives {
         self.ask(Order::End);
     }
 
+    /// The program ends at once, whatever the run is at.
+    pub fn forsake(&mut self) {
+        if let Some(session) = self.session.take() {
+            session.forsake();
+        }
+    }
+
     /// The program ends: waits until the run has come to rest.
     pub fn end(&mut self) {
         self.session = None;
@@ -303,7 +317,7 @@ impl Drives {
     pub fn shown(&self) -> Option<Shown> {
         let progress = self.progress()?;
         let run = progress.run.as_ref()?;
-        Some(Shown::of(run, progress, &self.legs(), self.holds(), HOLD))
+        Shown::of(run, progress, &self.legs(), self.holds(), HOLD)
     }
 
     /// One line of where the session stands, for title and strip; `None` without one.

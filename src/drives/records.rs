@@ -1,7 +1,7 @@
 //! The folder in which commissioning, audition, wear and sweeps are kept: files that are read whole or not at all.
 
 use super::{Carrier, DriveError};
-use crate::audition::{Entry, Rung, expected_m, to_sign};
+use crate::audition::{Entry, Rung, Unsigned, expected_m, to_sign};
 use crate::commissioning::CommissioningRecord;
 use crate::files::{self, FileError, MAX_TOML_BYTES};
 use crate::link::FarEnd;
@@ -123,18 +123,30 @@ impl Records {
     /// # Errors
     /// When the file cannot be read or written.
     pub fn add(&self, entry: Entry) -> Result<(), DriveError> {
+        self.add_all([entry])
+    }
+
+    /// Adds entries at the end, all of them or none.
+    ///
+    /// # Errors
+    /// When the file cannot be read or written.
+    pub fn add_all(&self, more: impl IntoIterator<Item = Entry>) -> Result<(), DriveError> {
         let mut entries = self.entries()?;
-        entries.push(entry);
+        entries.extend(more);
         save_lines(&self.ladder_file(), &entries)
     }
 
     /// Signs the last run off with what was noticed; which rung that was.
     ///
     /// # Errors
-    /// When there is none to sign, or the file cannot be read or written.
+    /// When there is none to sign, or only one that is too old, or the file cannot be read or written.
     pub fn sign(&self, remark: &str, day: u64) -> Result<Rung, DriveError> {
-        let (rung, key) = to_sign(&self.entries()?).ok_or(DriveError::NothingToSign)?;
-        self.add(Entry::Signed { rung, key, day, remark: remark.to_string() })?;
+        let run = to_sign(&self.entries()?).ok_or(DriveError::NothingToSign)?;
+        if let Some(why) = run.too_old(day) {
+            return Err(DriveError::NotSigned(why));
+        }
+        let Unsigned { rung, key, day: played } = run;
+        self.add(Entry::Signed { rung, key, played, day, remark: remark.to_string() })?;
         Ok(rung)
     }
 

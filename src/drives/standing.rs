@@ -1,7 +1,18 @@
-//! Where a run on drives is, why, what to look at, and what could be done next: in words that every shell shows.
+//! Where a run on drives is, why, what to look at, and what could be done next: in words that every shell shows. What is typed
+//! or pressed for it is the shells' own.
 
+use crate::player::{Order, Progress};
 use crate::rig::Rig;
-use crate::safety::operation::{Brakes, Operation, Phase, Request, State};
+use crate::safety::operation::{Brakes, Operation, Phase, Refusal, Request, State};
+
+/// What is said where drives hold the legs because brakes are not known to: nothing that can be asked for ends that.
+const PROPPED: &str = "no word ends this: the drives hold the legs until every brake is confirmed on, and the program waits for that. \
+     With everybody away from the rig press the hard-wired stop: it takes the drives' power, and the run can end; a leg \
+     that no brake holds comes down";
+
+/// What happens when the program is ended at once.
+pub const AT_ONCE: &str =
+    "the far end then hears nothing, and by that it stops and brakes by itself; the run counts as tripped";
 
 /// A run's state in words.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,15 +25,18 @@ pub struct Standing {
     pub cause: &'static str,
     /// What to look at before anything else; empty where there is nothing.
     pub look: &'static str,
-    /// Why the scene cannot be started, where it stands parked and that is what one would do.
-    pub not_now: Option<&'static str>,
-    /// What could be asked for now, or what keeps everything back.
-    pub next: String,
+    /// What one would do next from where it rests and cannot, and why.
+    pub not_now: Option<(Request, Refusal)>,
+    /// What can be asked for now. Acts that legs move by are asked for first and held after.
+    pub next: Vec<Request>,
+    /// What there is to do besides asking for something; empty where there is nothing.
+    pub instead: &'static str,
 }
 
 impl Standing {
-    /// Of a run.
-    pub fn of(run: &Operation) -> Self {
+    /// Of a run; `None` where it is none on drives.
+    pub fn of(progress: &Progress) -> Option<Self> {
+        let run = progress.run.as_ref()?;
         let phase = match run.phase() {
             Phase::Rest if run.seen().brakes == Brakes::Set => "brakes on",
             Phase::Rest => "drives off, brakes not known to be on",
@@ -36,21 +50,89 @@ impl Standing {
             Phase::Stopping { .. } => "stopping",
             Phase::Setting { .. } => "brakes closing",
         };
-        let options: Vec<&str> = run.options().map(Request::word).collect();
-        let kept_back = [Request::Start, Request::Home]
-            .into_iter()
-            .filter(|_| run.phase() == Phase::Rest)
-            .find_map(|request| run.refusal(request));
-        let next = match (options.is_empty(), kept_back) {
-            (true, Some(why)) => format!("first: {}", why.words()),
-            (true, None) => "wait".to_string(),
-            (false, _) => options.join(", "),
-        };
-        let parked = run.state() == State::Parked && run.phase() == Phase::Rest;
-        let not_now = run.refusal(Request::Start).filter(|_| parked).map(|why| why.words());
-        let (state, cause, look) = (run.state().word(), run.cause().words(), run.cause().look_at());
-        Self { state, phase, cause, look, not_now, next }
+        // Connecting is done by the program, and disconnecting is ending the run.
+        let asked = |request: &Request| !matches!(request, Request::Connect | Request::Disconnect);
+        let open = |request: &Request| refusal(progress, run, *request).is_none();
+        Some(Self {
+            state: run.state().word(),
+            phase,
+            cause: run.cause().words(),
+            look: run.cause().look_at(),
+            not_now: not_now(progress, run),
+            next: Request::ALL.into_iter().filter(asked).filter(open).collect(),
+            instead: instead(run),
+        })
     }
+}
+
+/// Why `request` would do nothing now; that presence lacks is no reason, for it is taken hold of after asking.
+fn refusal(progress: &Progress, run: &Operation, request: Request) -> Option<Refusal> {
+    progress.ready.refusal(run, request).filter(|why| *why != Refusal::Presence)
+}
+
+fn not_now(progress: &Progress, run: &Operation) -> Option<(Request, Refusal)> {
+    let request = match (run.state(), run.task()) {
+        _ if !matches!(run.phase(), Phase::Rest | Phase::Standing) => return None,
+        (State::Connected, _) => Request::Home,
+        (State::Parked, _) => Request::Start,
+        (State::Holding, Some(_)) => Request::Resume,
+        (State::Holding, None) => Request::Park,
+        _ => return None,
+    };
+    Some((request, refusal(progress, run, request)?))
+}
+
+fn instead(run: &Operation) -> &'static str {
+    let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
+    match run.phase() {
+        _ if propped && run.seen().link => PROPPED,
+        Phase::Stopping { .. } | Phase::Setting { .. } => "wait: it comes to rest",
+        Phase::Rest if run.is_latched() && run.refusal(Request::Acknowledge).is_some() => {
+            "mend the cause; then acknowledge it, which moves nothing"
+        }
+        Phase::Rest if run.state() == State::NotConnected => "wait for the far end",
+        _ => "",
+    }
+}
+
+/// How it stands with something that was asked for and has not begun.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Waits {
+    /// It would not begin, and why.
+    For(Refusal),
+    /// Until presence, which is held already, is let go and taken hold of anew.
+    LetGo,
+    /// Until presence is taken hold of.
+    TakeHold,
+}
+
+/// What was asked for and has not begun, where there is such a thing.
+pub fn waits(progress: &Progress) -> Option<(Order, Waits)> {
+    let (run, order) = (progress.run.as_ref()?, progress.wanted?);
+    let why = request(order).and_then(|request| refusal(progress, run, request));
+    let held = run.seen().inputs.presence.is_closed();
+    let waits = if held { Waits::LetGo } else { Waits::TakeHold };
+    Some((order, why.map_or(waits, Waits::For)))
+}
+
+/// The act that an order asks for.
+fn request(order: Order) -> Option<Request> {
+    match order {
+        Order::Start => Some(Request::Start),
+        Order::Resume => Some(Request::Resume),
+        Order::Park => Some(Request::Park),
+        Order::Home => Some(Request::Home),
+        Order::Jog { .. } => Some(Request::Jog),
+        _ => None,
+    }
+}
+
+/// What was asked for last and came to nothing, in words; a number that is another for each.
+pub fn refused(progress: &Progress, legs: &[String]) -> Option<([u64; 2], String)> {
+    let remark = progress.remark.as_ref().map(|remark| format!("refused: {}", remark.words));
+    let words = remark.or_else(|| Some(progress.refused.what?.words(legs)))?;
+    let said = progress.remark.as_ref().map_or(0, |remark| remark.number as u64);
+    Some(([progress.refused.number, said], words))
 }
 
 /// Where the legs are, and the platform by them: `left 580.0 mm`, `pitch 1.20 deg`.
@@ -69,3 +151,6 @@ pub fn stands(rig: &Rig, legs_m: &[f64]) -> Vec<String> {
     }
     parts
 }
+
+#[cfg(test)]
+mod tests;

@@ -13,7 +13,7 @@ use super::theme::{self, Palette};
 use super::{rig, time};
 use crate::desk::drives::HOLD;
 use crate::desk::studio::Mode;
-use crate::drives::CAUTIONS;
+use crate::drives::{AT_ONCE, CAUTIONS};
 use egui::{
     Align2, Area, Button, Color32, Event, Frame, Id, Key, LayerId, Margin, Order, Panel, Rect, RichText,
     ScrollArea, Sense, Stroke, StrokeKind, vec2,
@@ -25,6 +25,9 @@ const WIDE: f32 = 860.0;
 
 /// While a link is engaged the window looks this often whether presence is held; a hand is missed after 250 ms.
 const LOOK: Duration = Duration::from_millis(30);
+
+/// Closing wanted sooner than this after it was wanted before is the same wish, s (own choice, more than a double click).
+const SAME_S: f64 = 1.0;
 
 /// What only the window knows of the drives.
 #[derive(Default)]
@@ -39,6 +42,8 @@ pub(super) struct State {
     leg: Option<usize>,
     /// Somebody wanted the window closed: it goes when the run has come to rest.
     pub(super) closing: bool,
+    /// When that was wanted last, s of the window's clock.
+    closing_s: f64,
 }
 
 /// STOP by its key, and presence: before the text, a dialog or anything else sees a key.
@@ -134,13 +139,19 @@ fn strip(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
                     ui.add(egui::Label::new(format!("Look: {}", shown.look)).wrap());
                 }
                 ui.add(egui::Label::new(RichText::new(&shown.now).strong()).wrap());
+                if let Some(refused) = &shown.refused {
+                    ui.add(egui::Label::new(RichText::new(refused).color(palette.error)).wrap());
+                }
                 if let Some(why) = shown.no_start {
                     let words = format!("The scene cannot be played: {why}");
                     ui.add(egui::Label::new(RichText::new(words).color(palette.error)).wrap());
                 }
             }
             if app.view.drives.closing {
-                ui.label(RichText::new("The window closes when the run has come to rest").strong());
+                let words = format!(
+                    "The window closes when the run has come to rest. Closed once more it goes at once: {AT_ONCE}"
+                );
+                ui.add(egui::Label::new(RichText::new(words).strong()).wrap());
             }
         });
     });
@@ -206,8 +217,15 @@ fn hold(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     ui.add_space(4.0);
 }
 
-/// What is asked of the window to close while a run is under way: stop, rest, then close.
+/// What is asked of the window to close while a run is under way: stop, rest, then close. Asked for once more, after it was
+/// said what comes of that, it closes at once: where brakes are not confirmed rest may never come.
 pub(super) fn hold_back_closing(app: &mut Cueloom, ctx: &egui::Context) {
+    let now_s = ctx.input(|input| input.time);
+    let before_s = std::mem::replace(&mut app.view.drives.closing_s, now_s);
+    if app.view.drives.closing && now_s - before_s >= SAME_S {
+        app.studio_mut().drives.forsake();
+        return;
+    }
     ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
     app.studio_mut().drives.leave();
     app.view.drives.closing = true;

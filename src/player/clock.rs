@@ -31,6 +31,12 @@ pub fn wait(length: Duration) {
     std::thread::sleep(length);
 }
 
+/// How long it is since this was called: for threads that listen to a person.
+pub fn stopwatch() -> impl Fn() -> Duration + Send {
+    let clock = SystemClock::start();
+    move || clock.now()
+}
+
 /// The machine's own monotonic clock. Deadlines are absolute, so waiting late once does not make the next one late.
 pub(super) struct SystemClock(std::time::Instant);
 

@@ -1,6 +1,7 @@
 //! What goes into a session besides feedback, and what can be seen of it. Plain numbers, so that rings can carry them.
 
 use super::gain::GainRamp;
+use super::ready::{Ready, Refused};
 use super::travel::Move;
 use crate::record::DriveCause;
 use crate::safety::operation::{Operation, Request};
@@ -70,4 +71,8 @@ pub(super) struct View {
     pub(super) run: Option<Operation>,
     /// On drives: what exactly is wrong with one of them.
     pub(super) cause: Option<DriveCause>,
+    /// On drives: what the path says to acts.
+    pub(super) ready: Ready,
+    /// On drives: what was asked for last and does not begin.
+    pub(super) refused: Refused,
 }

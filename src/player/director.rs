@@ -4,6 +4,7 @@
 
 use super::command::{Command, View};
 use super::gain::GainRamp;
+use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
 use super::travel::Move;
@@ -53,6 +54,10 @@ pub(super) trait Directs {
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool);
     /// What was asked for and waits until presence is taken hold of.
     fn wanted(&self) -> Option<Order> {
+        None
+    }
+    /// Why what was ordered last cannot be done.
+    fn remark(&self) -> Option<Remark> {
         None
     }
     /// Whether a stop because of a lost record is due: once. A run on drives sees that by itself.

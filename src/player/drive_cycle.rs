@@ -10,6 +10,7 @@ mod trouble;
 use super::command::{Command, View};
 use super::forces::Forces;
 use super::hand::{Hand, Held};
+use super::ready::{Ready, Refused};
 use super::rig_cycle::{Directed, Instant, Served};
 use super::session::{Cycle, Session};
 use super::setup::Setup;
@@ -65,6 +66,7 @@ pub(super) struct DriveCycle<L> {
     taken: u64,
     ends_at: Option<u64>,
     notes: [Option<What>; 6],
+    refused: Refused,
 }
 
 impl<L: DriveLink> DriveCycle<L> {
@@ -110,6 +112,7 @@ impl<L: DriveLink> DriveCycle<L> {
             taken: 0,
             ends_at: None,
             notes: [None; 6],
+            refused: Refused::default(),
         }
     }
 
@@ -174,6 +177,10 @@ impl<L: DriveLink> DriveCycle<L> {
         displaced
     }
 
+    fn ready(&self) -> Ready {
+        Ready { fresh: self.session.as_ref().is_none_or(Session::is_fresh), placed: self.is_placed() }
+    }
+
     /// Whether the session stands where the legs are, so that a path may begin.
     fn is_placed(&self) -> bool {
         let limits = self.setup.limits.legs().iter();
@@ -232,19 +239,13 @@ impl<L: DriveLink> DriveCycle<L> {
     fn command(&mut self, command: Command) -> Option<Command> {
         match command {
             Command::Start(travel) | Command::Park(travel) => {
-                let start = matches!(command, Command::Start(_));
-                let request = if start { Request::Start } else { Request::Park };
-                let why = match &self.session {
-                    Some(session) if start && !session.is_fresh() => Some(Refusal::Over),
-                    Some(session) if *travel.start_m() != session.view().set_points_m => Some(Refusal::Busy),
-                    _ => (!self.is_placed()).then_some(Refusal::NotHomed),
-                };
+                let starts = matches!(command, Command::Start(_));
+                let request = if starts { Request::Start } else { Request::Park };
+                let moved = |session: &Session| *travel.start_m() != session.view().set_points_m;
+                let why = self.session.as_ref().is_some_and(moved).then_some(Refusal::Busy);
                 self.begin(request, why, command);
             }
-            Command::Resume => {
-                let why = (!self.is_placed()).then_some(Refusal::NotHomed);
-                self.begin(Request::Resume, why, command);
-            }
+            Command::Resume => self.begin(Request::Resume, None, command),
             Command::Pause => _ = self.event(Event::Ask(Request::Pause)),
             Command::Stop => _ = self.event(Event::Ask(Request::Stop)),
             Command::Reset => _ = self.event(Event::Ask(Request::Acknowledge)),
@@ -267,7 +268,7 @@ impl<L: DriveLink> DriveCycle<L> {
     }
 
     fn begin(&mut self, request: Request, why: Option<Refusal>, command: Command) {
-        match why {
+        match self.ready().refusal(&self.run, request).or(why) {
             Some(why) => self.note(What::NotNow { request, why }),
             None => {
                 if self.event(Event::Ask(request)) {
@@ -317,10 +318,13 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             starved: false,
             run: None,
             cause: None,
+            ready: self.ready(),
+            refused: self.refused,
         };
         let view = self.session.as_ref().map_or(blank, Session::view);
         let (legs_m, run) = (self.measured_m(), Some(self.run));
-        View { tick: self.tick, taken: self.taken, legs_m, run, cause: self.cause[1], ..view }
+        let (cause, ready, refused) = (self.cause[1], self.ready(), self.refused);
+        View { tick: self.tick, taken: self.taken, legs_m, run, cause, ready, refused, ..view }
     }
 
     fn is_done(&self) -> bool {
@@ -420,6 +424,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         let mut cycle = cycle;
         cycle.row.drive = Some(drive);
         self.notes.iter().flatten().for_each(|what| cycle.push(Note { time_us, what: *what }));
+        self.refused = cycle.notes().fold(self.refused, |refused, note| refused.after(note.what));
         cycle
     }
 

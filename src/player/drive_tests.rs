@@ -20,6 +20,7 @@ use std::sync::{Arc, Mutex};
 mod faults;
 mod host;
 mod random;
+mod refused;
 mod watched;
 
 /// What a test does to the far end, and sees of it.

@@ -77,7 +77,8 @@ impl Run<'_> {
             served.notes().for_each(|note| recorder.take(&Entry::Note(*note)));
             recorder.take(&Entry::Row(served.row));
             if view.tick.is_multiple_of(every) {
-                progress(&Progress { wanted: director.wanted(), ..self.progress(&cycle.view()) });
+                let (wanted, remark) = (director.wanted(), director.remark());
+                progress(&Progress { wanted, remark, ..self.progress(&cycle.view()) });
             }
             if cycle.is_done() {
                 break;

@@ -4,6 +4,7 @@
 use super::command::{Command, View};
 use super::director::{Directs, Order};
 use super::gain::GainRamp;
+use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
 use super::travel::Move;
@@ -56,6 +57,8 @@ pub(super) struct Operator<'a> {
     park_offered: bool,
     sent: u64,
     remarks: Vec<String>,
+    /// Remarks before the last order.
+    remarked: usize,
 }
 
 impl<'a> Operator<'a> {
@@ -75,6 +78,7 @@ impl<'a> Operator<'a> {
             park_offered: false,
             sent: 0,
             remarks,
+            remarked: 0,
         }
     }
 
@@ -178,6 +182,7 @@ impl<'a> Operator<'a> {
 impl Directs for Operator<'_> {
     fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
+        self.remarked = self.remarks.len();
         let command = match order {
             Order::Start | Order::Park | Order::Resume | Order::Home | Order::Jog { .. } => {
                 return self.wish(order, &run);
@@ -240,6 +245,12 @@ impl Directs for Operator<'_> {
 
     fn wanted(&self) -> Option<Order> {
         self.wish.map(|wish| wish.order)
+    }
+
+    fn remark(&self) -> Option<Remark> {
+        let number = self.remarks.len();
+        let last = self.remarks.last().filter(|_| number > self.remarked);
+        last.map(|words| Remark { number, words: words.as_str().into() })
     }
 
     fn remarks(self) -> Vec<String> {

@@ -112,7 +112,8 @@ impl Run<'_> {
                 director.look(&view, &mut send);
                 if pace.now() >= told {
                     told = pace.now() + Duration::from_millis(100);
-                    progress(&Progress { wanted: director.wanted(), ..self.progress(&view) });
+                    let (wanted, remark) = (director.wanted(), director.remark());
+                    progress(&Progress { wanted, remark, ..self.progress(&view) });
                 }
                 pace.wait_until(pace.now() + LOOK);
             }

@@ -41,6 +41,8 @@ pub(super) struct Recorder {
     /// The first thing that went wrong with writing; nothing is written after it.
     pub(super) error: Option<io::Error>,
     pub(super) tracking: Tracking,
+    /// The least factor on the checked gain while a path was followed; off the scene it is what the scene left it at.
+    pub(super) least_gain: f64,
     pub(super) wear: WearMeter,
     pub(super) late: Histogram,
     pub(super) rows: u64,
@@ -68,6 +70,7 @@ impl Recorder {
             flushed_us: 0,
             error: None,
             tracking,
+            least_gain: 1.0,
             wear,
             late: Histogram::default(),
             rows: 0,
@@ -89,6 +92,9 @@ impl Recorder {
             Entry::Row(row) => {
                 self.rows += 1;
                 self.tracking.add(row);
+                if row.state.is_moving() {
+                    self.least_gain = self.least_gain.min(row.gain);
+                }
                 self.wear.add(row);
                 self.late.count(row.late_us);
                 let axes = self.header.axes.len();

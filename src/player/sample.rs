@@ -2,12 +2,55 @@
 
 use super::scene::{Frame, Mechanism, MotionSource, PastJoint, Scene};
 use super::setup::Setup;
-use super::{Options, PlayError, Played, Run};
+use super::{Options, PlayError, Played, Progress, Ready, Refused, Run};
 use crate::link::{SimRig, sample::two_legs};
-use crate::record::{Log, read};
+use crate::record::{Histogram, Log, Wear, read};
+use crate::safety::operation::Operation;
 use crate::safety::{Legs, Limits, MAX_AXES};
 use std::io::Write;
 use std::sync::{Arc, Mutex};
+
+/// A run of a second that was played to its end, nothing to be said of it.
+pub(crate) fn played_out() -> Played {
+    Played {
+        state: crate::safety::State::Parked,
+        played_out: true,
+        run: None,
+        tripped: None,
+        cycles: 500,
+        time_s: 1.0,
+        legs: Vec::new(),
+        least_gain: 1.0,
+        strayed_m: None,
+        wear: Wear::default(),
+        interventions: 0,
+        late: Histogram::default(),
+        dropped: 0,
+        end_m: vec![0.5, 0.5],
+        remarks: Vec::new(),
+        log_error: None,
+    }
+}
+
+/// How far a run on drives with two legs is that has just begun, by its state machine.
+pub(crate) fn progress(run: Operation) -> Progress {
+    Progress {
+        state: crate::safety::State::Parked,
+        time_s: 0.0,
+        path_s: 0.0,
+        rate: 0.0,
+        scene_s: 1.0,
+        on_scene: false,
+        gain: 1.0,
+        run: Some(run),
+        cause: None,
+        wanted: None,
+        ready: Ready { fresh: true, placed: true },
+        refused: Refused::default(),
+        remark: None,
+        legs_m: Legs::filled(2, 0.6),
+    }
+}
 
 /// Two legs with a bend: L = 0.75 - 0.5 p -+ 0.4 r + 0.1 p^2 (m, rad).
 pub(super) struct Bent;

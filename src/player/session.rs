@@ -4,6 +4,7 @@
 
 use super::command::{Command, View};
 use super::gain::{GainRamp, scaled_legs};
+use super::ready::{Ready, Refused};
 use super::setup::Setup;
 use super::tempo::{Goal, Tempo};
 use super::travel::Move;
@@ -128,6 +129,8 @@ impl Session {
             starved: self.starved,
             run: None,
             cause: None,
+            ready: Ready { fresh: self.is_fresh(), placed: true },
+            refused: Refused::default(),
         }
     }
 

@@ -188,6 +188,7 @@ fn a_gain_change_is_a_ramp_inside_the_limits() {
     assert_eq!((played.played_out, played.interventions), (true, 0));
     assert_eq!(played.remarks.len(), 1, "{:?}", played.remarks);
     assert!(played.remarks[0].contains("1.5 times"));
+    assert_eq!(played.least_gain, 0.4);
     let gain = log.numbers("gain").unwrap();
     assert!(gain.contains(&0.4) && gain[gain.len() - 1] == 0.9, "{:?}", gain.last());
     assert_on_path(&log, &Swing::default());

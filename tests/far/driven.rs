@@ -70,8 +70,8 @@ impl Driven {
             let address = self.bench.address.clone();
             let setup = &mut self.desk.harness.state_mut().as_mut().unwrap().studio_mut().drives.setup;
             (setup.to, setup.seat) = (address, Some(Load::Vacant));
-            // After a run the scene is checked anew, with what legs strayed in it.
-            self.until("a check", |studio| studio.keeps_back().is_empty());
+            // After a run the scene is checked anew.
+            self.until("nothing keeps it back", |studio| studio.keeps_back().is_empty());
             self.press("Connect");
             self.until("an answer", |studio| {
                 // The run is there before it has taken the far end on.

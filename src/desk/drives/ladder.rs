@@ -47,15 +47,16 @@ pub struct Ladder {
 impl Ladder {
     /// From the entries of the ladder's file; without a key (nothing answered yet) no rung's standing is known.
     pub fn of(entries: &[Entry], key: Option<&Key>, day: u64) -> Self {
-        let to_sign = to_sign(entries).map(|(rung, _)| rung);
+        let to_sign = to_sign(entries).filter(|run| run.too_old(day).is_none()).map(|run| run.rung);
         let Some(key) = key else { return Self { cells: Vec::new(), to_sign } };
         let rungs = LEVELS_DB.into_iter().flat_map(|level_db| Load::ALL.map(|load| Rung { level_db, load }));
         let cell = |rung| {
             let (own, below) = (why_not_signed(entries, rung, key, day), missing(entries, rung, key, day));
             let standing = match (&own, below.is_empty()) {
-                (None, _) => Standing::Signed,
+                (None, true) => Standing::Signed,
                 (Some(_), true) => Standing::Open,
-                (Some(_), false) => Standing::Closed,
+                // Its own sign-off holds, but not one below it.
+                (_, false) => Standing::Closed,
             };
             let why = if below.is_empty() { own.into_iter().collect() } else { below };
             Cell { rung, standing, why }
@@ -87,7 +88,8 @@ mod tests {
         let rung = |level_db, load| Rung { level_db, load };
         let lowest = rung(-12, Load::Vacant);
         let played = Entry::Played { rung: lowest, key: key.clone(), day: 5, record: part("x.mcap") };
-        let signed = Entry::Signed { rung: lowest, key: key.clone(), day: 5, remark: part("nothing") };
+        let signed =
+            Entry::Signed { rung: lowest, key: key.clone(), played: 5, day: 5, remark: part("nothing") };
         let standing = |ladder: &Ladder, rung| ladder.cell(rung).map(|cell| cell.standing);
         let empty = Ladder::of(&[], Some(&key), 5);
         assert_eq!((empty.cells.len(), empty.to_sign), (12, None));
@@ -103,5 +105,31 @@ mod tests {
         assert_eq!(standing(&ladder, rung(-6, Load::Ballasted)), Some(Standing::Closed));
         assert_eq!(ladder.to_sign, None);
         assert_eq!(Ladder::of(&[], None, 5).cells, []);
+    }
+
+    #[test]
+    fn a_rung_above_one_that_is_void_by_age_is_closed_though_it_was_signed() {
+        let part = |text: &str| text.to_string();
+        let key = Key {
+            motion: part("m"),
+            rig: part("r"),
+            tune: String::new(),
+            commissioning: part("c"),
+            drives: part("d"),
+            program: part("p"),
+        };
+        let rung = |level_db| Rung { level_db, load: Load::Vacant };
+        let signed = |level_db, played| {
+            let (key, remark) = (key.clone(), String::new());
+            Entry::Signed { rung: rung(level_db), key, played, day: played, remark }
+        };
+        let ladder = Ladder::of(&[signed(-12, 0), signed(-6, 60)], Some(&key), 95);
+        let cell = ladder.cell(rung(-6)).unwrap();
+        assert_eq!(cell.standing, Standing::Closed);
+        assert!(cell.why[0].starts_with("-12 dB vacant: the sign-off is void"), "{:?}", cell.why);
+        // A run of so long ago is not offered to be signed off.
+        let played = Entry::Played { rung: rung(-12), key: key.clone(), day: 5, record: part("x.mcap") };
+        assert_eq!(Ladder::of(std::slice::from_ref(&played), Some(&key), 95).to_sign, Some(rung(-12)));
+        assert_eq!(Ladder::of(std::slice::from_ref(&played), Some(&key), 96).to_sign, None);
     }
 }

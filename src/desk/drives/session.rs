@@ -8,7 +8,9 @@ use crate::check;
 use crate::desk::compiler::Checked;
 use crate::desk::workers::{Interruptible, unless_given_up};
 use crate::diag::Severity;
-use crate::drives::{Asked, Carrier, DriveError, Head, Kept, Records, Vouched, keep, open, vouch};
+use crate::drives::{
+    Asked, Carrier, DriveError, Head, Kept, Left, Records, Vouched, begin, keep, never_begun, open, vouch,
+};
 use crate::files;
 use crate::link::{FarEnd, SimAct, SimInput};
 use crate::player::{self, Hand, LinkMeasure, Options, Order, Played, Progress, Record, Shell, today};
@@ -151,6 +153,16 @@ impl Session {
     }
 }
 
+impl Session {
+    /// Lets go, orders the end, and does not wait for it: the program ends with the run under way. The far end then hears
+    /// nothing, and stops by itself.
+    pub fn forsake(mut self) {
+        self.hand.let_go();
+        self.given_up.store(true, Ordering::SeqCst);
+        self.thread = None;
+    }
+}
+
 impl Drop for Session {
     fn drop(&mut self) {
         self.hand.let_go();
@@ -232,12 +244,20 @@ fn try_run(
     say(News::Answered(Box::new(answered)));
     let options = Options { fast: false, park_at_end: true, entries };
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
-    let mut progress = |now: &Progress| say(News::Now(Box::new(*now)));
-    let played = player::drive(&cleared, connected, &options, &shell, record, &mut progress)?;
-    let left = keep(&job.records, &played, &vouched, (day, plan.gain()), &log)?;
-    let mut words = words(&played, left.kept);
-    words.extend(left.not_counted.map(|error| format!("the wear of this run was not counted: {error}")));
-    Ok(Some(Over { words, kept: left.kept, log: Some(log) }))
+    let mut progress = |now: &Progress| say(News::Now(Box::new(now.clone())));
+    begin(&job.records, &vouched, day, &log)?;
+    Ok(Some(match player::drive(&cleared, connected, &options, &shell, record, &mut progress) {
+        Ok(played) => {
+            let left = keep(&job.records, &played, &vouched, (day, plan.gain()), &log);
+            Over { words: words(&played, &left), kept: left.kept, log: Some(log) }
+        }
+        Err(error) => {
+            let mut words = vec![error.to_string()];
+            let not_closed = never_begun(&job.records, &vouched, day, &error).err();
+            words.extend(not_closed.map(|error| error.to_string()));
+            Over { words, kept: Kept::Nothing, log: Some(log) }
+        }
+    }))
 }
 
 /// No record is written over another.
@@ -251,13 +271,15 @@ fn free_log(records: &Records, profile: &Path) -> PathBuf {
     numbered(n)
 }
 
-fn words(played: &Played, kept: Kept) -> Vec<String> {
-    let mut words = Vec::new();
+/// How it ended, and what of it could not be kept: one does not take the place of the other.
+fn words(played: &Played, left: &Left) -> Vec<String> {
+    let mut words = left.failed();
     if let Some(cause) = played.tripped {
         words.push(format!("the run was tripped: {}", cause.words()));
     }
-    if !kept.words().is_empty() {
-        words.push(kept.words().to_string());
+    let kept = left.kept.words();
+    if !kept.is_empty() {
+        words.push(kept);
     }
     if let Some(run) = &played.run {
         let out = if played.played_out {
@@ -281,4 +303,30 @@ fn words(played: &Played, kept: Kept) -> Vec<String> {
     }
     words.extend(played.remarks.iter().cloned());
     words
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::player::sample;
+    use crate::safety::operation::Cause;
+
+    #[test]
+    fn how_it_ended_is_said_though_the_ladder_could_not_be_written() {
+        let played = Played {
+            tripped: Some(Cause::LinkSilent),
+            remarks: vec!["a remark".to_string()],
+            ..sample::played_out()
+        };
+        let left =
+            Left { kept: Kept::Tripped, not_kept: Some(DriveError::NotCommissioned), not_counted: None };
+        let words = words(&played, &left);
+        assert!(words[0].contains("counts as a trip") && words[0].contains("commission first"), "{words:?}");
+        let rest = [
+            "the run was tripped: the link fell silent",
+            "this run was tripped: the ladder begins at -12 dB, seat vacant, again",
+            "a remark",
+        ];
+        assert_eq!(words[1..], rest);
+    }
 }

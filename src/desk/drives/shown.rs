@@ -1,6 +1,6 @@
 //! Where a run on drives stands, as it is shown: its state and reason, what is to be done now, and what can be asked for.
 
-use crate::drives::Standing;
+use crate::drives::{AT_ONCE, Standing, Waits, refused, waits};
 use crate::player::{Order, Progress};
 use crate::safety::operation::{Input, Inputs, Operation, Phase, Refusal, Request, State};
 
@@ -48,33 +48,46 @@ pub struct Shown {
     pub latched: bool,
     /// Whether the scene was asked for and cannot be had: why, where it stands parked.
     pub no_start: Option<&'static str>,
+    /// What was asked for last and came to nothing, and why.
+    pub refused: Option<String>,
 }
 
 impl Shown {
     /// Of a run; `holds` is whether presence is held at this computer, `hold` the name of the key for that.
-    pub fn of(run: &Operation, progress: &Progress, legs: &[String], holds: bool, hold: &str) -> Self {
-        let standing = Standing::of(run);
+    pub fn of(
+        run: &Operation,
+        progress: &Progress,
+        legs: &[String],
+        holds: bool,
+        hold: &str,
+    ) -> Option<Self> {
+        let standing = Standing::of(progress)?;
         // Presence is taken hold of after the choice, so that it lacks is no reason against it.
         let why_not = |request| {
-            run.refusal(request).filter(|refusal| *refusal != Refusal::Presence).map(Refusal::words)
+            let why = progress.ready.refusal(run, request);
+            why.filter(|refusal| *refusal != Refusal::Presence).map(Refusal::words)
         };
         let offer = |(request, order, words)| Offer { order, words, refused: why_not(request) };
         let cause = match progress.cause {
             Some(cause) => format!("{}; {}", standing.cause, cause.words(legs)),
             None => standing.cause.to_string(),
         };
-        Self {
+        Some(Self {
             state: format!("{}: {}", standing.state, standing.phase),
             cause,
             look: standing.look,
-            now: now(run, progress.wanted, holds, hold),
+            now: now(progress, &standing, holds, hold).unwrap_or_default(),
             inputs: inputs(&run.seen().inputs),
             offers: OFFERS.map(offer).to_vec(),
             no_jog: why_not(Request::Jog),
             moving: !matches!(run.phase(), Phase::Rest | Phase::Standing | Phase::Setting { .. }),
             latched: run.is_latched(),
-            no_start: standing.not_now.filter(|why| *why != Refusal::Presence.words()),
-        }
+            no_start: standing
+                .not_now
+                .filter(|(request, _)| *request == Request::Start)
+                .map(|(_, why)| why.words()),
+            refused: refused(progress, legs).map(|(_, words)| words),
+        })
     }
 }
 
@@ -102,20 +115,24 @@ pub fn act(order: Order) -> &'static str {
     }
 }
 
-fn now(run: &Operation, wanted: Option<Order>, holds: bool, hold: &str) -> String {
-    let presence = run.seen().inputs.presence.is_closed();
-    match (run.phase(), wanted) {
+fn now(progress: &Progress, standing: &Standing, holds: bool, hold: &str) -> Option<String> {
+    let run = progress.run.as_ref()?;
+    let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
+    Some(match (run.phase(), waits(progress)) {
         (Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving, _) => {
             format!("Keep holding {hold} or the button: letting go stops, in place")
         }
         (Phase::Stopping { .. } | Phase::Setting { .. }, _) => "Wait: it comes to rest".to_string(),
-        (_, Some(order)) if presence => {
-            format!("{}: let go first, then take hold", act(order))
+        _ if propped => {
+            let instead = standing.instead;
+            format!("Here {instead}. Closing the window twice ends this program at once: {AT_ONCE}")
         }
-        (_, Some(order)) if holds => {
+        (_, Some((order, Waits::For(why)))) => format!("{}: cannot begin: {}", act(order), why.words()),
+        (_, Some((order, Waits::LetGo))) => format!("{}: let go first, then take hold", act(order)),
+        (_, Some((order, Waits::TakeHold))) if holds => {
             format!("{}: the rig's own presence input is open; hold that too", act(order))
         }
-        (_, Some(order)) => {
+        (_, Some((order, Waits::TakeHold))) => {
             format!("{}: take hold of {hold} or the button; a warning sounds, then legs move", act(order))
         }
         (_, None) if run.is_latched() && run.refusal(Request::Acknowledge).is_some() => {
@@ -124,13 +141,13 @@ fn now(run: &Operation, wanted: Option<Order>, holds: bool, hold: &str) -> Strin
         (_, None) if run.is_latched() => "Acknowledge it, which moves nothing".to_string(),
         (_, None) if run.state() == State::NotConnected => "Wait for the far end".to_string(),
         (_, None) => "Choose what to do, then take hold: nothing moves before both".to_string(),
-    }
+    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::safety::Legs;
+    use crate::player::sample;
     use crate::safety::operation::{Brakes, Event, Permit, Seen, Timing, step};
 
     const HELD: Inputs = Inputs::CLOSED;
@@ -146,20 +163,8 @@ mod tests {
     }
 
     fn shown(run: &Operation, wanted: Option<Order>, holds: bool) -> Shown {
-        let progress = Progress {
-            state: crate::safety::State::Parked,
-            time_s: 0.0,
-            path_s: 0.0,
-            rate: 0.0,
-            scene_s: 1.0,
-            on_scene: false,
-            gain: 1.0,
-            run: Some(*run),
-            cause: None,
-            wanted,
-            legs_m: Legs::filled(2, 0.6),
-        };
-        Shown::of(run, &progress, &[], holds, "F2")
+        let progress = Progress { wanted, ..sample::progress(*run) };
+        Shown::of(run, &progress, &[], holds, "F2").unwrap()
     }
 
     const ALL: Permit = Permit { commissioned: true, audition: true, vacant: true };
@@ -202,6 +207,11 @@ mod tests {
             "{shown_pressed:?}"
         );
         assert_eq!(shown_pressed.cause, "a stop device is actuated or not known to be free");
+        let what = crate::record::What::NotNow { request: Request::Park, why: Refusal::There };
+        let refused = crate::player::Refused { number: 1, what: Some(what) };
+        let progress = Progress { refused, ..sample::progress(pressed) };
+        let words = Shown::of(&pressed, &progress, &[], false, "F2").unwrap().refused;
+        assert_eq!(words.as_deref(), Some("refused: park: it is there"));
         let released = step(pressed, Event::Cycle(seen(FREE))).0;
         assert_eq!(shown(&released, None, false).now, "Acknowledge it, which moves nothing");
     }

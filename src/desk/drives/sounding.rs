@@ -85,7 +85,7 @@ impl Sounding {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::safety::Legs;
+    use crate::player::sample;
     use crate::safety::operation::{
         Brakes, Event, Input, Inputs, Operation, Permit, Request, Seen, Timing, step,
     };
@@ -123,19 +123,7 @@ mod tests {
         if !held {
             take(Event::Cycle(Seen { inputs: free, ..moving }));
         }
-        Progress {
-            state: crate::safety::State::Following,
-            time_s: 0.0,
-            path_s,
-            rate,
-            scene_s: 60.0,
-            on_scene: true,
-            gain: 1.0,
-            run: Some(run),
-            cause: None,
-            wanted: None,
-            legs_m: Legs::filled(2, 0.6),
-        }
+        Progress { path_s, rate, scene_s: 60.0, on_scene: true, ..sample::progress(run) }
     }
 
     #[test]

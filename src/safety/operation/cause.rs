@@ -101,7 +101,7 @@ impl Cause {
     /// What an operator should look at before anything else; empty where there is nothing.
     pub fn look_at(self) -> &'static str {
         match self {
-            Cause::LetGo => "hold the presence input, then ask again",
+            Cause::LetGo => "ask again, then take hold of the presence input",
             Cause::Gate => "close the gate; look that nobody is inside",
             Cause::Mat => "have everybody step away from the rig",
             Cause::Belt => "close the belt, over an empty seat too",
@@ -158,6 +158,10 @@ pub enum Refusal {
     NotParked,
     /// It is there.
     There,
+    /// The scene has begun in this run already.
+    Begun,
+    /// A leg or a joint stands outside its limits, where no path may begin.
+    Outside,
     /// The run is over.
     Over,
     /// The seat was not declared vacant.
@@ -195,11 +199,13 @@ impl Refusal {
             Refusal::NotHomed => "the far end does not know where its legs are: home first",
             Refusal::NotParked => "it does not stand at its park lengths: park first",
             Refusal::There => "it is there",
+            Refusal::Begun => "the scene has begun in this run already: park, end the run and begin another",
+            Refusal::Outside => "a leg or a joint stands outside its limits: jog the legs back inside first",
             Refusal::Over => "the run is over: only park and jog are left",
             Refusal::NotVacant => "the seat was not declared vacant",
             Refusal::NotCommissioned => "no commissioning record holds for this rig and these drives",
             Refusal::NotAuditioned => "the audition ladder does not let this level be played",
-            Refusal::Presence => "hold the presence input first",
+            Refusal::Presence => "nothing moves unless the presence input is taken hold of after asking",
             Refusal::Gate => "a gate is open or not known to be closed",
             Refusal::Mat => "a mat is stepped on or not known to be free",
             Refusal::Belt => "the belt is open or not known to be closed",

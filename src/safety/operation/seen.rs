@@ -185,7 +185,12 @@ impl Request {
         Request::Acknowledge,
     ];
 
-    /// What it is called on the command line and in logs.
+    /// Whether legs move by it, so that presence must be taken hold of after it.
+    pub fn is_held(self) -> bool {
+        matches!(self, Request::Home | Request::Start | Request::Resume | Request::Park | Request::Jog)
+    }
+
+    /// What it is called in logs.
     pub fn word(self) -> &'static str {
         match self {
             Request::Connect => "connect",
