@@ -261,7 +261,10 @@ static void word(char *line)
     if (!strcmp(name, "push")) b.leg[leg].at_m += 1e-6 * (double)second;
     if (!strcmp(name, "snag")) b.snag_n[leg] = (double)second;
     if (!strcmp(name, "forget")) {
-        for (int i = 0; i < LEGS; i++) b.leg[i].zero_m = b.leg[i].at_m;
+        for (int i = 0; i < LEGS; i++) { /* the drives themselves stay where they are */
+            b.receiver.reference_nm[i] -= 1e9 * (b.leg[i].at_m - b.leg[i].zero_m);
+            b.leg[i].zero_m = b.leg[i].at_m;
+        }
         b.receiver.homed = 0;
     }
     if (!strcmp(name, "name")) {
