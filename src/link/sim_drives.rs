@@ -11,6 +11,7 @@ mod motion;
 
 pub use act::{SimAct, SimFault, SimInput};
 
+use super::frame::PowerState;
 use super::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd, LinkFault};
 use crate::rig::{Carried, Rig};
 use crate::safety::operation::{Brakes, Input, Inputs};
@@ -140,6 +141,11 @@ impl SimDrives {
     /// Whether all brakes hold.
     pub fn is_braked(&self) -> bool {
         self.legs.iter().all(|leg| leg.braked)
+    }
+
+    /// Whether the controller stops by itself.
+    pub fn is_stopping(&self) -> bool {
+        self.controller.state == PowerState::Stop
     }
 
     /// Whether the warning sounds.

@@ -46,6 +46,8 @@ pub(crate) struct Truth {
     pub(crate) time_s: f64,
     /// How many words it had been told.
     pub(crate) words: u32,
+    /// What the controller does; 5 where it stops by itself.
+    pub(crate) state: u32,
     pub(crate) power: bool,
     /// All of them.
     pub(crate) braked: bool,
@@ -110,6 +112,7 @@ impl Bench {
             matches!(n.len(), 11 | 13).then(|| Truth {
                 time_s: n[0] * 1e-6,
                 words: n[1] as u32,
+                state: n[2] as u32,
                 power: n[3] != 0.0,
                 braked: n[4] != 0.0,
                 brakes: [11, 12].map(|at| *n.get(at).unwrap_or(&n[4]) != 0.0),
