@@ -402,7 +402,8 @@ fn a_jog_ends_at_an_end_switch_and_comes_back_from_it() {
     let rested = bench.say("belt 1");
     let at = program.wait_for("holding: brakes on", at);
     bench.say("presence 0");
-    pass(100);
+    // The word of the jog lasts four seconds, whatever became of it.
+    pass(2500);
     program.say("jog all - 2");
     pass(200);
     let back = bench.say("presence 1");
