@@ -68,7 +68,7 @@ static uint64_t now_us(void)
 }
 
 /* A position loop of 25 Hz, well damped, with a brake that takes 30 ms either way and a load that pulls down. */
-static void move_legs(double h)
+static void move_legs(double h, const double *reference_nm)
 {
     const double w = 6.283185307 * 25.0, z = 0.9;
     for (int i = 0; i < LEGS; i++) {
@@ -83,7 +83,7 @@ static void move_legs(double h)
         int driven = b.command.power && !b.hardware.drive_fault[i] && !l->unpowered;
         if (driven) {
             double most = b.command.force_limit_mn[i] == 0 ? 8.0 : 1e-3 * b.command.force_limit_mn[i] / 60.0;
-            a = w * w * (1e-9 * b.command.reference_nm[i] + l->zero_m - l->at_m) - 2.0 * z * w * l->rate_m_s;
+            a = w * w * (1e-9 * reference_nm[i] + l->zero_m - l->at_m) - 2.0 * z * w * l->rate_m_s;
             if (a > most) a = most;
             if (a < -most) a = -most;
         } else if (!l->braked) {
@@ -142,6 +142,19 @@ static void answer_now(const uint8_t *bytes, size_t n, const struct sockaddr_in 
         if (write(b.pty, stuffed, length) < 0) return;
     } else if (to) {
         sendto(b.socket, bytes, n, 0, (const struct sockaddr *)to, sizeof *to);
+    }
+}
+
+/* From tick to tick a reference goes straight, also where this computer was busy and a tick was long. */
+static void go_on(double h, const double *from_nm)
+{
+    int steps = 20 + (int)(h / 0.0002);
+    for (int step = 1; step <= steps; step++) {
+        double reference_nm[LEGS];
+        for (int i = 0; i < LEGS; i++) {
+            reference_nm[i] = from_nm[i] + (b.command.reference_nm[i] - from_nm[i]) * step / steps;
+        }
+        move_legs(h / steps, reference_nm);
     }
 }
 
@@ -367,6 +380,8 @@ int main(int count, char **args)
         if (!strcmp(args[i], "--not-homed")) homed = 0;
         if (!strcmp(args[i], "--truth")) b.truth = fopen(next, "w");
     }
+    /* Some minutes of it: nothing waits for a disk while it plays. */
+    if (b.truth) setvbuf(b.truth, NULL, _IOFBF, (size_t)1 << 25);
     config.legs = LEGS;
     config.longest_silence_ms = (uint16_t)silence_ms;
     config.creep_nm_s = 20e6;
@@ -435,18 +450,18 @@ int main(int count, char **args)
         pass_delayed();
         listen_words();
         now = now_us();
+        double from_nm[LEGS];
+        memcpy(from_nm, b.command.reference_nm, sizeof from_nm);
         cl_receiver_tick(&b.receiver, &b.hardware, now, &b.command);
         double h = 1e-6 * (double)(now - before);
         before = now;
-        for (int step = 0; step < 20; step++) move_legs(h / 20.0);
+        go_on(h, from_nm);
         if (b.truth) {
             fprintf(b.truth, "%llu,%u,%d,%d,%d,%d,%d", (unsigned long long)now, b.words, b.receiver.state, b.command.power,
                     b.leg[0].braked && b.leg[1].braked, b.command.warn, b.receiver.fault);
             for (int i = 0; i < LEGS; i++) fprintf(b.truth, ",%.9f,%.6f", b.leg[i].at_m, b.leg[i].rate_m_s);
             for (int i = 0; i < LEGS; i++) fprintf(b.truth, ",%d", b.leg[i].braked);
             fputc('\n', b.truth);
-            static int rows;
-            if (++rows % 100 == 0) fflush(b.truth);
         }
         if (now >= feedback_at) {
             uint8_t out[CL_MAX_FRAME];
