@@ -133,10 +133,7 @@ impl<L: DriveLink + Clone> Bench<L> {
         while frames.len() < Scene::frames(swing) as usize {
             swing.clone().fill(frames.len() as u64, &mut frames);
         }
-        let mut rig = two_legs();
-        // What a drive may use, and be off by, goes by its thrust.
-        rig.actuators.iter_mut().for_each(|leg| leg.thrust_n = 1500.0);
-        let forces = Forces::with(&rig, &Legs::filled(2, 100.0));
+        let forces = Forces::with(&two_legs(), &Legs::filled(2, 100.0));
         let count = frames.len() as u64;
         let first = frames[0].legs_m;
         Self {

@@ -7,7 +7,7 @@ use super::watched::Watched;
 use super::*;
 use crate::files;
 use crate::link::{SimAct, SimFault, SimInput};
-use crate::rig::{Rig, kinematics, legs_n};
+use crate::rig::{Rig, kinematics};
 use std::fmt::Write as _;
 use std::io::Write as _;
 
@@ -43,7 +43,6 @@ fn wrongs() -> Vec<Wrong> {
         fault("brakes stick", SimFault::BrakesStick, "the brakes were not confirmed on"),
         fault("encoder slips 30 mm", SimFault::Slip { leg: 0, by_m: 0.03 }, far),
         fault("pushed by hand 2 mm", SimFault::Push { leg: 0, by_m: 0.002 }, ""),
-        fault("snagged cable 900 N", SimFault::Snag { leg: 0, force_n: 900.0 }, "force is not what the plan"),
         fault("reference lost", SimFault::Unhomed, "does not know where its legs are"),
     ]
 }
@@ -80,11 +79,6 @@ fn take_up(bench: &mut Bench<Watched>, far: &Watched, order: Order, state: Run) 
 fn reach(state: Run) -> (Bench<Watched>, Watched) {
     let (bench, far) = Watched::bench();
     let mut bench = Bench { operator: bench.operator.by_word(true), ..bench };
-    let rig = two_legs();
-    for frame in &mut bench.frames.0 {
-        let at = |k: usize| [frame.platform[0][k], frame.platform[1][k]];
-        frame.force_n = Legs::from_slice(&legs_n(&rig, &at(0), &at(1), &at(2)).unwrap()).unwrap();
-    }
     bench.cycles(50);
     match state {
         Run::Homing => take_up(&mut bench, &far, Order::Home, Run::Homing),
