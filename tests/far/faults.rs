@@ -318,7 +318,7 @@ fn every_fault_ends_at_rest_and_is_named() {
 const HEAD: &str = "# Faults, provoked
 
 *Model only.* Written by `CUELOOM_WRITE=1 cargo test --test drives every_fault`, which looks at every row; without the
-variable it looks at those while following over a network and at a dozen others. The program on one side, the reference
+variable it looks at those while following over a network and at two dozen others. The program on one side, the reference
 receiver of `controller/` with simulated legs on the other, a scene of up to 32 mm/s of a leg under way at -12 dB, the
 link's patience set to 200 ms because a desktop is no rig's host. Holding is a pause in place, brakes off. Times run from
 the fault to legs that are still and braked; ways are the furthest leg's; braking is the hardest of a leg from the fault
