@@ -271,7 +271,9 @@ fn provoke(case: &Case) -> Measured {
     let from = truth.iter().position(|row| row.words >= word).unwrap();
     let shortest_m = if state == State::Homing { 0.430 } else { SHORTEST_M };
     let most_m_s2 = if state.rests() { CONTROLLED_M_S2 } else { case.hardest_m_s2() };
-    inside_from(shortest_m, &truth[..from], CONTROLLED_M_S2);
+    // That state is come to by a drive's fault.
+    let before_m_s2 = if state == State::Faulted { 25.0 } else { CONTROLLED_M_S2 };
+    inside_from(shortest_m, &truth[..from], before_m_s2);
     let (_, hardest_m_s2) = inside_from(shortest_m, &truth[from..], most_m_s2);
     if state.rests() {
         nothing_begins(&truth, word, &name);
