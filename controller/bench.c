@@ -1,13 +1,16 @@
 /* A bench for the reference receiver on a desktop computer: simulated legs, a UDP port or a pseudo-terminal, and
  * faults at will by words on standard input. POSIX. Model only: real legs have real friction.
  *
- *   cc -std=c99 -O1 -o bench bench.c cueloom_receiver.c cueloom_frame.c -lm
+ *   cc -std=c99 -O1 -o bench bench.c cueloom_receiver.c cueloom_motion.c cueloom_frame.c -lm
  *   ./bench --udp 7750            or  ./bench --pty
  *   ./bench --vectors vectors.txt reads and writes the published frames and compares
  *
  * Words: presence|gate|mat|belt|stop 1/0, mute 1 (answers nothing), deaf 1 (hears nothing), late MS, double 1, swap 1,
- * corrupt 1 (these four on what it hears), fault LEG, switch LEG, hot LEG, stick 1 (brakes), slip LEG UM, snag LEG N,
- * push LEG UM (by hand, brakes on), clear, homed 1, name TEXT, pedal (lets go, and holds again), quit.
+ * corrupt 1 (these four on what it hears), slow MS (what it answers), fault LEG (and its torque goes), torque LEG (goes,
+ * and no fault is told), switch LEG (at the short end), long LEG (the other), hot LEG, stick 1 (brakes), slip LEG UM,
+ * snag LEG N, push LEG UM (by hand, brakes on), forget 1 (the encoders' count), clear, name TEXT, quit.
+ *
+ * Encoders count from 0 where the legs stand at the start; without --not-homed it is known where that is.
  */
 #define _POSIX_C_SOURCE 200809L
 #define _XOPEN_SOURCE 700
@@ -31,9 +34,15 @@
 #define DELAYED 1024
 
 typedef struct {
-    double at_m, rate_m_s, brake_s, slip_m;
-    int braked;
+    double at_m, rate_m_s, brake_s, slip_m, zero_m;
+    int braked, unpowered;
 } leg_state;
+
+/* Frames on their way. */
+typedef struct {
+    struct { uint64_t at_us; size_t n; uint8_t bytes[CL_MAX_STUFFED]; struct sockaddr_in peer; } frame[DELAYED];
+    int waiting;
+} queue;
 
 static struct {
     cl_receiver receiver;
@@ -42,11 +51,10 @@ static struct {
     leg_state leg[LEGS];
     double low_m, high_m, load_n, snag_n[LEGS];
     int mute, deaf, twice, swap, corrupt, stick, socket, pty, have_peer;
-    uint64_t late_us;
+    uint64_t late_us, slow_us;
     struct sockaddr_in peer;
     FILE *truth;
-    struct { uint64_t at_us; size_t n; uint8_t bytes[CL_MAX_STUFFED]; struct sockaddr_in from; } delayed[DELAYED];
-    int waiting;
+    queue heard, answered;
     unsigned words;
     uint8_t line[2048];
     size_t line_n;
@@ -60,7 +68,7 @@ static uint64_t now_us(void)
 }
 
 /* A position loop of 25 Hz, well damped, with a brake that takes 30 ms either way and a load that pulls down. */
-static void move_legs(double h)
+static void move_legs(double h, const double *reference_nm)
 {
     const double w = 6.283185307 * 25.0, z = 0.9;
     for (int i = 0; i < LEGS; i++) {
@@ -72,9 +80,10 @@ static void move_legs(double h)
             l->brake_s = 0.0;
         }
         double a = 0.0;
-        if (b.command.power && !b.hardware.drive_fault[i]) {
+        int driven = b.command.power && !b.hardware.drive_fault[i] && !l->unpowered;
+        if (driven) {
             double most = b.command.force_limit_mn[i] == 0 ? 8.0 : 1e-3 * b.command.force_limit_mn[i] / 60.0;
-            a = w * w * (1e-9 * b.command.reference_nm[i] - l->at_m) - 2.0 * z * w * l->rate_m_s;
+            a = w * w * (1e-9 * reference_nm[i] + l->zero_m - l->at_m) - 2.0 * z * w * l->rate_m_s;
             if (a > most) a = most;
             if (a < -most) a = -most;
         } else if (!l->braked) {
@@ -91,21 +100,42 @@ static void move_legs(double h)
             l->at_m = l->at_m < b.low_m ? b.low_m : b.high_m;
             l->rate_m_s = 0.0;
         }
-        b.hardware.position_nm[i] = (int64_t)llround(1e9 * (l->at_m + l->slip_m));
+        b.hardware.count_nm[i] = (int64_t)llround(1e9 * (l->at_m + l->slip_m - l->zero_m));
         b.hardware.speed_um_s[i] = (int32_t)lround(1e6 * l->rate_m_s);
         double inertia = l->braked ? 0.0 : 60.0 * a;
         b.hardware.force_mn[i] = b.command.power ? (int32_t)lround(1e3 * (b.load_n + inertia + b.snag_n[i])) : 0;
-        b.hardware.powered[i] = b.command.power && !b.hardware.drive_fault[i];
+        b.hardware.powered[i] = (uint8_t)driven;
         b.hardware.brake_set[i] = !b.stick && l->braked && !b.command.release;
         b.hardware.brake_released[i] = !b.stick && !l->braked && b.command.release;
         if (b.hardware.short_end[i] < 2) b.hardware.short_end[i] = l->at_m <= b.low_m + 0.0005;
-        b.hardware.long_end[i] = l->at_m >= b.high_m - 0.0005;
+        if (b.hardware.long_end[i] < 2) b.hardware.long_end[i] = l->at_m >= b.high_m - 0.0005;
     }
 }
 
-static void answer(const uint8_t *bytes, size_t n, const struct sockaddr_in *to)
+/* Puts a frame off; 0 where there is no room for it. */
+static int put_off(queue *q, uint64_t by_us, const uint8_t *bytes, size_t n, const struct sockaddr_in *peer)
 {
-    if (b.mute || n == 0) return;
+    if (q->waiting == DELAYED) return 0;
+    int at = q->waiting++;
+    q->frame[at].at_us = now_us() + by_us;
+    q->frame[at].n = n;
+    memcpy(q->frame[at].bytes, bytes, n);
+    if (peer) q->frame[at].peer = *peer;
+    return 1;
+}
+
+static int is_due(const queue *q)
+{
+    return q->waiting > 0 && q->frame[0].at_us <= now_us();
+}
+
+static void drop_first(queue *q)
+{
+    memmove(q->frame, q->frame + 1, (size_t)(--q->waiting) * sizeof q->frame[0]);
+}
+
+static void answer_now(const uint8_t *bytes, size_t n, const struct sockaddr_in *to)
+{
     if (b.pty >= 0) {
         uint8_t stuffed[CL_MAX_STUFFED];
         size_t length = cl_stuff(bytes, n, stuffed);
@@ -113,6 +143,26 @@ static void answer(const uint8_t *bytes, size_t n, const struct sockaddr_in *to)
     } else if (to) {
         sendto(b.socket, bytes, n, 0, (const struct sockaddr *)to, sizeof *to);
     }
+}
+
+/* From tick to tick a reference goes straight, also where this computer was busy and a tick was long. */
+static void go_on(double h, const double *from_nm)
+{
+    int steps = 20 + (int)(h / 0.0002);
+    for (int step = 1; step <= steps; step++) {
+        double reference_nm[LEGS];
+        for (int i = 0; i < LEGS; i++) {
+            reference_nm[i] = from_nm[i] + (b.command.reference_nm[i] - from_nm[i]) * step / steps;
+        }
+        move_legs(h / steps, reference_nm);
+    }
+}
+
+static void answer(const uint8_t *bytes, size_t n, const struct sockaddr_in *to)
+{
+    if (b.mute || n == 0) return;
+    if (b.slow_us && put_off(&b.answered, b.slow_us, bytes, n, to)) return;
+    answer_now(bytes, n, to);
 }
 
 static void hear_now(const uint8_t *bytes, size_t n, const struct sockaddr_in *from)
@@ -149,23 +199,18 @@ static void hear(const uint8_t *bytes, size_t n, const struct sockaddr_in *from)
         return;
     }
     held_n = 0;
-    if (b.late_us && b.waiting < DELAYED) {
-        int at = b.waiting++;
-        b.delayed[at].at_us = now_us() + b.late_us;
-        b.delayed[at].n = n;
-        memcpy(b.delayed[at].bytes, copy, n);
-        if (from) b.delayed[at].from = *from;
-        return;
-    }
+    if (b.late_us && put_off(&b.heard, b.late_us, copy, n, from)) return;
     hear_now(copy, n, from);
     if (b.twice) hear_now(copy, n, from);
 }
 
-static void hear_delayed(void)
+static void pass_delayed(void)
 {
-    while (b.waiting > 0 && b.delayed[0].at_us <= now_us()) {
-        hear_now(b.delayed[0].bytes, b.delayed[0].n, b.pty >= 0 ? NULL : &b.delayed[0].from);
-        memmove(b.delayed, b.delayed + 1, (size_t)(--b.waiting) * sizeof b.delayed[0]);
+    for (; is_due(&b.heard); drop_first(&b.heard)) {
+        hear_now(b.heard.frame[0].bytes, b.heard.frame[0].n, b.pty >= 0 ? NULL : &b.heard.frame[0].peer);
+    }
+    for (; is_due(&b.answered); drop_first(&b.answered)) {
+        answer_now(b.answered.frame[0].bytes, b.answered.frame[0].n, &b.answered.frame[0].peer);
     }
 }
 
@@ -212,6 +257,7 @@ static void word(char *line)
     if (!strcmp(name, "mute")) b.mute = (int)first;
     if (!strcmp(name, "deaf")) b.deaf = (int)first;
     if (!strcmp(name, "late")) b.late_us = (uint64_t)(1000 * first);
+    if (!strcmp(name, "slow")) b.slow_us = (uint64_t)(1000 * first);
     if (!strcmp(name, "double")) b.twice = (int)first;
     if (!strcmp(name, "swap")) b.swap = (int)first;
     if (!strcmp(name, "corrupt")) b.corrupt = (int)first;
@@ -221,11 +267,19 @@ static void word(char *line)
         b.hardware.too_hot[leg] = 1;
         b.hardware.temperature_dc[leg] = 950;
     }
+    if (!strcmp(name, "torque")) b.leg[leg].unpowered = 1;
     if (!strcmp(name, "switch")) b.hardware.short_end[leg] = 2;
+    if (!strcmp(name, "long")) b.hardware.long_end[leg] = 2;
     if (!strcmp(name, "slip")) b.leg[leg].slip_m += 1e-6 * (double)second;
     if (!strcmp(name, "push")) b.leg[leg].at_m += 1e-6 * (double)second;
     if (!strcmp(name, "snag")) b.snag_n[leg] = (double)second;
-    if (!strcmp(name, "homed")) b.receiver.homed = (uint8_t)first;
+    if (!strcmp(name, "forget")) {
+        for (int i = 0; i < LEGS; i++) { /* the drives themselves stay where they are */
+            b.receiver.reference_nm[i] -= 1e9 * (b.leg[i].at_m - b.leg[i].zero_m);
+            b.leg[i].zero_m = b.leg[i].at_m;
+        }
+        b.receiver.homed = 0;
+    }
     if (!strcmp(name, "name")) {
         memset(b.receiver.config.identity.name, 0, 32);
         memcpy(b.receiver.config.identity.name, rest, strlen(rest) < 32 ? strlen(rest) : 32);
@@ -233,13 +287,15 @@ static void word(char *line)
     }
     if (!strcmp(name, "clear")) {
         for (int i = 0; i < LEGS; i++) {
-            b.hardware.drive_fault[i] = b.hardware.too_hot[i] = b.hardware.short_end[i] = 0;
+            b.hardware.drive_fault[i] = b.hardware.too_hot[i] = 0;
+            b.hardware.short_end[i] = b.hardware.long_end[i] = 0;
+            b.leg[i].unpowered = 0;
             b.hardware.temperature_dc[i] = 300;
             b.snag_n[i] = 0.0;
             b.leg[i].slip_m = 0.0;
         }
         b.mute = b.deaf = b.twice = b.swap = b.corrupt = b.stick = 0;
-        b.late_us = 0;
+        b.late_us = b.slow_us = 0;
     }
     if (!strcmp(name, "quit")) {
         if (b.truth) fclose(b.truth);
@@ -324,10 +380,13 @@ int main(int count, char **args)
         if (!strcmp(args[i], "--not-homed")) homed = 0;
         if (!strcmp(args[i], "--truth")) b.truth = fopen(next, "w");
     }
+    /* Some minutes of it: nothing waits for a disk while it plays. */
+    if (b.truth) setvbuf(b.truth, NULL, _IOFBF, (size_t)1 << 25);
     config.legs = LEGS;
     config.longest_silence_ms = (uint16_t)silence_ms;
     config.creep_nm_s = 20e6;
-    config.home_nm = 1e9 * (b.low_m + 0.012);
+    config.back_off_nm = 11500000;
+    config.stroke_nm = 1000000000;
     config.following_nm = 12000000;
     config.identity.cycle_us = (uint32_t)cycle_us;
     config.identity.firmware = 0x00010000;
@@ -336,16 +395,20 @@ int main(int count, char **args)
     for (int i = 0; i < LEGS; i++) {
         config.low_nm[i] = (int64_t)(1e9 * (b.low_m + 0.005));
         config.high_nm[i] = (int64_t)(1e9 * (b.high_m - 0.005));
+        config.switch_nm[i] = (int64_t)(1e9 * (b.low_m + 0.0005));
+        config.speed_nm_s[i] = 250e6;
         config.braking_nm_s2[i] = 4e9;
         config.identity.serial[i] = 1000u + (uint64_t)i;
-        b.leg[i].at_m = start_m;
+        b.leg[i].at_m = b.leg[i].zero_m = start_m;
         b.leg[i].braked = 1;
         b.hardware.temperature_dc[i] = 300;
     }
     for (int i = 0; i < CL_INPUTS; i++) b.hardware.input[i] = CL_CLOSED;
     b.hardware.input[CL_PRESENCE] = CL_OPEN;
     cl_receiver_init(&b.receiver, &config);
-    b.receiver.homed = (uint8_t)homed;
+    int64_t zero_nm[LEGS];
+    for (int i = 0; i < LEGS; i++) zero_nm[i] = (int64_t)llround(1e9 * start_m);
+    if (homed) cl_receiver_know(&b.receiver, zero_nm);
     if (use_pty) {
         b.pty = posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK);
         if (b.pty < 0 || grantpt(b.pty) || unlockpt(b.pty)) return 2;
@@ -384,20 +447,21 @@ int main(int count, char **args)
             next = now; /* this computer was busy; simulated time goes on from here */
         }
         listen_link();
-        hear_delayed();
+        pass_delayed();
         listen_words();
         now = now_us();
+        double from_nm[LEGS];
+        memcpy(from_nm, b.command.reference_nm, sizeof from_nm);
         cl_receiver_tick(&b.receiver, &b.hardware, now, &b.command);
         double h = 1e-6 * (double)(now - before);
         before = now;
-        for (int step = 0; step < 20; step++) move_legs(h / 20.0);
+        go_on(h, from_nm);
         if (b.truth) {
             fprintf(b.truth, "%llu,%u,%d,%d,%d,%d,%d", (unsigned long long)now, b.words, b.receiver.state, b.command.power,
-                    b.leg[0].braked, b.command.warn, b.receiver.fault);
+                    b.leg[0].braked && b.leg[1].braked, b.command.warn, b.receiver.fault);
             for (int i = 0; i < LEGS; i++) fprintf(b.truth, ",%.9f,%.6f", b.leg[i].at_m, b.leg[i].rate_m_s);
+            for (int i = 0; i < LEGS; i++) fprintf(b.truth, ",%d", b.leg[i].braked);
             fputc('\n', b.truth);
-            static int rows;
-            if (++rows % 100 == 0) fflush(b.truth);
         }
         if (now >= feedback_at) {
             uint8_t out[CL_MAX_FRAME];

@@ -66,6 +66,9 @@ int cl_read(cl_frame *frame, const uint8_t *b, size_t n)
     if (get(b + length - 4, 4) != cl_crc32(b, length - 4)) {
         return 0;
     }
+    if (b[3] == CL_HELLO && b[6] != 0) {
+        return 0;
+    }
     memset(frame, 0, sizeof *frame);
     frame->kind = b[3];
     frame->legs = b[6];
@@ -79,7 +82,7 @@ int cl_read(cl_frame *frame, const uint8_t *b, size_t n)
         o->warn = b[33] & 1;
         o->release = b[33] >> 1 & 1;
         o->silence_ms = (uint16_t)get(b + 34, 2);
-        if (o->kind > CL_JOG || b[33] > 3) {
+        if (o->kind > CL_JOG || b[33] > 3 || get(b + 36, 4) != 0) {
             return 0;
         }
         for (int i = 0; i < frame->legs; i++) {
@@ -95,8 +98,15 @@ int cl_read(cl_frame *frame, const uint8_t *b, size_t n)
         f->echo_sequence = (uint32_t)get(b + 32, 4);
         f->state = b[36];
         f->brakes = b[37];
+        if (f->state > CL_FAULT || f->brakes > CL_BRAKES_RELEASED || inputs >> (2 * CL_INPUTS) != 0 || b[40] > 3 ||
+            b[41] > CL_FAULT_HOMING || (b[42] >= frame->legs && b[42] != 255) || b[43] != 0) {
+            return 0;
+        }
         for (int i = 0; i < CL_INPUTS; i++) {
             f->input[i] = inputs >> (2 * i) & 3;
+            if (f->input[i] > CL_CLOSED) {
+                return 0;
+            }
         }
         f->homed = b[40] & 1;
         f->moving = b[40] >> 1 & 1;
@@ -110,6 +120,9 @@ int cl_read(cl_frame *frame, const uint8_t *b, size_t n)
             f->leg[i].force_mn = (int32_t)get_signed(at + 12, 4);
             f->leg[i].temperature_dc = (int16_t)get_signed(at + 16, 2);
             f->leg[i].flags = (uint16_t)get(at + 18, 2);
+            if (f->leg[i].flags >= 2 * CL_LEG_FAULT) {
+                return 0;
+            }
         }
     } else if (frame->kind == CL_IDENTITY) {
         cl_identity *id = &frame->u.identity;

@@ -5,19 +5,37 @@
  * allocated, no clock read: the caller says what time it is. It is an example to build on, not a certified part, and
  * not a safety function: end switches, a hard-wired stop and the drives' own limits must hold without it.
  */
-#include "cueloom_receiver.h"
+#include "cueloom_motion.h"
 
 #include <math.h>
 #include <string.h>
 
-/* Brakes that were told and are not confirmed after this long are a fault. */
-#define BRAKE_US 500000u
+/* Torque and brakes that were told and are not confirmed after this long are a fault. */
+#define CONFIRMED_S 0.5
 
 void cl_receiver_init(cl_receiver *r, const cl_config *config)
 {
     memset(r, 0, sizeof *r);
     r->config = *config;
     r->fault_leg = 255;
+}
+
+void cl_receiver_know(cl_receiver *r, const int64_t *zero_nm)
+{
+    memcpy(r->zero_nm, zero_nm, sizeof r->zero_nm[0] * r->config.legs);
+    r->homed = 1;
+}
+
+/* Counts and clocks that go round: less than half the circle ahead is newer. No casts of large values to signed types,
+ * which are the compiler's own choice in C99. */
+static int is_newer(uint32_t a, uint32_t b)
+{
+    return a != b && a - b < (uint32_t)1 << 31;
+}
+
+static double ahead_us(uint64_t a, uint64_t b)
+{
+    return a - b < (uint64_t)1 << 63 ? (double)(a - b) : -(double)(b - a);
 }
 
 static int at_rest(const cl_receiver *r)
@@ -59,14 +77,14 @@ size_t cl_receiver_take(cl_receiver *r, const uint8_t *bytes, size_t n, uint64_t
         r->have_order = 0;
         r->points = 0;
     }
-    if (r->have_order && (int32_t)(f.sequence - r->sequence) <= 0) {
+    if (r->have_order && !is_newer(f.sequence, r->sequence)) {
         r->rejected++; /* twice, or overtaken */
         return 0;
     }
-    int64_t offset = (int64_t)(now_us - f.time_us);
-    if (!r->have_order || offset < r->offset_us) {
-        r->offset_us = offset;
-    } else if (r->offset_us < offset) {
+    uint64_t offset_us = now_us - f.time_us;
+    if (!r->have_order || ahead_us(offset_us, r->offset_us) < 0.0) {
+        r->offset_us = offset_us;
+    } else if (r->offset_us != offset_us) {
         r->offset_us += 1; /* lets the clocks drift by a part in a thousand */
     }
     r->have_order = 1;
@@ -75,7 +93,7 @@ size_t cl_receiver_take(cl_receiver *r, const uint8_t *bytes, size_t n, uint64_t
     r->order_came_us = now_us;
     r->order = f.u.order;
     if (f.u.order.kind == CL_FOLLOW) {
-        double at_us = (double)((int64_t)f.u.order.apply_at_us + r->offset_us);
+        double at_us = (double)(f.time_us + r->offset_us) + ahead_us(f.u.order.apply_at_us, f.time_us);
         if (r->points > 0 && at_us <= r->point[r->points - 1].at_us) {
             return 0;
         }
@@ -94,136 +112,110 @@ size_t cl_receiver_take(cl_receiver *r, const uint8_t *bytes, size_t n, uint64_t
     return 0;
 }
 
-static void find_fault(cl_receiver *r, uint8_t fault, uint8_t leg)
+static int has_power(const cl_receiver *r)
 {
-    if (r->fault == CL_NO_FAULT) {
-        r->fault = fault;
-        r->fault_leg = leg;
-    }
+    return r->state != CL_OFF && r->state != CL_FAULT;
 }
 
-/* From here on all legs lose the same share of their speed, so that the platform stops along its line. */
-static void begin_stop(cl_receiver *r)
+/* Whether a leg's drive holds it, as far as it says so. */
+static int is_driven(const cl_receiver *r, int leg)
 {
-    if (r->state == CL_STOPPING) {
-        return;
-    }
-    r->stop_length_s = 0.0;
-    r->stop_s = 0.0;
-    for (int i = 0; i < r->config.legs; i++) {
-        double needs_s = fabs(r->rate_nm_s[i]) / r->config.braking_nm_s2[i];
-        r->stop_rate_nm_s[i] = r->rate_nm_s[i];
-        if (needs_s > r->stop_length_s) {
-            r->stop_length_s = needs_s;
-        }
-    }
-    r->state = CL_STOPPING;
-    r->brake_wait_us = 0;
+    return r->now.powered[leg] && !r->now.drive_fault[leg];
 }
 
-static void go(cl_receiver *r, int leg, double rate_nm_s, double tick_s)
-{
-    double next = r->reference_nm[leg] + rate_nm_s * tick_s;
-    /* Soft ends hold only where it is known where the legs are. */
-    if (r->homed && next < (double)r->config.low_nm[leg]) {
-        next = (double)r->config.low_nm[leg];
-    }
-    if (r->homed && next > (double)r->config.high_nm[leg]) {
-        next = (double)r->config.high_nm[leg];
-    }
-    r->rate_nm_s[leg] = rate_nm_s;
-    r->reference_nm[leg] = next;
-}
-
-/* Towards a wanted speed, no harder than the leg may be braked. */
-static void creep(cl_receiver *r, int leg, double wanted_nm_s, double tick_s)
-{
-    double most = r->config.braking_nm_s2[leg] * tick_s;
-    double limit = r->config.creep_nm_s;
-    if (wanted_nm_s > limit) wanted_nm_s = limit;
-    if (wanted_nm_s < -limit) wanted_nm_s = -limit;
-    double change = wanted_nm_s - r->rate_nm_s[leg];
-    if (change > most) change = most;
-    if (change < -most) change = -most;
-    go(r, leg, r->rate_nm_s[leg] + change, tick_s);
-}
-
-/* Set-points at a time between them: a straight line; beyond the last, on at the same rate until silence is noticed. */
-static void follow(cl_receiver *r, double now_us, double tick_s)
-{
-    while (r->points > 2 && r->point[1].at_us <= now_us) {
-        memmove(r->point, r->point + 1, (size_t)(r->points - 1) * sizeof r->point[0]);
-        r->points--;
-    }
-    for (int i = 0; i < r->config.legs; i++) {
-        double next = r->reference_nm[i];
-        if (r->points == 1) {
-            next = r->point[0].nm[i] + r->join_nm[i];
-        } else if (r->points >= 2) {
-            double length_us = r->point[1].at_us - r->point[0].at_us;
-            double share = (now_us - r->point[0].at_us) / length_us;
-            next = r->point[0].nm[i] + (share < 0.0 ? 0.0 : share) * (r->point[1].nm[i] - r->point[0].nm[i]);
-            double fade = r->config.creep_nm_s * tick_s * 0.1;
-            if (r->join_nm[i] > fade) r->join_nm[i] -= fade;
-            else if (r->join_nm[i] < -fade) r->join_nm[i] += fade;
-            else r->join_nm[i] = 0.0;
-            next += r->join_nm[i];
-        }
-        go(r, i, (next - r->reference_nm[i]) / tick_s, tick_s);
-    }
-}
-
-/* Towards the short ends at creep; each leg waits on its switch for the others, then all back off together. */
-static void home(cl_receiver *r, double tick_s)
-{
-    int legs = r->config.legs, there = 1;
-    if (r->homing_step == 0) {
-        for (int i = 0; i < legs; i++) {
-            creep(r, i, r->now.short_end[i] ? 0.0 : -r->config.creep_nm_s, tick_s);
-            if (!r->now.short_end[i] || r->rate_nm_s[i] != 0.0) there = 0;
-        }
-        if (there) r->homing_step = 1;
-        return;
-    }
-    for (int i = 0; i < legs; i++) {
-        double left = r->config.home_nm - r->reference_nm[i];
-        double speed = sqrt(r->config.braking_nm_s2[i] * fabs(left));
-        if (fabs(left) < 1000.0) {
-            creep(r, i, 0.0, tick_s);
-        } else {
-            creep(r, i, left > 0.0 ? speed : -speed, tick_s);
-            there = 0;
-        }
-        if (r->rate_nm_s[i] != 0.0) there = 0;
-    }
-    if (there) r->homed = 1;
-}
-
-static void look(cl_receiver *r, uint64_t now_us)
+static void look_at_leg(cl_receiver *r, int leg, int all_released)
 {
     const cl_hardware *h = &r->now;
-    int moves = r->state == CL_FOLLOW || r->state == CL_HOME || r->state == CL_JOG || r->state == CL_STOPPING;
-    uint64_t silence_us = 1000u * (uint64_t)r->config.longest_silence_ms;
-    if (r->order.silence_ms != 0 && r->order.silence_ms < r->config.longest_silence_ms) {
-        silence_us = 1000u * (uint64_t)r->order.silence_ms;
+    if (h->drive_fault[leg]) cl_find_fault(r, CL_FAULT_DRIVE, leg);
+    if (h->too_hot[leg]) cl_find_fault(r, CL_FAULT_HOT, leg);
+    if (!has_power(r)) return;
+    /* Torque that went, or never came, whether the drive calls it a fault or not. */
+    if (!h->powered[leg] && (r->had_power[leg] || r->power_s > CONFIRMED_S)) cl_find_fault(r, CL_FAULT_DRIVE, leg);
+    /* Homing looks for the short end's switch, and a jog is what brings a leg off either. */
+    int ends = r->state == CL_FOLLOW && (h->short_end[leg] || h->long_end[leg]);
+    if (ends || (r->state == CL_HOME && h->long_end[leg] && r->rate_nm_s[leg] > 0.0)) {
+        cl_find_fault(r, CL_FAULT_END_SWITCH, leg);
     }
-    for (int i = 0; i < r->config.legs; i++) {
-        uint8_t leg = (uint8_t)i;
-        if (h->drive_fault[i]) find_fault(r, CL_FAULT_DRIVE, leg);
-        if (h->too_hot[i]) find_fault(r, CL_FAULT_HOT, leg);
-        int homes = r->state == CL_HOME || !r->homed;
-        if (((h->short_end[i] && !homes) || h->long_end[i]) && r->state != CL_JOG && moves) {
-            find_fault(r, CL_FAULT_END_SWITCH, leg);
-        }
-        double off = (double)h->position_nm[i] - r->reference_nm[i];
-        if (moves && fabs(off) > (double)r->config.following_nm) find_fault(r, CL_FAULT_FOLLOWING, leg);
-        if (r->state != CL_OFF && r->state != CL_FAULT && r->order.release && !h->brake_released[i]) {
-            if (r->brake_open_us > BRAKE_US) find_fault(r, CL_FAULT_BRAKE, leg);
+    int held = r->state != CL_HOLD || all_released;
+    if (held && fabs(cl_length_nm(r, leg) - r->reference_nm[leg]) > (double)r->config.following_nm) {
+        cl_find_fault(r, CL_FAULT_FOLLOWING, leg);
+    }
+    if (r->brake_s > CONFIRMED_S && !h->brake_released[leg]) cl_find_fault(r, CL_FAULT_BRAKE, leg);
+}
+
+static void look(cl_receiver *r, uint64_t now_us, int all_released)
+{
+    uint64_t silence_ms = r->config.longest_silence_ms;
+    if (r->order.silence_ms != 0 && r->order.silence_ms < silence_ms) silence_ms = r->order.silence_ms;
+    for (int i = 0; i < r->config.legs; i++) look_at_leg(r, i, all_released);
+    if (has_power(r)) {
+        if (now_us - r->order_came_us > 1000u * silence_ms) cl_find_fault(r, CL_FAULT_SILENCE, -1);
+        if (r->now.input[CL_STOP] != CL_CLOSED) cl_find_fault(r, CL_FAULT_STOP, -1);
+    }
+}
+
+/* What an order of this kind comes to: set-points only move with brakes confirmed off, whatever it says. */
+static uint8_t heeded(cl_receiver *r, uint8_t kind, int all_released)
+{
+    uint8_t next = all_released && r->order.release ? kind : CL_HOLD;
+    if (next == CL_HOME && !r->homing_begun) {
+        r->homing_begun = 1;
+        cl_begin_homing(r);
+    }
+    if (next == CL_HOME && r->homed) next = CL_HOLD;
+    if (next == CL_FOLLOW && (!r->homed || r->points == 0)) next = CL_HOLD;
+    if (next != CL_FOLLOW) r->points = 0;
+    if (next == CL_FOLLOW && r->state != CL_FOLLOW) {
+        /* The first set-point is hardly where the legs stand to a micrometre: no step of it. */
+        for (int i = 0; i < r->config.legs; i++) {
+            r->join_nm[i] = r->reference_nm[i] - r->point[0].nm[i];
+            if (fabs(r->join_nm[i]) > (double)r->config.following_nm) {
+                cl_find_fault(r, CL_FAULT_FOLLOWING, i);
+                next = CL_HOLD;
+            }
         }
     }
-    if (r->state != CL_OFF && r->state != CL_FAULT) {
-        if (now_us - r->order_came_us > silence_us) find_fault(r, CL_FAULT_SILENCE, 255);
-        if (h->input[CL_STOP] != CL_CLOSED) find_fault(r, CL_FAULT_STOP, 255);
+    return next;
+}
+
+/* From one state to the next by what is ordered and what is wrong. */
+static void decide(cl_receiver *r, uint64_t now_us, int all_released)
+{
+    uint8_t kind = r->have_order ? r->order.kind : CL_OFF;
+    /* Once for as long as it is asked for: a reference that was found is not looked for again. */
+    if (kind != CL_HOME) r->homing_begun = 0;
+    if (kind == CL_OFF && has_power(r)) {
+        r->state = r->fault ? CL_FAULT : CL_OFF; /* at once: that is what it is for */
+    } else if (kind == CL_OFF && r->fault != CL_NO_FAULT) {
+        /* The program has seen it, or it came up while drives were off; it ends when its cause has. */
+        r->fault = CL_NO_FAULT;
+        r->fault_leg = 255;
+        r->state = CL_OFF;
+        look(r, now_us, all_released);
+        if (r->fault != CL_NO_FAULT) r->state = CL_FAULT;
+    } else if (r->state == CL_OFF && kind != CL_OFF && r->fault == CL_NO_FAULT) {
+        int fresh = now_us - r->order_came_us < 1000u * (uint64_t)r->config.longest_silence_ms;
+        /* Whatever was asked: first torque, where it stands. */
+        if (fresh && r->now.input[CL_STOP] == CL_CLOSED) r->state = CL_HOLD;
+    } else if (has_power(r) && r->state != CL_STOPPING) {
+        r->state = r->fault ? CL_STOPPING : heeded(r, kind, all_released);
+    }
+}
+
+static void move(cl_receiver *r, uint64_t now_us, double tick_s, int all_set)
+{
+    r->stands = 0;
+    switch (r->state) {
+    case CL_FOLLOW: cl_follow(r, (double)now_us, tick_s); break;
+    case CL_JOG: cl_jog(r, tick_s); break;
+    case CL_HOME: cl_home(r, tick_s); break;
+    case CL_HOLD: cl_slow(r, tick_s); break;
+    case CL_STOPPING:
+        r->stands = (uint8_t)cl_slow(r, tick_s);
+        /* Torque stays until the brakes hold; and where they do not, as long as the hardware lets it. */
+        if (r->stands && all_set) r->state = CL_FAULT;
+        break;
+    default: cl_stand(r);
     }
 }
 
@@ -233,96 +225,25 @@ void cl_receiver_tick(cl_receiver *r, const cl_hardware *hardware, uint64_t now_
     if (tick_s <= 0.0) tick_s = 1e-6;
     r->tick_us = now_us;
     r->now = *hardware;
-    int legs = r->config.legs;
-    int power = r->state != CL_OFF && r->state != CL_FAULT, release = 0, all_set = 1, all_released = 1;
-    for (int i = 0; i < legs; i++) {
+    int all_set = 1, all_released = 1, all_driven = 1;
+    for (int i = 0; i < r->config.legs; i++) {
         all_set = all_set && hardware->brake_set[i];
         all_released = all_released && hardware->brake_released[i];
+        all_driven = all_driven && is_driven(r, i);
     }
-    r->brake_open_us = r->order.release && power ? r->brake_open_us + (uint32_t)(tick_s * 1e6) : 0;
-    look(r, now_us);
-    if (r->fault != CL_NO_FAULT && power) begin_stop(r);
-
-    uint8_t kind = r->have_order ? r->order.kind : CL_OFF;
-    /* Once for as long as it is asked for: a reference that was found is not looked for again. */
-    if (kind != CL_HOME) r->homing_begun = 0;
-    if (kind == CL_OFF && power) {
-        r->state = r->fault ? CL_FAULT : CL_OFF; /* at once: that is what it is for */
-        power = 0;
-    } else if (r->state == CL_OFF && kind != CL_OFF && r->fault == CL_NO_FAULT) {
-        int fresh = now_us - r->order_came_us < 1000u * (uint64_t)r->config.longest_silence_ms;
-        if (fresh && hardware->input[CL_STOP] == CL_CLOSED) {
-            r->state = CL_HOLD; /* whatever was asked: first torque, where it stands */
-            power = 1;
-        }
-    } else if (!power && kind == CL_OFF && r->fault != CL_NO_FAULT) {
-        /* The program has seen it, or it came up while drives were off; it ends when its cause has. */
-        r->fault = CL_NO_FAULT;
-        r->fault_leg = 255;
-        r->state = CL_OFF;
-        look(r, now_us);
-        if (r->fault != CL_NO_FAULT) r->state = CL_FAULT;
-    } else if (power && r->state != CL_STOPPING) {
-        /* Set-points only move with brakes confirmed off, whatever the order says. */
-        uint8_t next = all_released && r->order.release ? kind : CL_HOLD;
-        if (next == CL_FOLLOW && !r->homed) next = CL_HOLD;
-        if (next == CL_HOME && !r->homing_begun) {
-            r->homing_begun = 1;
-            r->homing_step = 0;
-            r->homed = 0;
-        }
-        if (next == CL_HOME && r->homed) next = CL_HOLD;
-        if (next != CL_FOLLOW) r->points = 0;
-        if (next == CL_FOLLOW && r->points == 0) next = CL_HOLD;
-        if (next == CL_FOLLOW && r->state != CL_FOLLOW) {
-            /* The first set-point is hardly where the legs stand to a micrometre: no step of it. */
-            for (int i = 0; i < legs; i++) r->join_nm[i] = r->reference_nm[i] - r->point[0].nm[i];
-        }
-        r->state = next;
-    }
-
-    switch (r->state) {
-    case CL_FOLLOW:
-        follow(r, (double)now_us, tick_s);
-        break;
-    case CL_JOG:
-        for (int i = 0; i < legs; i++) creep(r, i, 1000.0 * r->order.leg[i].speed_um_s, tick_s);
-        break;
-    case CL_HOME:
-        home(r, tick_s);
-        break;
-    case CL_HOLD:
-        for (int i = 0; i < legs; i++) creep(r, i, 0.0, tick_s);
-        break;
-    case CL_STOPPING: {
-        r->stop_s += tick_s;
-        double left = r->stop_s < r->stop_length_s ? 1.0 - r->stop_s / r->stop_length_s : 0.0;
-        for (int i = 0; i < legs; i++) go(r, i, left * r->stop_rate_nm_s[i], tick_s);
-        if (left == 0.0) {
-            r->brake_wait_us += (uint32_t)(tick_s * 1e6);
-            /* Torque stays until the brakes hold; and where they do not, as long as the hardware lets it. */
-            if (all_set) {
-                r->state = CL_FAULT;
-                power = 0;
-            }
-        }
-        break;
-    }
-    default:
-        for (int i = 0; i < legs; i++) {
-            r->reference_nm[i] = (double)hardware->position_nm[i];
-            r->rate_nm_s[i] = 0.0;
-        }
-    }
-    release = power && r->order.release && r->state != CL_OFF && r->state != CL_FAULT;
-    if (r->state == CL_STOPPING && r->brake_wait_us > 0) release = 0;
-    /* A leg without torque is driven by its load: nothing stops it but its brake. */
-    if (r->fault == CL_FAULT_DRIVE) release = 0;
-    command->power = (uint8_t)power;
-    command->release = (uint8_t)release;
+    r->power_s = has_power(r) ? r->power_s + tick_s : 0.0;
+    r->brake_s = r->released ? r->brake_s + tick_s : 0.0;
+    look(r, now_us, all_released);
+    decide(r, now_us, all_released);
+    move(r, now_us, tick_s, all_set);
+    for (int i = 0; i < r->config.legs; i++) r->had_power[i] = has_power(r) && is_driven(r, i);
+    /* A leg without torque is driven by its load: nothing stops it but its brake, whatever else was wrong first. */
+    r->released = has_power(r) && r->order.release && all_driven && !r->stands;
+    command->power = (uint8_t)has_power(r);
+    command->release = r->released;
     command->warn = r->have_order && now_us - r->order_came_us < 500000u ? r->order.warn : 0;
-    for (int i = 0; i < legs; i++) {
-        command->reference_nm[i] = r->reference_nm[i];
+    for (int i = 0; i < r->config.legs; i++) {
+        command->reference_nm[i] = r->reference_nm[i] - (double)r->zero_nm[i];
         command->force_limit_mn[i] = r->order.leg[i].force_limit_mn;
     }
 }
@@ -348,7 +269,7 @@ size_t cl_receiver_feedback(cl_receiver *r, uint64_t now_us, uint8_t *to)
     int set = 1, released = 1;
     for (int i = 0; i < r->config.legs; i++) {
         cl_leg_feedback *leg = &b->leg[i];
-        leg->position_nm = r->now.position_nm[i];
+        leg->position_nm = r->now.count_nm[i] + r->zero_nm[i];
         leg->speed_um_s = r->now.speed_um_s[i];
         leg->force_mn = r->now.force_mn[i];
         leg->temperature_dc = r->now.temperature_dc[i];
@@ -357,7 +278,7 @@ size_t cl_receiver_feedback(cl_receiver *r, uint64_t now_us, uint8_t *to)
                                 (r->now.long_end[i] ? CL_LEG_LONG_END : 0) | (r->now.drive_fault[i] ? CL_LEG_FAULT : 0));
         set = set && r->now.brake_set[i];
         released = released && r->now.brake_released[i];
-        if (r->rate_nm_s[i] != 0.0 && r->state != CL_FOLLOW) b->moving = 1;
+        if (fabs(r->rate_nm_s[i]) > 0.0 && r->state != CL_FOLLOW) b->moving = 1;
     }
     b->brakes = set ? CL_BRAKES_SET : released ? CL_BRAKES_RELEASED : CL_BRAKES_UNKNOWN;
     return cl_write(&f, to);

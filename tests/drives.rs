@@ -31,7 +31,7 @@ use cueloom::audition::Entry;
 use cueloom::commissioning::FarEnd;
 use cueloom::drives::Records;
 use cueloom::record::{LoggedCycle, read_container};
-use far::bench::{Truth, built, root};
+use far::bench::{Truth, built, checks, root};
 use far::desk::{CONTROLLED_M_S2, Desk, beside_others, ends_at_rest, far_end, inside};
 use std::process::Command;
 
@@ -42,6 +42,15 @@ fn the_receiver_reads_and_writes_the_published_frames() {
     let text = String::from_utf8_lossy(&out.stdout).to_string();
     assert!(out.status.success(), "{text}");
     assert_eq!(text.matches("agrees").count(), 4, "{text}");
+}
+
+/// What it is held to stands in `controller/checks.c`.
+#[test]
+fn the_receiver_keeps_to_its_bounds_whatever_comes() {
+    let out = Command::new(checks()).output().unwrap();
+    let text = String::from_utf8_lossy(&out.stdout);
+    assert!(out.status.success(), "{text}{}", String::from_utf8_lossy(&out.stderr));
+    assert!(text.lines().count() > 40 && text.lines().all(|line| line.starts_with("holds: ")), "{text}");
 }
 
 #[test]
@@ -70,7 +79,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) -> Vec<Truth> {
     assert!(speed > 0.005, "{speed}");
     // Nothing moved but after a warning, and never under a brake.
     let first = truth.iter().position(|row| row.speed_m_s[0].abs() > 1e-3).unwrap();
-    assert!(truth[..first].iter().any(|row| row.warning) && !truth[first].braked);
+    assert!(truth[..first].iter().any(|row| row.warning) && truth[first].brakes == [false, false]);
     let (start, last) = (truth[0].at_m, truth.last().unwrap().at_m);
     assert!((0..2).all(|leg| (start[leg] - last[leg]).abs() < 5e-4), "{start:?} {last:?}");
     truth

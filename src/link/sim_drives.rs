@@ -7,9 +7,11 @@
 mod act;
 mod controller;
 mod leg;
+mod motion;
 
 pub use act::{SimAct, SimFault, SimInput};
 
+use super::frame::PowerState;
 use super::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd, LinkFault};
 use crate::rig::{Carried, Rig};
 use crate::safety::operation::{Brakes, Input, Inputs};
@@ -104,7 +106,6 @@ impl SimDrives {
         let stand: Vec<f64> = rig.actuators.iter().take(MAX_LEGS).enumerate().map(at).collect();
         let legs: Vec<Leg> =
             rig.actuators.iter().zip(&stand).map(|(leg, at_m)| Leg::new(rig, leg, *at_m)).collect();
-        let measured_m = Legs::from_fn(legs.len(), |leg| legs[leg].measured_m());
         let drives = Self {
             far: FarEnd {
                 name: "simulated drives".to_string(),
@@ -116,7 +117,7 @@ impl SimDrives {
             },
             acts,
             hearing: Hearing { under_way: VecDeque::with_capacity(UNDER_WAY), ..Hearing::default() },
-            controller: Controller::new(rig, &measured_m),
+            controller: Controller::new(rig, &Legs::from_fn(legs.len(), |leg| stand[leg])),
             legs,
             inputs: Inputs { presence: Input::Open, ..Inputs::CLOSED },
             brakes_stick: false,
@@ -143,6 +144,11 @@ impl SimDrives {
     /// Whether all brakes hold.
     pub fn is_braked(&self) -> bool {
         self.legs.iter().all(|leg| leg.braked)
+    }
+
+    /// Whether the controller stops by itself.
+    pub fn is_stopping(&self) -> bool {
+        self.controller.state == PowerState::Stop
     }
 
     /// Whether the warning sounds.
@@ -185,7 +191,11 @@ impl SimDrives {
                 self.is_stranger = true;
                 self.far.serials.iter_mut().for_each(|serial| *serial += 1_000);
             }
-            SimFault::Unhomed => self.controller.homed = false,
+            SimFault::Unhomed => {
+                for (i, leg) in self.legs.iter_mut().enumerate() {
+                    self.controller.motion.lost(i, leg.lose_count());
+                }
+            }
             SimFault::Drive { leg }
             | SimFault::Hot { leg }
             | SimFault::EndSwitch { leg }
@@ -256,7 +266,8 @@ impl SimDrives {
     fn report(&mut self, now: DriveTime) -> DriveReport {
         let count = self.legs.len();
         let each = |value: &dyn Fn(&Leg) -> f64| Legs::from_fn(count, |i| value(&self.legs[i]));
-        let (lengths_m, speeds_m_s) = (each(&|leg| leg.measured_m()), each(&|leg| leg.rate_m_s));
+        let lengths_m = Legs::from_fn(count, |i| self.controller.motion.length_m(i, &self.legs[i]));
+        let speeds_m_s = each(&|leg| leg.rate_m_s);
         let (at_m, up_m_s2) = (each(&|leg| leg.at_m), each(&|leg| leg.acceleration_m_s2));
         let carried = self.carried.legs_n(&self.rig, &at_m, &speeds_m_s, &up_m_s2);
         let shown = self.shown();
@@ -272,7 +283,7 @@ impl SimDrives {
             },
             inputs: self.inputs,
             power: power && self.legs.iter().all(|leg| !leg.is_broken),
-            homed: self.controller.homed,
+            homed: self.controller.motion.homed,
             moving: self.controller.is_moving(),
             fault: self.controller.fault,
             cause: None,

@@ -11,22 +11,33 @@ pub(crate) fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
 }
 
-/// The program, built once, with every warning an error.
+/// One of the programs of `controller/`, every warning an error.
+fn compiled(program: &str, more: &[&str]) -> PathBuf {
+    let to = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("{program}-{}", std::process::id()));
+    let folder = root().join("controller");
+    let sources = [program, "cueloom_receiver", "cueloom_motion", "cueloom_frame"];
+    let out = Command::new("cc")
+        .args(["-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Werror", "-O1"])
+        .args(more)
+        .arg("-o")
+        .arg(&to)
+        .args(sources.map(|name| folder.join(name).with_extension("c")))
+        .arg("-lm")
+        .output()
+        .unwrap();
+    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    to
+}
+
+/// The program, built once.
 pub(crate) fn built() -> &'static Path {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
-    BUILT.get_or_init(|| {
-        let to = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{}", std::process::id()));
-        let folder = root().join("controller");
-        let out = Command::new("cc")
-            .args(["-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Werror", "-O1", "-o"])
-            .arg(&to)
-            .args(["bench.c", "cueloom_receiver.c", "cueloom_frame.c"].map(|name| folder.join(name)))
-            .arg("-lm")
-            .output()
-            .unwrap();
-        assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
-        to
-    })
+    BUILT.get_or_init(|| compiled("bench", &[]))
+}
+
+/// What the receiver is held to without a link, with the compiler's looks at memory and arithmetic built in.
+pub(crate) fn checks() -> PathBuf {
+    compiled("checks", &["-fsanitize=address,undefined", "-fno-sanitize-recover=all"])
 }
 
 /// One row of the truth, every millisecond or so.
@@ -35,8 +46,13 @@ pub(crate) struct Truth {
     pub(crate) time_s: f64,
     /// How many words it had been told.
     pub(crate) words: u32,
+    /// What the controller does; 5 where it stops by itself.
+    pub(crate) state: u32,
     pub(crate) power: bool,
+    /// All of them.
     pub(crate) braked: bool,
+    /// Each leg's: set. Of a far end that does not tell them apart, all or none.
+    pub(crate) brakes: [bool; 2],
     pub(crate) warning: bool,
     /// What the controller itself found wrong; 0 is nothing, 1 that no orders came.
     pub(crate) fault: u32,
@@ -93,11 +109,13 @@ impl Bench {
         let text = std::fs::read_to_string(&self.truth).unwrap();
         let row = |line: &str| -> Option<Truth> {
             let n: Vec<f64> = line.split(',').map(|field| field.parse().ok()).collect::<Option<_>>()?;
-            (n.len() == 11).then(|| Truth {
+            matches!(n.len(), 11 | 13).then(|| Truth {
                 time_s: n[0] * 1e-6,
                 words: n[1] as u32,
+                state: n[2] as u32,
                 power: n[3] != 0.0,
                 braked: n[4] != 0.0,
+                brakes: [11, 12].map(|at| *n.get(at).unwrap_or(&n[4]) != 0.0),
                 warning: n[5] != 0.0,
                 fault: n[6] as u32,
                 at_m: [n[7], n[9]],

@@ -2,9 +2,10 @@
 
 use super::bench::{Bench, PROGRAM, Program, Truth, root};
 use cueloom::commissioning::{CommissioningRecord, FarEnd};
+use cueloom::rig::Rig;
 use std::path::PathBuf;
 use std::process::Command;
-use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use std::sync::{OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 /// About four seconds of roll and pitch; up to 0.1 m/s of a leg. What it expects of itself holds at full strength only.
 const SCENE: &str = "scene \"small\" {
@@ -131,12 +132,28 @@ impl Desk {
 /// What legs may be braked by, m/s^2: 4 of the rig file, and some of the bench's own loop.
 pub(crate) const CONTROLLED_M_S2: f64 = 5.0;
 
-/// Legs inside their strokes and limits all the while; the largest speed and acceleration found, m/s and m/s^2.
-pub(crate) fn inside(truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
-    inside_from(0.440, truth, hardest_m_s2)
+/// Legs are no shorter but where they are homed, m.
+pub(crate) const SHORTEST_M: f64 = 0.440;
+
+/// How far the platform is past a range of its joint with legs so long, rad.
+fn past_rad(at_m: &[f64; 2]) -> f64 {
+    static RIG: OnceLock<Rig> = OnceLock::new();
+    let rig = RIG.get_or_init(|| {
+        let text = std::fs::read_to_string(root().join("profiles/rigs/club-two-axis.toml")).unwrap();
+        cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap()
+    });
+    let pose = cueloom::rig::kinematics::forward(rig, at_m, &[0.0, 0.0]).unwrap();
+    let past = rig.axes.iter().zip(pose.iter()).map(|(axis, at)| (at - axis.max).max(axis.min - at));
+    past.fold(f64::NEG_INFINITY, f64::max)
 }
 
-/// The same for legs that may come as near as `shortest_m`: homing looks for the end itself.
+/// Legs inside their strokes and limits, and the joint inside its ranges, all the while; the largest speed and acceleration found, m/s and m/s^2.
+pub(crate) fn inside(truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
+    inside_from(SHORTEST_M, truth, hardest_m_s2)
+}
+
+/// The same for legs that may come as near as `shortest_m`: homing looks for the end itself, where the joint is past its
+/// range.
 pub(crate) fn inside_from(shortest_m: f64, truth: &[Truth], hardest_m_s2: f64) -> (f64, f64) {
     let (mut speed, mut hardest) = (0.0f64, 0.0f64);
     for row in truth {
@@ -144,6 +161,7 @@ pub(crate) fn inside_from(shortest_m: f64, truth: &[Truth], hardest_m_s2: f64) -
             assert!((shortest_m..=0.720).contains(&row.at_m[leg]), "{row:?}");
             speed = speed.max(row.speed_m_s[leg].abs());
         }
+        assert!(shortest_m < SHORTEST_M || past_rad(&row.at_m) <= 0.0, "past a range of the joint: {row:?}");
     }
     for pair in truth.windows(11) {
         let (a, b) = (pair[0], pair[10]);

@@ -4,7 +4,7 @@
 //! the way to park, the scene and the way back, and says what they were doing.
 
 use super::bench::{Bench, Program};
-use super::desk::{CONTROLLED_M_S2, Desk, alone, ends_at_rest, inside_from};
+use super::desk::{CONTROLLED_M_S2, Desk, SHORTEST_M, alone, ends_at_rest, inside_from};
 use super::faults::until_rest;
 use super::states::pass;
 use super::together::at_once;
@@ -15,10 +15,14 @@ use std::time::{Duration, Instant};
 
 /// A run on a far end, and when it is killed.
 struct Kill {
+    link: &'static str,
     /// Whether it begins with homing, and parks, before it plays.
     whole: bool,
     after_ms: u64,
 }
+
+/// Over a serial line where there is one.
+const SERIAL: &str = if cfg!(feature = "serial") { "serial" } else { "udp" };
 
 /// What the program says, and what an operator does by it: a word, then letting go and taking hold.
 /// Where the bench finds its reference the joint is past its range, so a jog leads back into it.
@@ -38,12 +42,15 @@ impl Kill {
     fn many(count: u64) -> Vec<Self> {
         // Weyl steps of the golden ratio fill the span evenly whatever the count is.
         let at = |k: u64| ((k.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 40) * WHOLE_MS) >> 24;
-        (1..=count).map(|k| Self { whole: true, after_ms: at(k) }).collect()
+        let link = |k: u64| if k.is_multiple_of(4) { SERIAL } else { "udp" };
+        (1..=count).map(|k| Self { link: link(k), whole: true, after_ms: at(k) }).collect()
     }
 
     /// At instants spread over warning, brakes, engaging and playing.
     fn few() -> Vec<Self> {
-        [200, 3100, 3600, 4400, 5600].map(|after_ms| Self { whole: false, after_ms }).into()
+        let links =
+            [("udp", 200), ("udp", 3100), (SERIAL, 3600), ("udp", 4400), (SERIAL, 5000), ("udp", 5600)];
+        links.map(|(link, after_ms)| Self { link, whole: false, after_ms }).into()
     }
 
     /// Goes through the course until it is time; how long that was from where the run stood connected, s.
@@ -87,17 +94,17 @@ fn last_state(said: &str) -> String {
 fn kill(kill: &Kill) -> (String, f64) {
     let desk = Desk::new();
     let arguments: &[&str] = if kill.whole { &["--not-homed", "--start-mm", "445"] } else { &[] };
-    let mut bench = desk.bench("udp", arguments);
-    let mut program = desk.play("udp", &bench.address.clone(), "-12dB", &[]);
+    let mut bench = desk.bench(kill.link, arguments);
+    let mut program = desk.play(kill.link, &bench.address.clone(), "-12dB", &[]);
     let ran_s = kill.until_time(&mut bench, &mut program);
     let word = bench.say("belt 1");
     program.child.kill().unwrap();
     assert_eq!(program.end(), None, "{} ms: {}", kill.after_ms, program.said());
     pass(1500);
     let truth = bench.end();
-    let (name, state) = (format!("{} ms", kill.after_ms), last_state(&program.said()));
+    let (name, state) = (format!("{} ms on {}", kill.after_ms, kill.link), last_state(&program.said()));
     ends_at_rest(&truth);
-    inside_from(if kill.whole { 0.430 } else { 0.440 }, &truth, CONTROLLED_M_S2);
+    inside_from(if kill.whole { 0.430 } else { SHORTEST_M }, &truth, CONTROLLED_M_S2);
     let (rest_s, way_m) = until_rest(&truth, word);
     // 0.2 s until silence is noticed, at the 0.13 m/s of ways; brakes.
     assert!(rest_s < 1.0 && way_m < 0.035, "{name}, {state}: {rest_s} s, {way_m} m");

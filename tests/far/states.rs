@@ -1,4 +1,4 @@
-//! The states of a run in which something moves or could move at once, and how an operator brings a run there.
+//! The states of a run, and how an operator brings a run there.
 
 use super::bench::{Bench, Program};
 use cueloom::player::wait;
@@ -14,6 +14,14 @@ pub(crate) enum State {
     /// A pause in place: the drives hold, the brakes are off.
     Holding,
     Parking,
+    /// At park, brakes on, drives off.
+    Parked,
+    /// Let go of under way: brakes on, drives off.
+    Braked,
+    /// A stop device was actuated and is free again; nobody has acknowledged it.
+    Stopped,
+    /// A drive has reported a fault, and does not any more; nobody has acknowledged it.
+    Faulted,
 }
 
 pub(crate) fn pass(ms: u64) {
@@ -21,8 +29,25 @@ pub(crate) fn pass(ms: u64) {
 }
 
 impl State {
-    pub(crate) const ALL: [State; 6] =
-        [State::Homing, State::Jogging, State::Engaging, State::Following, State::Holding, State::Parking];
+    pub(crate) const ALL: [State; 10] = [
+        State::Homing,
+        State::Jogging,
+        State::Engaging,
+        State::Following,
+        State::Holding,
+        State::Parking,
+        State::Parked,
+        State::Braked,
+        State::Stopped,
+        State::Faulted,
+    ];
+
+    /// Those in which brakes are on and drives off.
+    pub(crate) const AT_REST: [State; 4] = [State::Parked, State::Braked, State::Stopped, State::Faulted];
+
+    pub(crate) fn rests(self) -> bool {
+        State::AT_REST.contains(&self)
+    }
 
     pub(crate) fn word(self) -> &'static str {
         match self {
@@ -32,6 +57,10 @@ impl State {
             State::Following => "following",
             State::Holding => "holding",
             State::Parking => "parking",
+            State::Parked => "parked",
+            State::Braked => "holding, brakes on",
+            State::Stopped => "stopped",
+            State::Faulted => "faulted",
         }
     }
 
@@ -49,7 +78,7 @@ impl State {
         match self {
             State::Homing => 0.020,
             State::Jogging => 0.010,
-            State::Holding => 0.0,
+            State::Holding | State::Parked | State::Braked | State::Stopped | State::Faulted => 0.0,
             State::Following => 0.033,
             State::Engaging | State::Parking => 0.130,
         }
@@ -63,6 +92,10 @@ impl State {
             0,
         );
         match self {
+            State::Parked => {
+                pass(200);
+                return at;
+            }
             State::Homing => {
                 program.say("home");
                 pass(200);
@@ -86,6 +119,19 @@ impl State {
             program.say("pause");
             at = program.wait_for("holding: standing, brakes off", at);
             pass(200);
+        }
+        let (words, says) = match self {
+            State::Braked => (["presence 0", "belt 1"], "holding: brakes on: the presence input"),
+            State::Stopped => (["stop 0", "stop 1"], "stopped: brakes on"),
+            State::Faulted => (["fault 2", "clear"], "faulted: brakes on"),
+            _ => (["", ""], ""),
+        };
+        if self.rests() {
+            bench.say(words[0]);
+            at = program.wait_for(says, at);
+            pass(100);
+            bench.say(words[1]);
+            pass(300);
         }
         if self == State::Parking {
             program.say("park");

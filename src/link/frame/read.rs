@@ -1,7 +1,7 @@
 //! Bytes to frames. Total: whatever comes is a frame or a reason why not.
 
 use super::{Body, Feedback, Frame, FrameError, FrameFault, HEADER, Header, Identity, LegFeedback, LegOrder};
-use super::{MAGIC, Order, OrderKind, PowerState, VERSION, crc32, frame_length};
+use super::{MAGIC, Order, OrderKind, PowerState, VERSION, crc32, frame_length, leg_flag};
 use crate::safety::MAX_LEGS;
 use crate::safety::operation::{Brakes, Input, Inputs};
 
@@ -93,6 +93,9 @@ fn order(page: &Page<'_>, legs: usize) -> Result<Order, FrameError> {
     if flags > 3 {
         return Err(FrameError::Field(33));
     }
+    if page.u32(36) != 0 {
+        return Err(FrameError::Field(36));
+    }
     let mut leg = [LegOrder::default(); MAX_LEGS];
     for (place, at) in leg.iter_mut().take(legs).zip((40..).step_by(16)) {
         *place = LegOrder {
@@ -158,6 +161,13 @@ fn feedback(page: &Page<'_>, legs: usize) -> Result<Feedback, FrameError> {
     if flags > 3 {
         return Err(FrameError::Field(40));
     }
+    let fault_leg = page.u8(42);
+    if usize::from(fault_leg) >= legs && fault_leg != u8::MAX {
+        return Err(FrameError::Field(42));
+    }
+    if page.u8(43) != 0 {
+        return Err(FrameError::Field(43));
+    }
     let mut leg = [LegFeedback::default(); MAX_LEGS];
     for (place, at) in leg.iter_mut().take(legs).zip((48..).step_by(20)) {
         *place = LegFeedback {
@@ -167,6 +177,9 @@ fn feedback(page: &Page<'_>, legs: usize) -> Result<Feedback, FrameError> {
             temperature_dc: i16::from_le_bytes(page.bytes(at + 16)),
             flags: page.u16(at + 18),
         };
+        if place.flags >= 2 * leg_flag::FAULT {
+            return Err(FrameError::Field(at + 18));
+        }
     }
     Ok(Feedback {
         echo_us: page.u64(24),
@@ -177,7 +190,7 @@ fn feedback(page: &Page<'_>, legs: usize) -> Result<Feedback, FrameError> {
         homed: flags & 1 != 0,
         moving: flags & 2 != 0,
         fault,
-        fault_leg: page.u8(42),
+        fault_leg,
         rejected: page.u32(44),
         legs,
         leg,

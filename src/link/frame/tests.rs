@@ -102,11 +102,23 @@ fn fields_stand_where_the_tables_say() {
     assert_eq!(bytes(&identity())[40..44], *b"Lark");
 }
 
+/// Byte, value, and the field that cannot hold it.
+const FEEDBACK_MUST_NOT: [(usize, u8, usize); 9] = [
+    (36, 7, 36),
+    (37, 3, 37),
+    (38, 3, 38),
+    (39, 4, 38),
+    (40, 4, 40),
+    (41, 9, 41),
+    (42, 2, 42),
+    (43, 1, 43),
+    (48 + 18, 64, 48 + 18),
+];
+
 #[test]
 fn what_is_wrong_is_named() {
-    let good = bytes(&order());
-    let with = |at: usize, value: u8, mend: bool| {
-        let mut bad = good.clone();
+    let changed = |frame: &Frame, at: usize, value: u8, mend: bool| {
+        let mut bad = bytes(frame);
         bad[at] = value;
         if mend {
             let end = bad.len() - 4;
@@ -115,6 +127,7 @@ fn what_is_wrong_is_named() {
         }
         Frame::read(&bad).unwrap_err()
     };
+    let with = |at, value, mend| changed(&order(), at, value, mend);
     assert_eq!(with(0, b'X', true), FrameError::Magic);
     assert_eq!(with(2, 2, true), FrameError::Version(2));
     assert_eq!(with(3, 9, true), FrameError::Kind(9));
@@ -124,6 +137,12 @@ fn what_is_wrong_is_named() {
     assert_eq!(with(32, 5, true), FrameError::Field(32));
     assert_eq!(with(33, 4, true), FrameError::Field(33));
     assert!(matches!(with(45, 0xff, false), FrameError::Checksum { .. }));
+    // What is written as 0 is 0, and nothing is anything else than the tables name; in C the same places are looked at.
+    (36..40).for_each(|at| assert_eq!(with(at, 1, true), FrameError::Field(36)));
+    for (at, value, field) in FEEDBACK_MUST_NOT {
+        assert_eq!(changed(&feedback(), at, value, true), FrameError::Field(field), "{at} {value}");
+    }
+    assert!(matches!(changed(&hello(), 6, 1, true), FrameError::Field(6)));
     assert_eq!(Frame::read(&[]), Err(FrameError::Length { found: 0, expected: 0 }));
 }
 

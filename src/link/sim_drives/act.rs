@@ -46,7 +46,7 @@ pub enum SimFault {
         /// Which.
         leg: usize,
     },
-    /// An end switch opens.
+    /// The switch at the short end says that the leg is on it: its wire broke.
     EndSwitch {
         /// Which.
         leg: usize,
@@ -85,7 +85,7 @@ pub enum SimFault {
     },
     /// Another rig answers from now on.
     Stranger,
-    /// The reference is lost.
+    /// The encoders lose their count, and with it the reference.
     Unhomed,
 }
 

@@ -13,7 +13,7 @@ const BRAKE_M_S2: f64 = 20.0;
 const FALL_M_S2: f64 = -3.0;
 
 /// An end switch opens so near the end, m.
-const SWITCH_M: f64 = 0.0005;
+pub(super) const SWITCH_M: f64 = 0.0005;
 
 /// What a leg is told.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -22,7 +22,7 @@ pub(super) struct Told {
     pub(super) power: bool,
     /// Brake off.
     pub(super) release: bool,
-    /// Where to be, m.
+    /// Where to be, m, as its encoder counts.
     pub(super) reference_m: f64,
     /// Largest force, N.
     pub(super) force_limit_n: f64,
@@ -57,7 +57,9 @@ pub(super) struct Leg {
     servo: Servo,
     low_m: f64,
     high_m: f64,
-    count_m: f64,
+    step_m: f64,
+    /// How long it was where its encoder began to count.
+    zero_m: f64,
     /// A leg's part of the payload, kg.
     carries_kg: f64,
     pub(super) at_m: f64,
@@ -82,7 +84,8 @@ impl Leg {
             servo: Servo::new(&rig.drive, leg),
             low_m: leg.min_m,
             high_m: leg.max_m,
-            count_m: leg.lead_m / f64::from(rig.drive.counts_per_turn.max(1)),
+            step_m: leg.lead_m / f64::from(rig.drive.counts_per_turn.max(1)),
+            zero_m: at_m,
             carries_kg: rig.payload.mass_kg / rig.actuators.len().max(1) as f64,
             at_m,
             rate_m_s: 0.0,
@@ -98,14 +101,21 @@ impl Leg {
         }
     }
 
-    /// What the encoder shows, m.
-    pub(super) fn measured_m(&self) -> f64 {
-        self.low_m + ((self.at_m + self.slip_m - self.low_m) / self.count_m).round() * self.count_m
+    /// What the encoder shows, m, from where it began to count.
+    pub(super) fn count_m(&self) -> f64 {
+        ((self.at_m + self.slip_m - self.zero_m) / self.step_m).round() * self.step_m
     }
 
-    /// On the switch at the short end.
+    /// The encoder loses its count, and begins anew; by how much it shows more than before, m.
+    pub(super) fn lose_count(&mut self) -> f64 {
+        let before_m = self.count_m();
+        self.zero_m = self.at_m;
+        self.count_m() - before_m
+    }
+
+    /// On the switch at the short end, or that says so.
     pub(super) fn is_short(&self) -> bool {
-        self.at_m <= self.low_m + SWITCH_M
+        self.has_open_switch || self.at_m <= self.low_m + SWITCH_M
     }
 
     /// On the switch at the long end.
@@ -138,7 +148,7 @@ impl Leg {
             self.rate_m_s -= before.clamp(-slowing, slowing);
         } else if told.power && !self.is_broken {
             let most_m_s2 = told.force_limit_n / self.carries_kg;
-            let pull = self.servo.pull_m_s2(told.reference_m, self.at_m, before, most_m_s2);
+            let pull = self.servo.pull_m_s2(told.reference_m + self.zero_m, self.at_m, before, most_m_s2);
             self.rate_m_s = self.servo.fast_m_s(before + pull * step_s);
         } else {
             self.rate_m_s += FALL_M_S2 * step_s;

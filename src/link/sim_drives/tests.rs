@@ -11,12 +11,18 @@ struct Bench {
     swung_ms: u64,
     /// Hardest change of speed seen, m/s^2.
     hardest_m_s2: f64,
+    /// By how much more the swing's set-points are out, m.
+    jump_m: f64,
 }
 
 impl Bench {
     fn new() -> Self {
-        let (drives, hand) = SimDrives::new(&two_legs(), &[]);
-        Self { drives, hand, now_us: 0, swung_ms: 0, hardest_m_s2: 0.0 }
+        Self::standing_at(0.65)
+    }
+
+    fn standing_at(at_m: f64) -> Self {
+        let (drives, hand) = SimDrives::new(&two_legs(), &[at_m, at_m]);
+        Self { drives, hand, now_us: 0, swung_ms: 0, hardest_m_s2: 0.0, jump_m: 0.0 }
     }
 
     fn pass(&mut self, order: Option<(OrderKind, bool, Legs)>) -> Option<DriveReport> {
@@ -63,7 +69,7 @@ impl Bench {
         let stand = Legs::filled(2, 0.65);
         let mut last = None;
         for _ in 0..ms {
-            let at = 0.02 * (1.0 - libm::cos(5.0 * self.swung_ms as f64 * 1e-3));
+            let at = self.jump_m + 0.02 * (1.0 - libm::cos(5.0 * self.swung_ms as f64 * 1e-3));
             self.swung_ms += 1;
             last = self.pass(Some((OrderKind::Follow, true, Legs::from_fn(2, |leg| stand[leg] + at))));
         }
@@ -129,7 +135,108 @@ fn homes_only_on_an_order_and_jogs_slowly() {
     assert!(report.homed && report.fault.is_none() && !report.moving, "{report:?}");
     // 10 mm of soft end and 7 mm from the short end of 600 mm.
     assert!((report.lengths_m[0] - 0.617).abs() < 1e-5, "{}", report.lengths_m[0]);
+    // Counting began where the count was lost: what is reported is the rig's length for all that.
+    let truly_m = bench.drives.lengths_m()[1];
+    assert!((truly_m - 0.617).abs() < 2e-5, "{truly_m}");
     assert!(bench.hardest_m_s2 < 1.25 * 3.0 + 1e-9, "{}", bench.hardest_m_s2);
+}
+
+#[test]
+fn set_points_that_jump_are_caught_up_with_or_end_in_a_stop_as_short_as_any() {
+    let jump = |by_m: f64| {
+        let mut bench = Bench::new();
+        bench.ready();
+        bench.swing(400);
+        let (from_m, rate_m_s) = (bench.drives.lengths_m()[0], bench.drives.speeds_m_s()[0]);
+        bench.jump_m = by_m;
+        bench.swing(if by_m > 0.012 { 200 } else { 500 });
+        (bench, from_m, rate_m_s)
+    };
+    let (mut bench, ..) = jump(0.008);
+    let wanted_m = 0.658 + 0.02 * (1.0 - libm::cos(5.0 * 0.9));
+    let (at_m, report) = (bench.drives.lengths_m()[0], bench.pass(None).unwrap());
+    assert!(report.fault.is_none() && (at_m - wanted_m).abs() < 0.004, "{at_m} {wanted_m}");
+    assert!(bench.hardest_m_s2 < 1.25 * 3.0 + 1e-9, "{}", bench.hardest_m_s2);
+    let (mut bench, from_m, rate_m_s) = jump(0.02);
+    assert_eq!(bench.pass(None).unwrap().fault, Some((FrameFault::Following, Some(0))));
+    bench.rests();
+    // The square of its speed over twice 3 m/s^2, the loop's lag, and the way until it is noticed.
+    let (way_m, most_m) = (bench.drives.lengths_m()[0] - from_m, rate_m_s * rate_m_s / 6.0);
+    assert!(rate_m_s > 0.05 && way_m < most_m + 0.02 * rate_m_s + 0.001, "{way_m} {most_m}");
+    assert!(bench.hardest_m_s2 < 1.25 * 3.0 + 1e-9, "{}", bench.hardest_m_s2);
+}
+
+#[test]
+fn a_leg_that_loses_its_torque_in_a_stop_is_braked_at_once() {
+    let mut bench = Bench::new();
+    bench.ready();
+    bench.swing(400);
+    bench.drives.act(SimAct::Fault(SimFault::Slip { leg: 0, by_m: 0.03 }));
+    bench.swing(2);
+    assert!(!bench.drives.is_braked());
+    bench.drives.act(SimAct::Fault(SimFault::Drive { leg: 1 }));
+    let report = bench.swing(32).unwrap();
+    // What came first is what is told; the brake takes 30 ms all the same.
+    assert!(bench.drives.is_braked() && report.fault == Some((FrameFault::Following, Some(0))), "{report:?}");
+}
+
+#[test]
+fn a_jog_goes_no_further_onto_a_switch_and_comes_off_it() {
+    let mut bench = Bench::standing_at(0.6002);
+    bench.drives.act(SimAct::Fault(SimFault::Unhomed));
+    bench.ready();
+    let jog = |bench: &mut Bench, left: f64, right: f64| {
+        let speeds = Legs::from_slice(&[left, right]).unwrap();
+        let report = bench.for_ms(300, Some((OrderKind::Jog, true, speeds))).unwrap();
+        assert_eq!((report.state, report.fault), (PowerState::Jog, None));
+        bench.drives.lengths_m()
+    };
+    let near = |found_m: &Legs, wanted_m: [f64; 2]| {
+        assert!(found_m.iter().zip(wanted_m).all(|(a, b)| (a - b).abs() < 2e-4), "{found_m:?} {wanted_m:?}");
+    };
+    near(&jog(&mut bench, -0.01, -0.01), [0.6002, 0.6002]);
+    near(&jog(&mut bench, 0.01, 0.0), [0.6032, 0.6002]);
+    // A leg that may not go keeps the other standing.
+    near(&jog(&mut bench, -0.01, -0.01), [0.6032, 0.6002]);
+    let report = bench.for_ms(4_000, Some((OrderKind::Home, true, Legs::filled(2, 0.0)))).unwrap();
+    assert!(report.homed && (bench.drives.lengths_m()[0] - 0.617).abs() < 2e-5, "{report:?}");
+    let mut bench = Bench::standing_at(0.8998);
+    bench.drives.act(SimAct::Fault(SimFault::Unhomed));
+    bench.ready();
+    near(&jog(&mut bench, 0.01, 0.01), [0.8998, 0.8998]);
+    let report = bench.for_ms(2_000, Some((OrderKind::Home, true, Legs::filled(2, 0.0)))).unwrap();
+    assert!(report.fault.is_none() && bench.drives.lengths_m()[0] < 0.87, "{report:?}");
+}
+
+#[test]
+fn a_switch_that_is_always_closed_is_no_reference() {
+    let homed = |at_once: bool| {
+        let mut bench = Bench::new();
+        bench.drives.act(SimAct::Fault(SimFault::Unhomed));
+        bench.ready();
+        let home = Some((OrderKind::Home, true, Legs::filled(2, 0.0)));
+        bench.for_ms(if at_once { 1 } else { 500 }, home);
+        bench.drives.act(SimAct::Fault(SimFault::EndSwitch { leg: 1 }));
+        bench.for_ms(6_000, home).unwrap()
+    };
+    for at_once in [true, false] {
+        let report = homed(at_once);
+        assert!(!report.homed && report.fault == Some((FrameFault::Homing, Some(1))), "{report:?}");
+    }
+}
+
+#[test]
+fn torque_that_comes_on_beyond_a_soft_end_moves_nothing_and_a_jog_goes_inward_only() {
+    // The soft end is at 605 mm.
+    let mut bench = Bench::standing_at(0.603);
+    let stand = bench.ready();
+    bench.for_ms(200, Some((OrderKind::Jog, true, Legs::filled(2, -0.01))));
+    let off_m = (bench.drives.lengths_m()[0] - stand[0]).abs();
+    assert!(off_m < 1e-6 && bench.hardest_m_s2 < 0.01, "{off_m} {}", bench.hardest_m_s2);
+    bench.for_ms(500, Some((OrderKind::Jog, true, Legs::filled(2, 0.01))));
+    assert!(bench.drives.lengths_m()[0] > 0.6075);
+    bench.for_ms(1_000, Some((OrderKind::Jog, true, Legs::filled(2, -0.01))));
+    assert!((bench.drives.lengths_m()[0] - 0.605).abs() < 1e-4, "{}", bench.drives.lengths_m()[0]);
 }
 
 /// A fault in the middle of a swing: what is reported, how hard it may stop.
