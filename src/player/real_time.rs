@@ -26,11 +26,11 @@ const BEHIND_S: f64 = 4.0;
 /// How often the threads that only carry look for more.
 const LOOK: Duration = Duration::from_millis(5);
 
-struct Rings {
-    frames: Consumer<Frame>,
-    commands: Consumer<Command>,
-    views: Producer<View>,
-    entries: Producer<Entry>,
+pub(super) struct Rings {
+    pub(super) frames: Consumer<Frame>,
+    pub(super) commands: Consumer<Command>,
+    pub(super) views: Producer<View>,
+    pub(super) entries: Producer<Entry>,
 }
 
 struct Ring<'a>(&'a mut Consumer<Frame>);
@@ -159,7 +159,7 @@ fn write(
 }
 
 /// Serves every cycle at its deadline. Allocates, locks and logs nothing.
-fn serve<C: Served>(
+pub(super) fn serve<C: Served>(
     mut cycle: C,
     mut rings: Rings,
     clock: &dyn Clock,
