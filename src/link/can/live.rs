@@ -206,6 +206,10 @@ impl Node {
         wish: &Wish,
         wire: &mut dyn CanWire,
     ) -> Result<(), LinkFault> {
+        if wish.kind != OrderKind::Home && matches!(self.live.home, Home::Running(_)) {
+            // Whatever the drive makes of it: one that has left by itself is not waited for.
+            self.live.home = Home::Broken;
+        }
         self.live.word = self.word(now, wish);
         self.aim(wish);
         self.change(now, wish, wire)?;
@@ -259,9 +263,6 @@ impl Node {
         let (shows, status) = (self.shows_homing(), self.heard.status.unwrap_or(0));
         let live = &mut self.live;
         if wish.kind != OrderKind::Home {
-            if matches!(live.home, Home::Running(_)) {
-                live.home = Home::Broken;
-            }
             return match live.home {
                 _ if live.mode == Mode::Interpolated.number() => control::START,
                 Home::Broken | Home::Failed => control::HALT,

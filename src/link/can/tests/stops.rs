@@ -87,6 +87,18 @@ fn whatever_ends_a_run_brakes_close_before_power_goes() {
     assert!(world.fakes[1].words.ends_with(&[0x0F, 0x07, 0x02]), "{:x?}", world.fakes[1].words);
 }
 
+/// A homing in which one drive fails: the other is told to halt, and neither is waited for.
+#[test]
+fn a_homing_that_is_broken_off_moves_nothing_whatever_the_drives_make_of_it() {
+    let mut world = World::enabled();
+    assert!(world.cycles(30, OrderKind::Home, true).moving);
+    world.fakes[0].status = 0x218;
+    world.cycles(2, OrderKind::Home, true);
+    let report = world.cycles(3, OrderKind::Hold, true);
+    assert!(!report.moving && !report.homed && report.fault.is_some(), "{report:?}");
+    assert_eq!(world.fakes[1].words.last(), Some(&0x10F), "halt");
+}
+
 /// What the bus's load counts.
 #[test]
 fn one_object_is_asked_about_in_a_cycle() {
