@@ -35,10 +35,12 @@ pub(crate) struct Truth {
     pub(crate) time_s: f64,
     /// How many words it had been told.
     pub(crate) words: u32,
+    /// The controller's state; of CAN drives how many SYNCs came within half a period of the one before.
+    pub(crate) second: u32,
     pub(crate) power: bool,
     pub(crate) braked: bool,
     pub(crate) warning: bool,
-    /// What the controller itself found wrong; 0 is nothing, 1 that no orders came.
+    /// What the controller itself found wrong; 0 is nothing, 1 that no orders came. Of CAN drives how far a leg fell, um.
     pub(crate) fault: u32,
     pub(crate) at_m: [f64; 2],
     pub(crate) speed_m_s: [f64; 2],
@@ -96,6 +98,7 @@ impl Bench {
             (n.len() == 11).then(|| Truth {
                 time_s: n[0] * 1e-6,
                 words: n[1] as u32,
+                second: n[2] as u32,
                 power: n[3] != 0.0,
                 braked: n[4] != 0.0,
                 warning: n[5] != 0.0,
@@ -181,6 +184,17 @@ impl Program {
             wait(Duration::from_millis(5));
         }
         panic!("waited for one of {choices:?} in:\n{}", self.said());
+    }
+
+    /// Waits until it has said one of these after the first `from` bytes of what it said.
+    pub(crate) fn wait_for_any(&self, choices: &[&str], from: usize) {
+        for _ in 0..20_000 {
+            if choices.iter().any(|words| self.said()[from..].contains(words)) {
+                return;
+            }
+            wait(Duration::from_millis(5));
+        }
+        panic!("waited for any of {choices:?} in:\n{}", self.said());
     }
 
     /// Waits for its end; its exit code, none when a signal ended it.
