@@ -9,6 +9,12 @@ mod far {
     #[cfg(feature = "serial")]
     mod can;
     #[cfg(feature = "serial")]
+    mod can_desk;
+    #[cfg(feature = "serial")]
+    mod can_faults;
+    #[cfg(all(feature = "serial", target_os = "linux"))]
+    mod can_frozen;
+    #[cfg(feature = "serial")]
     mod can_rig;
     #[cfg(target_os = "linux")]
     mod clock;

@@ -27,10 +27,11 @@ pub(super) fn run(
     let rig = rig.ok_or_else(|| {
         Failure(format!("`{}` has mistakes: see `cueloom rig {}`", file.display(), file.display()))
     })?;
-    let connected = player::connect(open(drives, &rig)?.link, &rig, false)?;
-    let (far, (day, _)) = (connected.far.clone(), today());
+    // Only who is there is wanted: while the questions are asked another window has the link, to jog.
+    let (far, _) = player::connect(open(drives, &rig)?.link, &rig, false)?.leave();
+    let (day, _) = today();
     let records = Records::of(records, carrier(drives));
-    say(&format!("connected to `{}`, drives {:?}\n", far.name, far.serials))?;
+    say(&format!("`{}` answered, drives {:?}; the link is free again\n", far.name, far.serials))?;
     if brakes {
         let path = records.brakes_tested(&rig.hash, &far, day)?;
         say(&format!("noted: every brake was tested today, by {by}; written {}\n", path.display()))?;

@@ -49,7 +49,7 @@ pub struct DriveReport {
     pub cause: Option<DriveCause>,
     /// Measured, m.
     pub lengths_m: Legs,
-    /// Measured, m/s.
+    /// Measured, m/s; no number where a leg is not heard any more.
     pub speeds_m_s: Legs,
     /// At the nut, N, positive pushing; no number where the drive does not know.
     pub forces_n: Legs,
@@ -88,6 +88,21 @@ pub trait DriveLink: Send {
     /// When it is not fit to send, or does not go out.
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault>;
 
+    /// Whether set-points apply when [`DriveOrder::apply_at`] says. Where they are taken as they come, one too late stays
+    /// late: two at once would be a step of two cycles' way in one.
+    fn is_dated(&self) -> bool {
+        true
+    }
+
+    /// Says farewell to drives that stand and are off, so that they do not stop for silence. Whoever calls it knows that
+    /// nobody else has taken the drives on since; a link that is only dropped says nothing.
+    ///
+    /// # Errors
+    /// When it does not go out.
+    fn leave(&mut self) -> Result<(), LinkFault> {
+        Ok(())
+    }
+
     /// How [`DriveLink::identify`] is to be called.
     fn asking(&self) -> Asking {
         Asking { every_us: 20_000, most_us: 3_000_000 }
@@ -108,6 +123,12 @@ impl<L: DriveLink + ?Sized> DriveLink for Box<L> {
     }
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
         (**self).send(now, order)
+    }
+    fn is_dated(&self) -> bool {
+        (**self).is_dated()
+    }
+    fn leave(&mut self) -> Result<(), LinkFault> {
+        (**self).leave()
     }
     fn asking(&self) -> Asking {
         (**self).asking()

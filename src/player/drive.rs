@@ -7,6 +7,7 @@ use super::operator::Operator;
 use super::recorder::Recorder;
 use super::scene::ClearedScene;
 use super::setup::Setup;
+use super::thresholds::most_early_us;
 use super::{Hand, Options, Order, PlayError, Played, Progress, Run};
 use crate::check::Cleared;
 use crate::link::frame::OrderKind;
@@ -86,6 +87,14 @@ pub struct Connected<L> {
     clock: Box<dyn Clock>,
 }
 
+impl<L: DriveLink> Connected<L> {
+    /// Lets the link go before anything was engaged: who was there, and what the link was measured to do.
+    pub fn leave(mut self) -> (FarEnd, LinkMeasure) {
+        let _ = self.link.leave();
+        (self.far, self.measure)
+    }
+}
+
 impl<L> std::fmt::Debug for Connected<L> {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Connected")
@@ -141,6 +150,10 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         due += Duration::from_micros(cycle_us);
         clock.wait_until(due);
         let now_us = us(&*clock);
+        let late = clock.now().saturating_sub(due);
+        if !link.is_dated() && late.as_micros() as u64 > most_early_us(cycle_us) {
+            due += late;
+        }
         if let Some(report) = link.poll(DriveTime(now_us))? {
             trips.extend(report.round_trip_us.filter(|_| cycle >= 20));
             newest = Some(report);
@@ -149,7 +162,7 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
         // Until it has taken this run on, the far end says nothing.
         if cycle >= 20 {
             gap_us = gap_us.max(now_us.saturating_sub(heard_us));
-            late_us = late_us.max(now_us.saturating_sub(due.as_micros() as u64));
+            late_us = late_us.max(late.as_micros() as u64);
         }
         // One that does not go out is one that is not answered.
         let _ = link.send(DriveTime(now_us), &off(now_us, legs));
@@ -171,7 +184,10 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
     };
     match newest {
         Some(report) if measure.holds() => Ok(Connected { link, far, measure, report, clock }),
-        _ => Err(PlayError::Slow { measure, cycle_us }),
+        _ => {
+            let _ = link.leave();
+            Err(PlayError::Slow { measure, cycle_us })
+        }
     }
 }
 

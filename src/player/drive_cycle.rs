@@ -203,7 +203,8 @@ impl<L: DriveLink> DriveCycle<L> {
     fn seen(&mut self, late_us: u32) -> Seen {
         let Some(report) = self.report else { return Seen::default() };
         let displaced = self.rests() && self.stand(&report);
-        let own = report.moving || report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), STILL_M_S));
+        // A leg that is not heard has no speed, and a fault of its own: the others do not wait for it.
+        let own = report.moving || report.speeds_m_s.iter().any(|v| v.abs() > STILL_M_S);
         let (mut path_moves, mut arrived) = (false, false);
         if let Some(session) = &self.session {
             let view = session.view();
@@ -436,10 +437,11 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         self.record_lost = true;
     }
 
-    /// Set-points are dated, and a far end goes on beyond the last one for so long: what came late is caught up with, or
-    /// the set-points would jump back to where they were.
+    /// Where set-points are dated, a far end goes on beyond the last one for as long as it waits: what came late is caught
+    /// up with, or they would jump back to where they were. Where they are taken as they come there is one a cycle whatever
+    /// was missed: deadlines are set anew.
     fn catches_up_us(&self) -> u64 {
-        self.latest_us
+        if self.link.is_dated() { self.latest_us } else { most_early_us(self.setup.cycle_us) }
     }
 
     fn end(mut self) {
@@ -456,6 +458,8 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             force_limits_n: Legs::filled(self.setup.legs.len(), 0.0),
         };
         let _ = self.link.send(order.apply_at, &order);
+        // Until now it was spoken to.
+        let _ = self.link.leave();
     }
 }
 

@@ -19,6 +19,7 @@ use std::sync::{Arc, Mutex};
 
 mod faults;
 mod host;
+mod lost;
 mod random;
 mod refused;
 mod watched;

@@ -31,11 +31,11 @@ const VIEWS: usize = 64;
 const VIEW_US: u64 = 20_000;
 const MOST_WAITING: usize = 50;
 
-struct Rings {
-    frames: Consumer<Frame>,
-    commands: Consumer<Command>,
-    views: Producer<View>,
-    entries: Producer<Entry>,
+pub(super) struct Rings {
+    pub(super) frames: Consumer<Frame>,
+    pub(super) commands: Consumer<Command>,
+    pub(super) views: Producer<View>,
+    pub(super) entries: Producer<Entry>,
 }
 
 impl Rings {
@@ -176,7 +176,7 @@ fn write(
 }
 
 /// Serves every cycle at its deadline. Allocates, locks and logs nothing.
-fn serve<C: Served>(
+pub(super) fn serve<C: Served>(
     mut cycle: C,
     mut rings: Rings,
     clock: &dyn Clock,

@@ -32,6 +32,12 @@ pub(super) const SETTLE_US: u64 = 300_000;
 /// An act in which nothing moves for so long is ended, microseconds.
 pub(super) const IDLE_US: u64 = 2_000_000;
 
+/// Set-points that are taken as they come follow each other by no less than half a cycle, microseconds (own choice): a
+/// step is then at most half a cycle early.
+pub(super) fn most_early_us(cycle_us: u64) -> u64 {
+    cycle_us / 2
+}
+
 /// What is no number is beyond everything.
 pub(super) fn is_beyond(value: f64, most: f64) -> bool {
     value > most || value.is_nan()

@@ -46,7 +46,8 @@ pub(crate) struct Truth {
     pub(crate) time_s: f64,
     /// How many words it had been told.
     pub(crate) words: u32,
-    /// What the controller does; 5 where it stops by itself.
+    /// What the controller does; 5 where it stops by itself. Of CAN drives how many SYNCs came within half a period of the one
+    /// before.
     pub(crate) state: u32,
     pub(crate) power: bool,
     /// All of them.
@@ -54,7 +55,7 @@ pub(crate) struct Truth {
     /// Each leg's: set. Of a far end that does not tell them apart, all or none.
     pub(crate) brakes: [bool; 2],
     pub(crate) warning: bool,
-    /// What the controller itself found wrong; 0 is nothing, 1 that no orders came.
+    /// What the controller itself found wrong; 0 is nothing, 1 that no orders came. Of CAN drives how far a leg fell, um.
     pub(crate) fault: u32,
     pub(crate) at_m: [f64; 2],
     pub(crate) speed_m_s: [f64; 2],
@@ -199,6 +200,17 @@ impl Program {
             wait(Duration::from_millis(5));
         }
         panic!("waited for one of {choices:?} in:\n{}", self.said());
+    }
+
+    /// Waits until it has said one of these after the first `from` bytes of what it said.
+    pub(crate) fn wait_for_any(&self, choices: &[&str], from: usize) {
+        for _ in 0..20_000 {
+            if choices.iter().any(|words| self.said()[from..].contains(words)) {
+                return;
+            }
+            wait(Duration::from_millis(5));
+        }
+        panic!("waited for any of {choices:?} in:\n{}", self.said());
     }
 
     /// Waits for its end; its exit code, none when a signal ended it.

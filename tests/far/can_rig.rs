@@ -55,15 +55,24 @@ pub(crate) fn commission(folder: &Path, address: &str) {
         };
     }
     let arguments = ["commission", "rig.toml", "--by", "a test", "--link", "can", "--to", address];
-    let mut child = Command::new(env!("CARGO_BIN_EXE_cueloom"))
-        .args(arguments)
-        .current_dir(folder)
-        .stdin(Stdio::piped())
-        .stdout(Stdio::null())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    child.stdin.take().unwrap().write_all(answers.as_bytes()).unwrap();
-    let out = child.wait_with_output().unwrap();
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
+    // Where processors are shared the link may be found too slow, rightly; then later.
+    for left in (0..5).rev() {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_cueloom"))
+            .args(arguments)
+            .current_dir(folder)
+            .stdin(Stdio::piped())
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // One that is refused the link reads no answers.
+        let _ = child.stdin.take().unwrap().write_all(answers.as_bytes());
+        let out = child.wait_with_output().unwrap();
+        let said = String::from_utf8_lossy(&out.stderr);
+        let slow = said.contains("the link does not hold") || said.contains("does not answer about");
+        assert!(out.status.success() || (slow && left > 0), "{said}");
+        if out.status.success() {
+            return;
+        }
+    }
 }

@@ -347,7 +347,7 @@ Looked at in every run of the tests, at the far end and in the record (`tests/fa
 | what | what becomes of it |
 | --- | --- |
 | killed at any instant | the far end stops by itself and brakes; the record is good to its last tenths of a second |
-| stands still for less than the link's patience | legs ride through: what came late is caught up with, and no set-point steps back |
+| stands still for less than the link's patience | legs ride through: what came late is caught up with, and no set-point steps back; on CAN, where set-points carry no date, the path goes on from where it was, one set-point a cycle |
 | stands still for longer | the far end stops by itself; when the program goes on it ends the run, and names itself and not the link |
 | the record's disk becomes full, or is full from the first | the run ends along its path, or does not begin; nothing moves until the program is begun anew |
 | the record is taken by nobody | the same once 4 s of it wait; no cycle waits |

@@ -84,9 +84,19 @@ impl State {
         }
     }
 
-    /// Brings a run there that stands with its brakes on, and lets it go on for a while; where that ends in what the
-    /// program said.
-    pub(crate) fn reach(self, bench: &mut Bench, program: &mut Program) -> usize {
+    /// What a run says that moves there, and for how long it is let go on, ms.
+    pub(crate) fn moving(self) -> (&'static str, u64) {
+        match self {
+            State::Homing => ("homing: MOVING", 800),
+            State::Jogging => ("jogging: MOVING", 600),
+            State::Engaging => ("engaging: MOVING", 250),
+            _ => ("following: MOVING", 1200),
+        }
+    }
+
+    /// Asks a run that stands with its brakes on to go there, and takes hold of the presence input; where that begins in
+    /// what the program said.
+    pub(crate) fn begin(self, bench: &mut Bench, program: &mut Program) -> usize {
         let at = program.wait_for(
             if self == State::Homing { "\nconnected: brakes on" } else { "\nparked: brakes on" },
             0,
@@ -107,12 +117,14 @@ impl State {
             _ => {}
         }
         bench.say("presence 1");
-        let (moving, more_ms) = match self {
-            State::Homing => ("homing: MOVING", 800),
-            State::Jogging => ("jogging: MOVING", 600),
-            State::Engaging => ("engaging: MOVING", 250),
-            _ => ("following: MOVING", 1200),
-        };
+        at
+    }
+
+    /// Brings a run there that stands with its brakes on, and lets it go on for a while; where that ends in what the
+    /// program said.
+    pub(crate) fn reach(self, bench: &mut Bench, program: &mut Program) -> usize {
+        let at = self.begin(bench, program);
+        let (moving, more_ms) = self.moving();
         let mut at = program.wait_for(moving, at);
         pass(more_ms);
         if matches!(self, State::Holding | State::Parking) {

@@ -4,10 +4,17 @@ Nothing of Cueloom is in here: objects, network management, signs of life and em
 on the wire those of python-can's slcan driver, state codes those of `canopen.profiles.p402`. Orders are read by the
 mapping that was written, whatever it is.
 
-    can_nodes.py --truth FILE [--reference homing] [--wrong product] [--no-watchdog]
+    can_nodes.py --truth FILE [--reference homing] [--wrong product|serial] [--no-watchdog]
 
 Prints `pty PATH` for the program's end. Words on standard input change the world: `presence 1`, `gate 0`, `mute 2`,
-`deaf 1`, `emergency 1 0x3210`, `mode 1 1`, `leave 2`, `boot 1`, `garbage 1`, `clear`, `quit`.
+`deaf 1`, `emergency 1 0x3210`, `mode 1 1`, `leave 2`, `boot 1`, `far 1` (statusword bit 13), `snag 1 900` (N), `stuck 2`
+(the contacts of its brake change no more), `nohome 1`, `garbage 1`, `clear`, `quit`.
+
+A leg with neither torque nor brake falls. A drive that is told to disable operation, or stops by itself, comes to rest,
+closes its brake and then takes its torque away; one that is told to take its voltage away does so at once.
+
+Rows of the truth: microseconds, words heard, SYNCs that came within half a period of the one before, torque on any leg,
+brakes on all, warning, micrometres that a leg fell at most, and length and speed of each.
 """
 
 import argparse
@@ -29,7 +36,9 @@ COUNTS_PER_M = 10_000 / 0.005
 ZERO_M = 0.430
 PARK_M = 0.540
 RAMP_M_S2 = 3.0
+FALL_M_S2 = 3.0
 BRAKE_S = 0.06
+HOMING_M_S, HOMING_S = -0.010, 2.0
 NAMES = {"presence": 16, "gate": 17, "mat": 18, "belt": 19, "stop": 20}
 SET, RELEASED = 21, 22
 
@@ -69,7 +78,10 @@ def dictionary(serial, product, watchdog):
     single(0x603F, U16, 0)
     single(0x6040, U16, 0)
     single(0x6041, U16, 0, "ro")
+    single(0x605A, I16, 2)
+    single(0x605C, I16, 1)
     single(0x605E, I16, 2)
+    single(0x6084, U32, 6_000_000)
     single(0x6060, I8, 0)
     single(0x6061, I8, 0, "ro")
     single(0x6064, I32, 0, "ro")
@@ -105,18 +117,22 @@ class Drive:
         self.state, self.word, self.mode, self.shown = "SWITCH ON DISABLED", 0, 0, 0
         self.target = self.position()
         self.pending, self.maps, self.syncs = None, None, 0
-        self.brake_at, self.braked = None, True
-        self.mute = self.deaf = False
+        self.brake_at, self.closes, self.braked = None, True, True
+        self.leaving, self.fell_m = None, 0.0
+        self.clear()
         self.order_at = self.life_at = None
         self.homing_at, self.homed = None, False
         self.inputs = 0
-        self.fell_back = None
         self.warning = False
         network.subscribe(0x200 + node, self.on_order)
         self.node.add_read_callback(self.on_read)
         self.node.add_write_callback(self.on_write)
         self.node.nmt.state = "INITIALISING"
         self.node.nmt.state = "PRE-OPERATIONAL"
+
+    def clear(self):
+        self.mute = self.deaf = self.far = self.no_home = False
+        self.snag_n, self.stuck = 0.0, None
 
     def counts(self, at_m):
         return round((at_m - ZERO_M) * COUNTS_PER_M) * self.sign
@@ -134,17 +150,23 @@ class Drive:
         if self.state == "OPERATION ENABLED":
             if self.shown == 8 or (self.shown == 7 and self.word & 0x10):
                 status |= 0x1000
+            if self.shown == 8 and self.far:
+                status |= 0x2000
             if self.shown == 6:
                 status |= 0x1400 if self.homed else 0x0000 if self.homing_at else 0x0400
+                status |= 0x2000 if self.no_home and not self.homing_at else 0
         return status
 
+    def contacts(self):
+        if self.brake_at is not None:
+            return 0
+        return 1 << SET if self.braked else 1 << RELEASED
+
     def all_inputs(self):
-        contacts = 1 << SET if self.braked else 1 << RELEASED
-        moving = self.brake_at is not None
-        return self.inputs | (0 if moving else contacts)
+        return self.inputs | (self.contacts() if self.stuck is None else self.stuck)
 
     def torque(self):
-        force_n = 0 if self.braked else -27.0
+        force_n = 0 if self.braked else -27.0 - self.snag_n
         return round(force_n * 0.005 / 6.283185307 / 0.64 * 1000) * self.sign
 
     def on_read(self, index, subindex, od, **_):
@@ -193,40 +215,74 @@ class Drive:
             return
         if state == "FAULT REACTION ACTIVE":
             return
+        if state == "QUICK STOP ACTIVE" and bits & 0x02:
+            return
         if not bits & 0x02:
-            new = "SWITCH ON DISABLED"
+            self.go("SWITCH ON DISABLED")
         elif not bits & 0x04:
-            new = "QUICK STOP ACTIVE" if state == "OPERATION ENABLED" else "SWITCH ON DISABLED"
+            if state == "OPERATION ENABLED":
+                self.state, self.leaving = "QUICK STOP ACTIVE", "SWITCH ON DISABLED"
+            else:
+                self.go("SWITCH ON DISABLED")
         else:
             wanted = {0x06: 0, 0x07: 1, 0x0F: 2}.get(bits & 0x0F, 0)
             ladder = ["READY TO SWITCH ON", "SWITCHED ON", "OPERATION ENABLED"]
             if state == "SWITCH ON DISABLED":
-                new = ladder[0] if wanted == 0 else state
-            elif state == "QUICK STOP ACTIVE":
-                new = state
-            else:
+                if wanted == 0:
+                    self.go(ladder[0])
+            elif state == "OPERATION ENABLED" and wanted == 1:
+                self.leaving = "SWITCHED ON"
+            elif not self.leaving or wanted == 0:
                 # Up one step at a time, down at once.
-                new = ladder[min(ladder.index(state) + 1, wanted)]
-        if new == "OPERATION ENABLED" and state != new:
-            self.target = self.position()
-        if "OPERATION ENABLED" in (new, state) and new != state:
-            self.brake_at = time.monotonic() + BRAKE_S
-        self.state = new
-        if self.mode == 6 and new == "OPERATION ENABLED" and word & 0x10 and not before & 0x10:
-            self.homing_at, self.homed = time.monotonic() + 0.5, False
+                self.go(ladder[min(ladder.index(state) + 1, wanted)])
+        starts = word & 0x10 and not before & 0x10
+        if self.mode == 6 and self.state == "OPERATION ENABLED" and starts:
+            self.homing_at, self.homed = time.monotonic() + HOMING_S, False
         if not word & 0x10 and self.homing_at:
             self.homing_at = None
+
+    def go(self, new):
+        """At once: what had torque has none any more, and what gets it opens its brake."""
+        had, has = self.holds(), new == "OPERATION ENABLED"
+        self.state, self.leaving = new, None
+        if has and not had:
+            self.target, self.speed = self.position(), 0.0
+        if has != had:
+            self.brake_at, self.closes = time.monotonic() + BRAKE_S, not has
+
+    def holds(self):
+        return self.state in ("OPERATION ENABLED", "QUICK STOP ACTIVE", "FAULT REACTION ACTIVE")
 
     def fault(self, code, quietly=False):
         if self.state in ("FAULT", "FAULT REACTION ACTIVE"):
             return
-        self.state = "FAULT REACTION ACTIVE"
+        if self.holds():
+            self.state, self.leaving = "FAULT REACTION ACTIVE", "FAULT"
+        else:
+            self.state = "FAULT"
         if not quietly and not self.mute:
             self.node.emcy.send(code)
 
     def move(self, to_m, period):
         self.speed = (to_m - self.at_m) / period
         self.at_m = to_m
+
+    def glide(self, wanted, step):
+        most = RAMP_M_S2 * step
+        self.speed += min(max(wanted - self.speed, -most), most)
+        self.at_m += self.speed * step
+
+    def to_rest(self, now, step):
+        """Rest, then the brake, then no torque."""
+        if self.brake_at is not None and not self.closes:
+            self.brake_at = None
+        self.glide(0.0, step)
+        if self.speed != 0.0:
+            return
+        if self.braked and self.brake_at is None:
+            self.state, self.leaving = self.leaving, None
+        elif self.brake_at is None:
+            self.brake_at, self.closes = now + BRAKE_S, True
 
     def on_sync(self, period):
         if self.node.nmt.state != "OPERATIONAL":
@@ -237,7 +293,8 @@ class Drive:
             self.every = [self.get(0x1800, 2), self.get(0x1801, 2)]
         if self.deaf or self.mute:
             return
-        if self.state == "OPERATION ENABLED" and (self.shown == 8 or self.shown == 7 and self.word & 0x10):
+        leads = self.shown == 8 or self.shown == 7 and self.word & 0x10
+        if self.state == "OPERATION ENABLED" and leads and not self.leaving:
             # A cycle later it is where it was told to be.
             goal = ((self.target + self.offset) * self.sign) / COUNTS_PER_M + ZERO_M
             self.move(goal, period)
@@ -252,19 +309,22 @@ class Drive:
 
     def tick(self, now, step):
         if self.brake_at is not None and now >= self.brake_at:
-            self.brake_at, self.braked = None, self.state != "OPERATION ENABLED"
+            self.brake_at, self.braked = None, self.closes
         if self.homing_at and now >= self.homing_at:
-            self.homing_at, self.homed, self.offset = None, True, 0
+            self.homing_at = None
+            if not self.no_home:
+                self.homed, self.offset = True, 0
             self.target = self.position()
-        if self.state in ("FAULT REACTION ACTIVE", "QUICK STOP ACTIVE"):
-            less = RAMP_M_S2 * step
-            self.speed = 0.0 if abs(self.speed) <= less else self.speed - less * (1 if self.speed > 0 else -1)
-            self.at_m += self.speed * step
-            if self.speed == 0.0:
-                new = "FAULT" if self.state == "FAULT REACTION ACTIVE" else "SWITCH ON DISABLED"
-                self.state, self.brake_at = new, now + BRAKE_S
-        elif self.state != "OPERATION ENABLED":
+        if self.braked:
             self.speed = 0.0
+        if self.leaving:
+            self.to_rest(now, step)
+        elif self.state == "OPERATION ENABLED" and self.shown == 6 and not self.braked:
+            self.glide(HOMING_M_S if self.homing_at and not self.word & 0x100 else 0.0, step)
+        elif not self.holds() and not self.braked:
+            self.speed -= FALL_M_S2 * step
+            self.at_m += self.speed * step
+            self.fell_m += abs(self.speed) * step
         if self.node.nmt.state != "OPERATIONAL" or self.options.no_watchdog:
             self.order_at = None
             return
@@ -280,6 +340,7 @@ class Drive:
 class World:
     def __init__(self, options):
         self.options, self.words, self.period = options, 0, 0.005
+        self.hurried, self.synced = 0, 0.0
         self.done = threading.Event()
         near, far = pty.openpty(), pty.openpty()
         for _, slave in (near, far):
@@ -294,9 +355,10 @@ class World:
         self.network = canopen.Network(slcan)
         self.network.NOTIFIER_CYCLE = 0.05
         self.network.connect()
+        serial = 2000 if options.wrong == "serial" else 1000
         self.drives = [
-            Drive(self.network, 1, 1000, 1, options),
-            Drive(self.network, 2, 1001, -1, options),
+            Drive(self.network, 1, serial, 1, options),
+            Drive(self.network, 2, serial + 1, -1, options),
         ]
         self.truth = open(options.truth, "w", buffering=1 << 16)
         self.began, self.last = time.monotonic(), time.monotonic()
@@ -305,8 +367,10 @@ class World:
         for drive in self.drives:
             self.network.subscribe(0x77F, drive.on_life)
 
-    def on_sync(self, *_):
+    def on_sync(self, _id, _data, came):
         with self.lock:
+            self.hurried += came - self.synced < self.period / 2
+            self.synced = came
             first = self.drives[0]
             count, power = first.get(0x60C2, 1), first.get(0x60C2, 2)
             self.period = count * 10.0**power
@@ -319,11 +383,11 @@ class World:
         fields = [
             round((time.monotonic() - self.began) * 1e6),
             self.words,
-            0,
+            self.hurried,
             int(any(drive.state == "OPERATION ENABLED" for drive in drives)),
             int(all(drive.braked for drive in drives)),
             int(any(drive.warning for drive in drives)),
-            0,
+            round(max(drive.fell_m for drive in drives) * 1e6),
             *[value for drive in drives for value in (drive.at_m, drive.speed)],
         ]
         self.last = time.monotonic()
@@ -341,7 +405,7 @@ class World:
                 if now - self.last > 0.02:
                     # Nobody leads: a drive that still has torque stands at its last set-point.
                     for drive in self.drives:
-                        if drive.state == "OPERATION ENABLED":
+                        if drive.state == "OPERATION ENABLED" and drive.shown != 6 and not drive.leaving:
                             drive.speed = 0.0
                     self.row()
         self.truth.close()
@@ -366,7 +430,7 @@ class World:
             self.bus.serialPortOrig.write(b"t18173\rt18G7\r\x07\xff\xfe\rt9991AA\rt1817" + b"A" * 60 + b"\r")
         elif words[0] == "clear":
             for drive in self.drives:
-                drive.mute = drive.deaf = False
+                drive.clear()
         else:
             drive = self.drives[int(words[1]) - 1]
             if words[0] == "mute":
@@ -380,7 +444,15 @@ class World:
             elif words[0] == "mode":
                 drive.shown = int(words[2])
             elif words[0] == "leave":
-                drive.state = "QUICK STOP ACTIVE"
+                drive.state, drive.leaving = "QUICK STOP ACTIVE", "SWITCH ON DISABLED"
+            elif words[0] == "far":
+                drive.far = True
+            elif words[0] == "snag":
+                drive.snag_n = float(words[2])
+            elif words[0] == "stuck":
+                drive.stuck = drive.contacts()
+            elif words[0] == "nohome":
+                drive.no_home = True
             elif words[0] == "boot":
                 drive.node.nmt.state = "INITIALISING"
                 drive.node.nmt.state = "PRE-OPERATIONAL"

@@ -238,6 +238,7 @@ fn try_run(
     let head = Head { profile: &profile, scene, gain: plan.gain(), sources };
     let entries = head.on_drives(job.carrier, &vouched, &measure);
     if gone() {
+        connected.leave();
         return Ok(None);
     }
     let answered = Answered { far, measure, vouched: vouched.clone(), notes: opened.notes };

@@ -283,11 +283,14 @@ impl<W: CanWire> CanLink<W> {
             },
             power: self.is_enabled(),
             homed: self.nodes.iter().all(Node::is_homed),
-            moving: self.nodes.iter().any(|node| node.live.is_moving()),
+            // The others must not wait for one that cannot say that it stands.
+            moving: self.nodes.iter().any(|node| node.live.is_moving() && !node.is_lost(now)),
             fault: wrong.map(|(fault, cause)| (fault, cause.leg)),
             cause: wrong.map(|(_, cause)| cause),
             lengths_m: of(&|node| node.leg.length_m(node.heard.position)),
-            speeds_m_s: of(&|node| node.speed_m_s(self.cycle_us)),
+            speeds_m_s: of(&|node| {
+                if node.is_lost(now) { f64::NAN } else { node.speed_m_s(self.cycle_us) }
+            }),
             forces_n: of(&|node| {
                 node.heard.second.map_or(f64::NAN, |(torque, _, _)| node.leg.force_n(torque))
             }),
@@ -378,6 +381,7 @@ impl<W: CanWire> DriveLink for CanLink<W> {
         self.all_on_us = if self.is_enabled() { self.all_on_us.or(Some(now.0)) } else { None };
         let all_home = self.nodes.iter().all(Node::shows_homing);
         let all_homed = self.nodes.iter().all(Node::is_homed);
+        let mut may_ask = self.nodes.iter().all(|node| !node.sdo.is_busy());
         for (leg, node) in self.nodes.iter_mut().enumerate() {
             let length_m = order.lengths_m[leg];
             let counts = node.leg.counts(length_m);
@@ -394,10 +398,12 @@ impl<W: CanWire> DriveLink for CanLink<W> {
                 limit: node.leg.permille(order.force_limits_n[leg]),
                 all_on_us: self.all_on_us,
                 all_home,
+                may_ask,
                 ends_m: self.ends_m.get(leg).copied().filter(|_| all_homed),
                 cycle_us: self.cycle_us,
             };
             node.order(now, &wish, &mut self.wire)?;
+            may_ask &= !node.sdo.is_busy();
         }
         if self.beaten_us.is_none_or(|at| now.0.saturating_sub(at) >= self.beat_us) {
             self.beaten_us = Some(now.0);
@@ -413,30 +419,31 @@ impl<W: CanWire> DriveLink for CanLink<W> {
         self.wire.flush()
     }
 
+    /// With the synchronisation, so by no date of ours.
+    fn is_dated(&self) -> bool {
+        false
+    }
+
+    fn leave(&mut self) -> Result<(), LinkFault> {
+        // Otherwise the drives' own time-outs have the word.
+        if !self.is_live() || !self.nodes.iter().all(|node| node.live.is_off()) {
+            return Ok(());
+        }
+        for node in &self.nodes {
+            let [low, high] = control::DISABLE_VOLTAGE.to_le_bytes();
+            self.wire.send(&CanFrame::of(cob::RPDO1, node.leg.node, &[low, high, 0, 0, 0, 0]))?;
+        }
+        self.wire.send(&sync())?;
+        for node in &self.nodes {
+            let id = node.leg.node;
+            self.wire.send(&sdo::write(id, Object::at(0x1016, 1), Value::u32(0)))?;
+            self.wire.send(&NmtCommand::PreOperational.to(id))?;
+        }
+        self.wire.flush()
+    }
+
     fn dropped(&self) -> u64 {
         self.dropped + self.wire.dropped()
-    }
-}
-
-impl<W: CanWire> Drop for CanLink<W> {
-    /// At rest, drives are told that nobody speaks to them any more, so that they do not stop for it. Otherwise their own
-    /// time-outs have the word.
-    fn drop(&mut self) {
-        if !self.is_live() || !self.nodes.iter().all(|node| node.live.is_off()) {
-            return;
-        }
-        for node in &self.nodes {
-            let id = node.leg.node;
-            let [low, high] = control::DISABLE_VOLTAGE.to_le_bytes();
-            let _ = self.wire.send(&CanFrame::of(cob::RPDO1, id, &[low, high, 0, 0, 0, 0]));
-        }
-        let _ = self.wire.send(&sync());
-        for node in &self.nodes {
-            let id = node.leg.node;
-            let _ = self.wire.send(&sdo::write(id, Object::at(0x1016, 1), Value::u32(0)));
-            let _ = self.wire.send(&NmtCommand::PreOperational.to(id));
-        }
-        let _ = self.wire.flush();
     }
 }
 

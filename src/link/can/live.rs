@@ -19,6 +19,9 @@ const CREEP_M_S2: f64 = 0.05;
 const OPENS_US: u64 = 1_200_000;
 /// The same, once all drives give torque.
 const ALL_OPEN_US: u64 = 100_000;
+/// A drive that still gives torque when it is to be off closes its brake first; it is given so long, microseconds: as
+/// long as `safety::operation` waits for brakes to close.
+const CLOSES_US: u64 = 1_000_000;
 /// After so long the statusword speaks of this homing, and not of the one before, microseconds (own choice).
 const HOMING_US: u64 = 100_000;
 /// A fault is left for the first time after this, microseconds; then after twice that, and so on.
@@ -41,6 +44,8 @@ pub(super) struct Wish {
     pub(super) all_on_us: Option<u64>,
     /// Whether all drives show the homing mode.
     pub(super) all_home: bool,
+    /// Whether nobody else's object is under way: the bus bears one exchange a cycle.
+    pub(super) may_ask: bool,
     /// Where jogs end, m; none while the reference is not known.
     pub(super) ends_m: Option<(f64, f64)>,
     pub(super) cycle_us: u32,
@@ -79,6 +84,8 @@ pub(super) struct Live {
     pub(super) enabled: bool,
     released: bool,
     pub(super) closing: bool,
+    /// Since when brakes are to close under torque, microseconds.
+    closing_us: Option<u64>,
     /// Since when it shows another state, mode or will than it should, microseconds.
     pub(super) astray_us: [Option<u64>; 3],
     pub(super) mode: i8,
@@ -110,6 +117,7 @@ impl Live {
             enabled: false,
             released: false,
             closing: false,
+            closing_us: None,
             astray_us: [None; 3],
             mode,
             mode_wanted: mode,
@@ -158,6 +166,16 @@ impl Live {
     }
 }
 
+/// What lets a drive close its brake: it opened it with its torque by itself, and takes torque away once it is closed. One
+/// that stops quickly by itself is left to that.
+fn closes(state: DriveState) -> u16 {
+    match state {
+        DriveState::OperationEnabled | DriveState::SwitchedOn => control::SWITCH_ON,
+        DriveState::QuickStop => control::QUICK_STOP,
+        _ => control::DISABLE_VOLTAGE,
+    }
+}
+
 impl Node {
     /// Whether the drive knows where its leg is.
     pub(super) fn is_homed(&self) -> bool {
@@ -188,6 +206,10 @@ impl Node {
         wish: &Wish,
         wire: &mut dyn CanWire,
     ) -> Result<(), LinkFault> {
+        if wish.kind != OrderKind::Home && matches!(self.live.home, Home::Running(_)) {
+            // Whatever the drive makes of it: one that has left by itself is not waited for.
+            self.live.home = Home::Broken;
+        }
         self.live.word = self.word(now, wish);
         self.aim(wish);
         self.change(now, wish, wire)?;
@@ -202,16 +224,17 @@ impl Node {
             return self.off(now, state);
         }
         let live = &mut self.live;
-        live.off_us = None;
+        if live.off_us.take().is_some() {
+            live.closing_us = None;
+        }
         let since = *live.power_us.get_or_insert(now.0);
         live.released |= wish.release;
         let waited = now.0.saturating_sub(since) > OPENS_US;
         let all_waited = wish.all_on_us.is_some_and(|at| now.0.saturating_sub(at) > ALL_OPEN_US);
         live.closing |= !wish.release && (live.released || waited || all_waited);
-        // It opens its brake with its torque by itself; so it closes it.
         if live.closing {
-            let ends = matches!(state, DriveState::OperationEnabled | DriveState::SwitchedOn);
-            return if ends { control::SWITCH_ON } else { control::DISABLE_VOLTAGE };
+            live.closing_us.get_or_insert(now.0);
+            return closes(state);
         }
         if self.has_left() {
             // It has stopped by itself, or follows something else: nothing enables it again before it was off.
@@ -240,9 +263,6 @@ impl Node {
         let (shows, status) = (self.shows_homing(), self.heard.status.unwrap_or(0));
         let live = &mut self.live;
         if wish.kind != OrderKind::Home {
-            if matches!(live.home, Home::Running(_)) {
-                live.home = Home::Broken;
-            }
             return match live.home {
                 _ if live.mode == Mode::Interpolated.number() => control::START,
                 Home::Broken | Home::Failed => control::HALT,
@@ -280,6 +300,15 @@ impl Node {
         (live.enabled, live.released, live.closing, live.jog) = (false, false, false, 0.0);
         if live.home != Home::Failed {
             live.home = Home::None;
+        }
+        if matches!(state, DriveState::OperationEnabled | DriveState::QuickStop) {
+            // Torque that ends before the brake holds lets the leg fall. One that is not heard gets the word too.
+            let since = *live.closing_us.get_or_insert(now.0);
+            if now.0.saturating_sub(since) <= CLOSES_US {
+                return closes(state);
+            }
+        } else {
+            live.closing_us = None;
         }
         let wrong = !lost && (state == DriveState::Fault || self.heard.emergency != 0);
         if live.pulse > 0 {
@@ -331,7 +360,7 @@ impl Node {
 
     /// At most one object at a time is written: the mode before the torque limit before the warning.
     fn change(&mut self, now: DriveTime, wish: &Wish, wire: &mut dyn CanWire) -> Result<(), LinkFault> {
-        let state = self.state();
+        let (state, lost) = (self.state(), self.is_lost(now));
         let live = &mut self.live;
         if let Some(fault) = self.sdo.late(now) {
             match live.under_way.take() {
@@ -349,7 +378,7 @@ impl Node {
             live.limit_wanted = wish.limit;
         }
         live.warn_wanted = wish.warn;
-        if self.sdo.is_busy() || live.trouble.is_some() {
+        if !wish.may_ask || lost || live.trouble.is_some() {
             return Ok(());
         }
         let write = |index, sub, value| Task::write(Object::at(index, sub), value);

@@ -80,7 +80,7 @@ pub fn period(cycle_us: u32) -> Option<(u8, i8)> {
 impl Traffic {
     /// The share of the bus at worst when a drive reports forces and inputs every so many cycles. A cycle carries the
     /// synchronisation, one order (6 bytes) and one report (7) a drive, and one question and answer about an object (8
-    /// each); a report of forces and inputs has 6 bytes, a sign of life 1.
+    /// each) of one drive, for no other is asked meanwhile; a report of forces and inputs has 6 bytes, a sign of life 1.
     fn share(&self, cycle_us: u32, every: u8) -> f64 {
         let cycles = 1e6 / f64::from(cycle_us.max(1));
         let legs = f64::from(self.legs);

@@ -87,12 +87,17 @@ const WITHOUT_RTR: u32 = 0xBFFF_FFFF;
 /// Bit 31: the PDO is not there.
 const OFF: u32 = 1 << 31;
 
-/// Settings of a drive that another tool makes; a change of one voids the commissioning: stop and fault reactions,
-/// windows, software limits, largest torque, speed and acceleration, gear and feed, homing speeds, polarity.
-const PARAMETERS: [Object; 20] = [
+/// Settings of a drive that another tool makes; a change of one voids the commissioning: how it stops (ramps, options,
+/// what lost signs of life and errors on the bus lead to), windows, software limits, largest torque, speed and
+/// acceleration, gear and feed, homing speeds, polarity.
+pub(super) const PARAMETERS: [Object; 27] = [
+    Object::at(0x1029, 1),
+    Object::at(0x1029, 2),
+    Object::at(0x6007, 0),
     Object::at(0x605A, 0),
     Object::at(0x605B, 0),
     Object::at(0x605C, 0),
+    Object::at(0x605D, 0),
     Object::at(0x605E, 0),
     Object::at(0x6066, 0),
     Object::at(0x607C, 0),
@@ -100,6 +105,7 @@ const PARAMETERS: [Object; 20] = [
     Object::at(0x607D, 2),
     Object::at(0x607E, 0),
     Object::at(0x607F, 0),
+    Object::at(0x6084, 0),
     Object::at(0x6085, 0),
     Object::at(0x608F, 1),
     Object::at(0x608F, 2),
@@ -110,6 +116,8 @@ const PARAMETERS: [Object; 20] = [
     Object::at(0x6099, 1),
     Object::at(0x6099, 2),
     Object::at(0x609A, 0),
+    Object::at(0x60C5, 0),
+    Object::at(0x60C6, 0),
 ];
 
 /// Who it is: read before anything else.

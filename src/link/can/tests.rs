@@ -9,6 +9,8 @@ use crate::safety::Legs;
 use crate::safety::operation::{Brakes, Input};
 use std::collections::BTreeMap;
 
+mod stops;
+
 const CYCLE_US: u64 = 1000;
 
 /// Two legs of 600 to 900 mm: 10000 counts for 5 mm from 600 mm on, the second the other way round.
@@ -56,7 +58,9 @@ struct Fake {
     target: i32,
     operational: bool,
     mute: bool,
-    /// Objects that it refuses, and with which code.
+    /// Its brake never closes: it stays in operation enabled when it is to leave it.
+    stays: bool,
+    /// Objects that it refuses to have written, and with which code.
     refuses: Vec<(u16, u8, u32)>,
     written: Vec<(u16, u8, u32)>,
 }
@@ -89,9 +93,14 @@ impl Fake {
             target: 0,
             operational: false,
             mute: false,
+            stays: false,
             refuses: Vec::new(),
             written: Vec::new(),
         }
+    }
+
+    fn get(&self, index: u16) -> u16 {
+        self.objects.get(&(index, 0)).map_or(0, |value| u16::from_le_bytes([value[0], value[1]]))
     }
 
     fn command(&mut self, word: u16) {
@@ -102,11 +111,12 @@ impl Fake {
         self.status = match (word & 0xF, state) {
             _ if self.status & 8 != 0 && word & 0x80 == 0 => self.status,
             (0x6, _) => 0x231,
+            (0x7, 0x27) if self.stays => self.status,
             (0x7, 0x21 | 0x23 | 0x27) => 0x233,
             (0xF, 0x23 | 0x27) => 0x1237 | (self.status & 0x2400),
             (0x2, 0x27) => 0x217,
-            // Neither enables a drive that stops quickly by itself.
-            (0x2, _) | (0xF, 0x07) => self.status,
+            // Neither tells anything to a drive that stops quickly by itself.
+            (0x2, _) | (0x7 | 0xF, 0x07) => self.status,
             _ => 0x240,
         };
     }
@@ -123,8 +133,8 @@ impl Fake {
             cob::SDO_QUESTION => {
                 let (index, sub) = (u16::from_le_bytes([data[1], data[2]]), data[3]);
                 let head = [data[1], data[2], sub];
-                let refused =
-                    self.refuses.iter().find(|(i, s, _)| (*i, *s) == (index, sub)).map(|(.., code)| *code);
+                let refuses = |at: &&(u16, u8, u32)| data[0] != 0x40 && (at.0, at.1) == (index, sub);
+                let refused = self.refuses.iter().find(refuses).map(|(.., code)| *code);
                 let bytes = |command: u8, tail: [u8; 4]| {
                     let [a, b, c, d] = tail;
                     [command, head[0], head[1], head[2], a, b, c, d]
@@ -322,24 +332,6 @@ fn a_drive_that_does_not_keep_its_torque_limit_gives_no_torque() {
     assert_eq!(report.fault, Some((FrameFault::Drive, Some(0))));
     let cause = report.cause.unwrap();
     assert_eq!((cause.code, cause.meaning), (0x6072, "the value is too large"));
-}
-
-#[test]
-fn brakes_close_by_taking_torque_away_and_off_is_off() {
-    let mut world = World::enabled();
-    world.cycles(3, OrderKind::Follow, true);
-    world.cycles(3, OrderKind::Follow, false);
-    assert!(world.words().iter().all(|words| words.last() == Some(&0x07)), "{:?}", world.words());
-    world.cycles(3, OrderKind::Off, false);
-    assert!(world.words().iter().all(|words| words.ends_with(&[0x07, 0x00])));
-    assert_eq!(world.cycles(5, OrderKind::Off, false).fault, None);
-}
-
-#[test]
-fn brakes_that_are_never_asked_to_open_are_closed_again() {
-    let mut world = World::ready();
-    world.cycles(300, OrderKind::Hold, false);
-    assert!(world.words().iter().all(|words| words.last() == Some(&0x07)), "{:?}", world.words());
 }
 
 #[test]

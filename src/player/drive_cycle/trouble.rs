@@ -12,7 +12,8 @@ impl<L: DriveLink> DriveCycle<L> {
     pub(super) fn follows(&mut self, path_moves: bool, report: &DriveReport) -> bool {
         self.still_us = if path_moves { 0 } else { self.still_us.saturating_add(self.setup.cycle_us) };
         let heard = self.age <= self.patience;
-        let fast = heard && report.speeds_m_s.iter().any(|v| is_beyond(v.abs(), SLOW_M_S));
+        // A leg that is not heard has no speed, and brakes must not wait for it while the others hold by torque.
+        let fast = heard && report.speeds_m_s.iter().any(|v| v.abs() > SLOW_M_S);
         path_moves || fast || self.still_us < self.forces.lead_us + LAG_US
     }
 
