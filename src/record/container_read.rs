@@ -86,6 +86,10 @@ impl<R: Read> ContainerTape<R> {
             ready: VecDeque::new(),
         };
         while let Some(record) = tape.records.next().map_err(|e| e.to_string())? {
+            // It stands before all messages: who looks further reads all of somebody else's file.
+            if matches!(record, Record::Message { .. }) {
+                break;
+            }
             if tape.take(record)? {
                 return Ok(tape);
             }
