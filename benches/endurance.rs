@@ -1,7 +1,8 @@
 //! A working day on simulated drives, cranked: states, path, governor, link and record, cycle after cycle, as fast as it
 //! goes. Says how memory went, and whether every set-point followed the one before by one cycle.
 //!
-//! `cargo bench --bench endurance -- HOURS` (8 if not said). Says what it found, asserts nothing.
+//! `cargo bench --bench endurance -- HOURS FILE` (8 if not said; without a file the record is counted and forgotten). Says
+//! what it found, asserts nothing.
 
 #![allow(missing_docs, clippy::print_stdout, reason = "a bench is for people")]
 #![allow(clippy::disallowed_methods, reason = "measuring time is its purpose")]
@@ -134,7 +135,12 @@ fn main() {
             next_s = if next_s < 1800.0 { next_s * 2.0 } else { next_s + 1800.0 };
         }
     };
-    let record = Record::Mcap(Box::new(paper.clone()));
+    let file = std::env::args().skip(1).find(|word| word.ends_with(".mcap"));
+    let record: Box<dyn Write + Send> = match file {
+        Some(path) => Box::new(std::io::BufWriter::new(std::fs::File::create(path).expect("a file"))),
+        None => Box::new(paper.clone()),
+    };
+    let record = Record::Mcap(record);
     let played = drive(&cleared, connected, &options, &shell, record, &mut progress).expect("a run");
     let [orders, missed] = &*seen;
     println!(

@@ -13,12 +13,14 @@ mod json;
 mod ladder;
 mod log;
 mod measure;
+mod mend;
 mod output;
 mod page;
 mod pages;
 mod play;
 mod played;
 mod progress;
+mod reading;
 mod render;
 mod report;
 mod rig;
@@ -84,7 +86,8 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
         Command::Sweep { file, keep, records } => sweep::run(&file, keep, &records, format),
         Command::Wear { records } => wear::run(&records, format),
-        Command::Log { file, csv } => log::run(&file, csv.as_deref()),
+        Command::Log { file, mend: Some(to), .. } => mend::run(&file, &to),
+        Command::Log { file, csv, mend: None } => log::run(&file, csv.as_deref()),
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),
         Command::Rig { file: Some(file), html, mjcf, profile, load, .. } => {
             let wanted = rig::Wanted {

@@ -3,6 +3,7 @@
 //! Cannot: know what a text means; it reads, bounds, writes and says what went wrong in words.
 
 mod keep;
+mod recording;
 mod save;
 mod series;
 mod settings;
@@ -12,12 +13,15 @@ mod text;
 mod world;
 
 pub use keep::{files_in, kept_folder, remove};
-pub use save::{create, make_folder_of, save};
+pub use recording::{create, create_new, create_numbered, is_taken};
+pub use save::{make_folder_of, save};
 pub use series::{SeriesKind, column_names, write_series};
 pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings};
 pub use sound::{SoundSamples, read_sound};
 pub use stamp::{Stamp, stamp};
-pub use text::{MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, read_bytes, read_text, to_text};
+pub use text::{
+    MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, open, read_bytes, read_text, to_text,
+};
 pub use world::Disk;
 
 use std::path::PathBuf;
@@ -44,6 +48,12 @@ pub enum FileError {
     /// A folder, a device, anything without an end.
     #[error("`{}` is not a file", path.display())]
     NotAFile {
+        /// Which.
+        path: PathBuf,
+    },
+    /// One is there, and is not written over.
+    #[error("`{}` is there already, and no record is written over: name another file, or move that one away", path.display())]
+    Taken {
         /// Which.
         path: PathBuf,
     },

@@ -46,7 +46,7 @@ pub use travel::MoveError;
 
 use crate::check::Cleared;
 use crate::link::{DriveTime, Identity, Link, LinkFault};
-use crate::record::{Header, Histogram, LegTracking, Wear};
+use crate::record::{CheckNotes, Header, Histogram, LegTracking, Wear};
 use crate::safety::{Legs, StartError, State, operation};
 use director::Director;
 use recorder::Recorder;
@@ -65,6 +65,8 @@ pub struct Options {
     pub park_at_end: bool,
     /// Keys and values for the head of the log: hashes of profile and rig, name of the link.
     pub entries: Vec<(String, String)>,
+    /// What the check said of the scene, for the record.
+    pub check: CheckNotes,
 }
 
 /// Where the record of a run goes.
@@ -280,7 +282,12 @@ impl Run<'_> {
             ("clock".to_string(), if self.options.fast { "cranked" } else { "real time" }.to_string()),
         ];
         entries.extend(self.options.entries.iter().cloned());
-        Header { entries, legs: self.setup.legs.clone(), axes: self.setup.axes.clone() }
+        Header {
+            entries,
+            legs: self.setup.legs.clone(),
+            axes: self.setup.axes.clone(),
+            check: self.options.check.clone(),
+        }
     }
 
     fn progress(&self, view: &command::View) -> Progress {

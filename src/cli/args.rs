@@ -83,7 +83,8 @@ Without --rig, the nearest cueloom.toml in or above the profile's folder names t
   cueloom play evening.cues --link can --to /dev/ttyACM0 --seat vacant --level -12dB
                                                    on CiA 402 drives: read docs/can.md too
 
-Leaves a render and a log of the run in out/ under the current folder. What does not fit the rig file is not played.
+Leaves a render and a log of the run in out/ under the current folder; of a run on drives a record, numbered, in place of
+both. What does not fit the rig file is not played.
 Exit code 1 also for a run that was stopped before its end; 2 for one that ended in a fault.")]
     Play {
         /// The profile
@@ -93,7 +94,8 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         /// Do not wait for the clock
         #[arg(long)]
         fast: bool,
-        /// Where the log of the run goes; out/PROFILE.log.csv when not given
+        /// Where the log of the run goes; out/PROFILE.log.csv when not given, on drives out/PROFILE-1.mcap and so on:
+        /// a record of drives is never written over
         #[arg(long, value_name = "FILE")]
         log: Option<PathBuf>,
         /// Leave no render behind
@@ -173,8 +175,8 @@ Counted from what the drives report, while this program runs them. Moved away, r
     /// What a slow sweep of the legs tells of friction, play and stiffness, against the first one that was kept
     #[command(after_help = "\
   cueloom play daily-sweep.cues --link udp --to 192.168.7.2:7750 --seat vacant --level 0dB
-  cueloom sweep out/daily-sweep.mcap --keep        the first is what others are held against
-  cueloom sweep out/daily-sweep.mcap               (records/runs/daily-sweep-1.mcap from the desktop program, which also
+  cueloom sweep out/daily-sweep-1.mcap --keep      the first is what others are held against
+  cueloom sweep out/daily-sweep-2.mcap             (records/runs/daily-sweep-2.mcap from the desktop program, which also
                                                    sounds the call to knock)
 
 Exit code 1 when something is not as it was. Moved away, records/sweeps.jsonl begins anew.")]
@@ -190,14 +192,19 @@ Exit code 1 when something is not as it was. Moved away, records/sweeps.jsonl be
     },
     /// Summarise the record of a run, or turn it into CSV
     #[command(after_help = "\
-  cueloom log out/evening-circuit.mcap
-  cueloom log out/evening-circuit.mcap --csv evening.csv")]
+  cueloom log out/evening-circuit-1.mcap
+  cueloom log out/evening-circuit-1.mcap --csv evening.csv
+  cueloom log out/evening-circuit-1.mcap --mend whole.mcap
+                                                   after a kill or a power cut, for readers that want a whole file")]
     Log {
         /// The record: MCAP, or the text log of a simulated run
         file: PathBuf,
         /// Write every cycle to this file
         #[arg(long, value_name = "FILE")]
         csv: Option<PathBuf>,
+        /// Write what can be read of a container that was cut off to this file, whole, with an index
+        #[arg(long, value_name = "OUT", conflicts_with = "csv")]
+        mend: Option<PathBuf>,
     },
     /// Read a rig file and say what it describes, on the terminal or as a page to print
     #[command(

@@ -15,6 +15,7 @@ use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Vouch
 use crate::files;
 use crate::link::DriveLink;
 use crate::player::{self, Options, PlayError, Played, Record, Shell, today};
+use crate::record::CheckNotes;
 use crate::rig::Rig;
 use crate::safety::operation::State;
 use std::path::Path;
@@ -82,6 +83,10 @@ pub(super) fn run(
     if how.fast {
         return Err(Failure("drives keep the clock's time: --fast is for the simulated rig".into()));
     }
+    // Said before anybody takes a seat. A name that was given is not changed: whoever gave it looks for the run there.
+    if let Some(path) = how.log.clone().filter(|log| files::is_taken(log)) {
+        return Err(files::FileError::Taken { path }.into());
+    }
     let full = args.scene.gain.factor();
     let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
     let carrier = carrier(&on.drives);
@@ -107,11 +112,14 @@ pub(super) fn run(
     tell_vouched(&vouched);
 
     let stem = profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
-    let log = how.log.clone().unwrap_or_else(|| Path::new(FOLDER).join(format!("{stem}.mcap")));
-    files::make_folder_of(&log)?;
-    let record = Record::Mcap(files::create(&log)?);
+    let (log, record) = match &how.log {
+        Some(log) => (log.clone(), files::make_folder_of(log).and_then(|()| files::create_new(log))?),
+        None => files::create_numbered(Path::new(FOLDER), &stem, "mcap")?,
+    };
+    let record = Record::Mcap(record);
     let entries = head(&view).on_drives(carrier, &vouched, &measure);
-    let options = Options { fast: false, park_at_end: true, entries };
+    let check = CheckNotes::of(&report, &view.sources);
+    let options = Options { fast: false, park_at_end: true, entries, check };
     let (orders, heard) = channel();
     let teller = Teller::start(tell).map_err(|_| Failure("the system gives no thread".into()))?;
     listening::listen(&orders, &rig, opened.hand, &teller);

@@ -13,7 +13,9 @@ use crate::drives::Head;
 use crate::files::{self, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};
+use crate::record::is_container;
 use crate::safety::State;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 
@@ -82,7 +84,8 @@ pub(super) fn refusal(view: &View) -> String {
 fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player::Played, Failure> {
     let rig = cleared.plan().rig();
     let parked: Vec<f64> = rig.actuators.iter().map(|leg| leg.park_m).collect();
-    let options = Options { fast, park_at_end: true, entries: head(view).entries("simulated") };
+    let entries = head(view).entries("simulated");
+    let options = Options { fast, park_at_end: true, entries, ..Options::default() };
     let (orders, heard) = mpsc::channel();
     // Where no handler can be set, the system's own ends the program: on the simulated rig nothing is lost by it.
     let handled = ctrlc::set_handler(move || {
@@ -93,6 +96,10 @@ fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player
         tell(&format!("Ctrl-C will end the run at once: {error}"));
     }
     files::make_folder_of(log)?;
+    // What was simulated can be had again, as its render can; what drives did cannot.
+    if is_record_of_drives(log) {
+        return Err(files::FileError::Taken { path: log.to_path_buf() }.into());
+    }
     let record = files::create(log)?;
     let progress = Progress::new("play");
     let played = player::play(cleared, SimRig::new(rig, &parked), &options, &heard, record, &mut |now| {
@@ -107,6 +114,13 @@ fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player
     });
     progress.finish();
     Ok(played?)
+}
+
+fn is_record_of_drives(log: &Path) -> bool {
+    let mut first = Vec::new();
+    let read = files::is_taken(log)
+        && files::open(log).is_ok_and(|(file, _)| file.take(64).read_to_end(&mut first).is_ok());
+    read && is_container(&first)
 }
 
 /// What the head of the log says of the run.

@@ -2,12 +2,12 @@
 
 use super::args::Format;
 use super::json;
-use super::log::logged;
 use super::output::{Failure, Outcome, say};
+use super::reading::Reading;
 use super::report::table;
 use crate::drives::Records;
 use crate::player::today;
-use crate::record::{Change, Sweep};
+use crate::record::{Change, Sweep, SweepExtent, SweepMeter, Told};
 use crate::units::{Dimension, show};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -17,7 +17,7 @@ use std::path::Path;
 /// # Errors
 /// When the record cannot be read or tells nothing, or what was kept cannot be read or written.
 pub(super) fn run(file: &Path, keep: bool, records: &Path, format: Format) -> Result<Outcome, Failure> {
-    let sweep = Sweep::of(&logged(file)?);
+    let sweep = swept(file)?;
     if sweep.tap_hz.is_none() && sweep.legs.iter().all(|leg| leg.friction_n.is_none()) {
         return Err(Failure(format!(
             "`{}` tells nothing: no leg went slowly there and back on drives that report forces, and nobody tapped the \
@@ -37,6 +37,25 @@ pub(super) fn run(file: &Path, keep: bool, records: &Path, format: Format) -> Re
         records.keep_sweep(today().0, &sweep)?;
     }
     Ok(if changes.is_empty() { Outcome::Clean } else { Outcome::Findings })
+}
+
+/// What a record tells; it passes by twice.
+fn swept(file: &Path) -> Result<Sweep, Failure> {
+    let mut first = Reading::begin(file)?;
+    let mut extent = SweepExtent::new(first.head().legs.len());
+    while let Some(told) = first.told()? {
+        if let Told::Cycle(cycle) = told {
+            extent.add(&cycle);
+        }
+    }
+    let mut second = Reading::begin(file)?;
+    let mut meter = SweepMeter::after(&extent);
+    while let Some(told) = second.told()? {
+        if let Told::Cycle(cycle) = told {
+            meter.add(&cycle);
+        }
+    }
+    Ok(meter.sweep(second.head()))
 }
 
 fn human(sweep: &Sweep, first: Option<(u64, &Sweep)>, changes: &[Change]) -> String {

@@ -58,28 +58,6 @@ pub fn make_folder_of(path: &Path) -> Result<(), FileError> {
     std::fs::create_dir_all(&folder).map_err(|source| FileError::system("write", &folder, source))
 }
 
-/// A file to write to while things happen: a log, of which half is worth more than nothing. One that was there goes.
-/// Where it may not grow any more, a write fails.
-///
-/// # Errors
-/// When the system refuses.
-pub fn create(path: &Path) -> Result<Box<dyn Write + Send>, FileError> {
-    #[cfg(unix)]
-    outlive_full_files();
-    let file = std::fs::File::create(path).map_err(|source| FileError::system("write", path, source))?;
-    Ok(Box::new(BufWriter::new(file)))
-}
-
-/// A file at its limit comes with a signal besides the error, and that signal would end the program with legs under way.
-#[cfg(unix)]
-#[allow(unsafe_code, reason = "a system call that the standard library does not have; plain numbers go in")]
-fn outlive_full_files() {
-    // SAFETY: `signal` takes two numbers here, and no code of ours runs by it.
-    unsafe {
-        libc::signal(libc::SIGXFSZ, libc::SIG_IGN);
-    }
-}
-
 /// Temporary files are private by default; a render that replaces nothing gets what any new file gets.
 #[cfg(unix)]
 fn new_file_permissions(builder: &mut tempfile::Builder<'_, '_>) {
@@ -90,7 +68,7 @@ fn new_file_permissions(builder: &mut tempfile::Builder<'_, '_>) {
 #[cfg(not(unix))]
 fn new_file_permissions(_: &mut tempfile::Builder<'_, '_>) {}
 
-fn folder_of(path: &Path) -> PathBuf {
+pub(super) fn folder_of(path: &Path) -> PathBuf {
     match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
         _ => PathBuf::from("."),

@@ -4,6 +4,7 @@
 //! Does not wait or log, nor allocate but once, at rest, when the reference is first known. While drives are off, set-points are where the legs are.
 
 mod demanded;
+mod far_side;
 mod jogging;
 mod trouble;
 
@@ -23,6 +24,7 @@ use crate::safety::operation::{
     Brakes, Event, Input, Inputs, Operation, Permit, Phase, Refusal, Request, Seen, State, Timing,
 };
 use crate::safety::{Legs, MAX_AXES, Outcome, Task, step};
+use far_side::far_side;
 use jogging::Jog;
 
 /// A run on drives.
@@ -417,6 +419,8 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             limit_n: limits,
             force_n,
             temperature_c: report.map_or(none, |report| report.temperatures_c),
+            speed_m_s: report.map_or(none, |report| report.speeds_m_s),
+            far: far_side(report.as_ref(), self.link.dropped()),
             round_trip_us: report.and_then(|report| report.round_trip_us).filter(|_| self.age == 0),
             report_age: self.age,
             heard_s: self.held.heard_s(),

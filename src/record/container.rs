@@ -3,45 +3,33 @@
 //!
 //! Written in chunks that are complete in themselves: a file that was cut off is good up to its last whole chunk.
 
+mod records;
 mod sink;
+mod topics;
 
+pub(super) use records::Records;
+
+use super::check_notes::{FindingNote, MarginNote};
 use super::csv::{Header, governor_word};
-use super::row::{DriveRow, Note, Row};
+use super::row::{DriveRow, FarSide, Note, Row, What};
 use crate::safety::operation::Input;
 use mcap::records::MessageHeader;
 use sink::Sink;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::{self, Write};
-
-/// Topics, and what their fields mean; the schemas say the same in JSON Schema.
-pub(super) const TOPICS: [(&str, &str); 8] = [
-    (
-        "commanded",
-        "what the path asks for: path_s (s), gain (1), clock_rate (1), platform (rad or m), lengths_m (m), governor",
-    ),
-    ("sent", "what went out: lengths_m (m), force_limits_n (N)"),
-    ("measured", "what came back: lengths_m (m), report_age (cycles)"),
-    ("force", "at the nuts: predicted_n (N), reported_n (N), temperatures_c (degC)"),
-    ("timing", "tick (1), late_us (us), round_trip_us (us)"),
-    (
-        "state",
-        "on change: path, run, cause, power, brakes_released, warning, motion; link, homed, drives_on, brakes",
-    ),
-    ("operator", "on change: presence, gate, mat, belt, stop, each unknown, open or closed"),
-    ("audio", "while something is heard: heard_s (s of the scene), what is heard at this computer"),
-];
-
-/// The topic of notes in words.
-pub(super) const EVENTS: &str = "events";
+use topics::Topic;
 
 /// Writes a run.
 pub struct Container {
     sink: Sink,
     sequence: u32,
     text: String,
+    legs: Vec<String>,
+    /// What was said last of what is said on change.
     state: String,
     operator: String,
+    far_end: Option<FarSide>,
 }
 
 impl std::fmt::Debug for Container {
@@ -50,7 +38,7 @@ impl std::fmt::Debug for Container {
     }
 }
 
-fn other(error: mcap::McapError) -> io::Error {
+pub(super) fn other(error: mcap::McapError) -> io::Error {
     match error {
         mcap::McapError::Io(e) => e,
         e => io::Error::other(e.to_string()),
@@ -91,11 +79,28 @@ impl Container {
         run.insert("legs".into(), serde_json::to_string(&header.legs).unwrap_or_default());
         run.insert("axes".into(), serde_json::to_string(&header.axes).unwrap_or_default());
         run.insert("layout".into(), "1".into());
-        let (state, operator) = (String::new(), String::new());
-        Ok(Self { sink: Sink::start(to, run)?, sequence: 0, text: String::new(), state, operator })
+        let mut container = Self {
+            sink: Sink::start(to, run)?,
+            sequence: 0,
+            text: String::new(),
+            legs: header.legs.clone(),
+            state: String::new(),
+            operator: String::new(),
+            far_end: None,
+        };
+        for finding in &header.check.findings {
+            container.text = found(finding).to_string();
+            container.message(Topic::Finding, 0)?;
+        }
+        for margin in &header.check.margins {
+            container.text = used(margin).to_string();
+            container.message(Topic::Margin, 0)?;
+        }
+        container.sink.flush()?;
+        Ok(container)
     }
 
-    fn message(&mut self, topic: Option<usize>, time_us: u64) -> io::Result<()> {
+    fn message(&mut self, topic: Topic, time_us: u64) -> io::Result<()> {
         self.sequence = self.sequence.wrapping_add(1);
         let time_ns = time_us.saturating_mul(1000);
         let header = MessageHeader {
@@ -105,10 +110,6 @@ impl Container {
             publish_time: time_ns,
         };
         self.sink.message(topic, header, &self.text)
-    }
-
-    fn topic(&mut self, topic: usize, time_us: u64) -> io::Result<()> {
-        self.message(Some(topic), time_us)
     }
 
     /// For tests: its writer is made anew after so many chunks.
@@ -131,7 +132,7 @@ impl Container {
         self.text.push_str(",\"lengths_m\":");
         numbers(&mut self.text, &row.planned_m);
         let _ = write!(self.text, ",\"governor\":\"{}\"}}", governor_word(&row.outcome));
-        self.topic(0, row.time_us)?;
+        self.message(Topic::Commanded, row.time_us)?;
 
         self.text.clear();
         self.text.push_str("{\"lengths_m\":");
@@ -139,13 +140,16 @@ impl Container {
         self.text.push_str(",\"force_limits_n\":");
         numbers(&mut self.text, drive.map_or(&none, |drive| &drive.limit_n));
         self.text.push('}');
-        self.topic(1, row.time_us)?;
+        self.message(Topic::Sent, row.time_us)?;
 
         self.text.clear();
         self.text.push_str("{\"lengths_m\":");
         numbers(&mut self.text, row.measured_m.as_ref().unwrap_or(&none));
-        let _ = write!(self.text, ",\"report_age\":{}}}", drive.map_or(0, |drive| drive.report_age));
-        self.topic(2, row.time_us)?;
+        let _ = write!(self.text, ",\"report_age\":{},", drive.map_or(0, |drive| drive.report_age));
+        self.text.push_str("\"speeds_m_s\":");
+        numbers(&mut self.text, drive.map_or(&none, |drive| &drive.speed_m_s));
+        self.text.push('}');
+        self.message(Topic::Measured, row.time_us)?;
 
         if let Some(drive) = drive {
             self.text.clear();
@@ -156,11 +160,11 @@ impl Container {
             self.text.push_str(",\"temperatures_c\":");
             numbers(&mut self.text, &drive.temperature_c);
             self.text.push('}');
-            self.topic(3, row.time_us)?;
+            self.message(Topic::Force, row.time_us)?;
             if drive.heard_s.is_finite() {
                 self.text.clear();
                 let _ = write!(self.text, "{{\"heard_s\":{:.6}}}", drive.heard_s);
-                self.topic(7, row.time_us)?;
+                self.message(Topic::Audio, row.time_us)?;
             }
         }
 
@@ -170,7 +174,7 @@ impl Container {
             Some(us) => write!(self.text, "{us}}}"),
             None => write!(self.text, "null}}"),
         };
-        self.topic(4, row.time_us)?;
+        self.message(Topic::Timing, row.time_us)?;
         self.on_change(row)
     }
 
@@ -183,7 +187,7 @@ impl Container {
         self.text.push('}');
         if self.text != self.state {
             self.state.clone_from(&self.text);
-            self.topic(5, row.time_us)?;
+            self.message(Topic::State, row.time_us)?;
         }
         let Some(drive) = &row.drive else { return Ok(()) };
         let inputs = &drive.seen.inputs;
@@ -202,9 +206,29 @@ impl Container {
         self.text.push('}');
         if self.text != self.operator {
             self.operator.clone_from(&self.text);
-            self.topic(6, row.time_us)?;
+            self.message(Topic::Operator, row.time_us)?;
+        }
+        if self.far_end != Some(drive.far) {
+            self.far_end = Some(drive.far);
+            self.text = self.far_end(&drive.far);
+            self.message(Topic::FarEnd, row.time_us)?;
         }
         Ok(())
+    }
+
+    /// What the far end says of itself, and what was dropped on the way.
+    fn far_end(&self, far: &FarSide) -> String {
+        let leg = far.fault.and_then(|(_, leg)| leg).and_then(|leg| self.legs.get(leg));
+        serde_json::json!({
+            "state": far.state,
+            "moving": far.moving,
+            "fault": far.fault.map(|(word, _)| word),
+            "leg": leg,
+            "cause": far.cause.map(|cause| cause.words(&self.legs)),
+            "rejected": far.rejected,
+            "dropped": far.dropped,
+        })
+        .to_string()
     }
 
     /// Writes one note.
@@ -212,8 +236,12 @@ impl Container {
     /// # Errors
     /// Those of the writer.
     pub fn note(&mut self, note: &Note, leg_names: &[String]) -> io::Result<()> {
-        self.text = serde_json::json!({ "words": note.what.words(leg_names) }).to_string();
-        self.message(None, note.time_us)
+        let mut event = serde_json::json!({ "kind": note.what.kind(), "words": note.what.words(leg_names) });
+        if let What::Dropped { rows } = note.what {
+            event["rows_lost"] = rows.into();
+        }
+        self.text = event.to_string();
+        self.message(Topic::Events, note.time_us)
     }
 
     /// Closes the chunk under way: what was written before can be read whatever comes after.
@@ -231,6 +259,35 @@ impl Container {
     pub fn finish(&mut self) -> io::Result<()> {
         self.sink.finish()
     }
+}
+
+fn found(finding: &FindingNote) -> serde_json::Value {
+    let place = finding.place.as_ref();
+    serde_json::json!({
+        "severity": finding.severity,
+        "rule": finding.rule,
+        "words": finding.words,
+        "file": place.map(|(file, _)| file),
+        "line": place.map(|(_, line)| line),
+        "part": finding.part,
+        "at_s": finding.at_s,
+        "value": finding.value,
+        "limit": finding.limit,
+        "unit": finding.unit,
+    })
+}
+
+fn used(margin: &MarginNote) -> serde_json::Value {
+    serde_json::json!({
+        "part": margin.part,
+        "quantity": margin.quantity,
+        "peak": margin.peak,
+        "bound": margin.bound,
+        "limit": margin.limit,
+        "used": margin.used,
+        "unit": margin.unit,
+        "at_s": margin.at_s,
+    })
 }
 
 fn drive_state(text: &mut String, drive: &DriveRow) {

@@ -1,47 +1,13 @@
 //! A run read from its container, whole or cut off.
 
-use super::container::EVENTS;
+use super::container::Records;
+use super::tape::{LoggedCycle, RunHead, Told};
 use mcap::records::Record;
-use mcap::sans_io::{LinearReadEvent, LinearReader, LinearReaderOptions};
 use serde_json::Value;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
+use std::io::{self, Read};
 
-/// One cycle of a container.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct LoggedCycle {
-    /// Cycle, from 0.
-    pub tick: u64,
-    /// Time since the run began, s.
-    pub time_s: f64,
-    /// State of the path.
-    pub path: String,
-    /// State of the run on drives; empty where there was none.
-    pub run: String,
-    /// How far the path had been played, s.
-    pub path_s: f64,
-    /// Platform coordinates asked for, rad or m.
-    pub platform: Vec<f64>,
-    /// What the path asked for, m.
-    pub commanded_m: Vec<f64>,
-    /// What went out, m.
-    pub sent_m: Vec<f64>,
-    /// What came back, m.
-    pub measured_m: Vec<f64>,
-    /// At the nuts as reported, N.
-    pub force_n: Vec<f64>,
-    /// As the plan predicts, N.
-    pub predicted_n: Vec<f64>,
-    /// Of motor or drive, degrees Celsius.
-    pub temperature_c: Vec<f64>,
-    /// How late the cycle was served, microseconds.
-    pub late_us: u32,
-    /// From an order to its answer, microseconds.
-    pub round_trip_us: Option<u64>,
-    /// What was heard at the computer, scene seconds; `None` where nothing was.
-    pub heard_s: Option<f64>,
-}
-
-/// A container in memory.
+/// A container in memory: for short ones.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Logged {
     /// Keys and values of the header.
@@ -67,78 +33,111 @@ fn word(value: &Value, key: &str) -> String {
     value.get(key).and_then(Value::as_str).unwrap_or_default().to_string()
 }
 
+fn whole(value: &Value, key: &str) -> Option<u64> {
+    value.get(key).and_then(Value::as_u64)
+}
+
 /// Whether bytes begin like a container.
 pub fn is_container(bytes: &[u8]) -> bool {
     bytes.starts_with(mcap::MAGIC)
 }
 
-/// The longest record that is taken: chunks are of a mebibyte, and a damaged length must not ask for all memory.
-const LONGEST: usize = 64 << 20;
-
-/// Reads a container.
+/// Reads a container that is in memory.
 ///
 /// # Errors
 /// Why the bytes are none, in words.
 pub fn read_container(bytes: &[u8]) -> Result<Logged, String> {
-    let options = LinearReaderOptions::default()
-        .with_skip_end_magic(true)
-        .with_validate_chunk_crcs(true)
-        .with_record_length_limit(LONGEST);
-    let mut reader = LinearReader::new_with_options(options);
-    let mut rest = bytes;
-    let mut page = Page::default();
-    while let Some(event) = reader.next_event() {
-        let taken = match event {
-            Ok(LinearReadEvent::ReadRequest(wanted)) => {
-                let (now, later) = rest.split_at(wanted.min(rest.len()));
-                reader.insert(now.len()).copy_from_slice(now);
-                reader.notify_read(now.len());
-                rest = later;
-                Ok(())
-            }
-            Ok(LinearReadEvent::Record { data, opcode }) => mcap::parse_record(opcode, data)
-                .map_err(|e| e.to_string())
-                .and_then(|record| page.take(record)),
-            Err(e) => Err(e.to_string()),
-        };
-        if let Err(words) = taken {
-            // What comes after the first thing that cannot be read is not looked for.
-            if !page.begun {
-                return Err(words);
-            }
-            page.logged.cut_off = true;
-            break;
+    let mut tape = ContainerTape::begin(bytes)?;
+    let mut logged = Logged::default();
+    while let Some(told) = tape.told().map_err(|e| e.to_string())? {
+        match told {
+            Told::Cycle(cycle) => logged.cycles.push(*cycle),
+            Told::Event { time_s, words } => logged.events.push((time_s, words)),
+            Told::Finding(_) | Told::Margin { .. } => {}
         }
     }
-    if !page.begun {
-        return Err("it holds no header of a run".to_string());
-    }
-    page.logged.cut_off |= !bytes.ends_with(mcap::MAGIC);
-    Ok(page.logged)
+    let RunHead { entries, legs, axes } = tape.head().clone();
+    Ok(Logged { entries, legs, axes, cut_off: tape.is_cut_off(), ..logged })
 }
 
-/// What was read so far.
-#[derive(Default)]
-struct Page {
-    logged: Logged,
-    now: LoggedCycle,
+/// A container that passes by once.
+pub(super) struct ContainerTape<R> {
+    records: Records<R>,
+    head: RunHead,
     topics: BTreeMap<u16, String>,
-    begun: bool,
+    now: LoggedCycle,
+    /// The cycle told last: what changed in it comes after it.
+    last: Option<LoggedCycle>,
+    ready: VecDeque<Told>,
 }
 
-impl Page {
-    fn take(&mut self, record: Record<'_>) -> Result<(), String> {
+impl<R: Read> ContainerTape<R> {
+    /// Reads up to the head.
+    ///
+    /// # Errors
+    /// Why it is no record of a run, in words.
+    pub(super) fn begin(from: R) -> Result<Self, String> {
+        let mut tape = Self {
+            records: Records::of(from),
+            head: RunHead::default(),
+            topics: BTreeMap::new(),
+            now: LoggedCycle::default(),
+            last: None,
+            ready: VecDeque::new(),
+        };
+        while let Some(record) = tape.records.next().map_err(|e| e.to_string())? {
+            // It stands before all messages: who looks further reads all of somebody else's file.
+            if matches!(record, Record::Message { .. }) {
+                break;
+            }
+            if tape.take(record)? {
+                return Ok(tape);
+            }
+        }
+        Err(tape.records.cut_off().unwrap_or("it holds no header of a run").to_string())
+    }
+
+    pub(super) fn head(&self) -> &RunHead {
+        &self.head
+    }
+
+    pub(super) fn is_cut_off(&self) -> bool {
+        self.records.cut_off().is_some()
+    }
+
+    /// What comes next.
+    ///
+    /// # Errors
+    /// When the system cannot read on.
+    pub(super) fn told(&mut self) -> io::Result<Option<Told>> {
+        loop {
+            if let Some(told) = self.ready.pop_front() {
+                return Ok(Some(told));
+            }
+            match self.records.next()? {
+                Some(record) => {
+                    if let Err(words) = self.take(record) {
+                        self.records.ends::<Told>(&words)?;
+                    }
+                }
+                None => return Ok(self.last.take().map(|cycle| Told::Cycle(Box::new(cycle)))),
+            }
+        }
+    }
+
+    /// Whether it is the run's head.
+    fn take(&mut self, record: Record<'_>) -> Result<bool, String> {
         match record {
             Record::Metadata(metadata) if metadata.name == "run" => {
-                self.begun = true;
                 for (key, value) in metadata.metadata {
                     let names = || serde_json::from_str(&value).unwrap_or_default();
                     match key.as_str() {
-                        "legs" => self.logged.legs = names(),
-                        "axes" => self.logged.axes = names(),
-                        _ => self.logged.entries.push((key, value)),
+                        "legs" => self.head.legs = names(),
+                        "axes" => self.head.axes = names(),
+                        _ => self.head.entries.push((key, value)),
                     }
                 }
+                return Ok(true);
             }
             Record::Channel(channel) => _ = self.topics.insert(channel.id, channel.topic),
             Record::Message { header, data } => {
@@ -149,11 +148,13 @@ impl Page {
             }
             _ => {}
         }
-        Ok(())
+        Ok(false)
     }
 
     fn message(&mut self, topic: &str, time_s: f64, value: &Value) {
         let now = &mut self.now;
+        // Of every cycle what is told on change stands after it.
+        let mut last = self.last.as_mut().filter(|last| last.time_s == time_s);
         now.time_s = time_s;
         match topic {
             "commanded" => {
@@ -162,7 +163,10 @@ impl Page {
                 now.commanded_m = list(value, "lengths_m");
             }
             "sent" => now.sent_m = list(value, "lengths_m"),
-            "measured" => now.measured_m = list(value, "lengths_m"),
+            "measured" => {
+                now.measured_m = list(value, "lengths_m");
+                now.speed_m_s = list(value, "speeds_m_s");
+            }
             "force" => {
                 now.force_n = list(value, "reported_n");
                 now.predicted_n = list(value, "predicted_n");
@@ -170,25 +174,43 @@ impl Page {
             }
             "audio" => now.heard_s = value.get("heard_s").and_then(Value::as_f64),
             "state" => {
-                (now.path, now.run) = (word(value, "path"), word(value, "run"));
-                // It stands after the cycle that it belongs to.
-                if let Some(last) = self.logged.cycles.last_mut().filter(|last| last.time_s == time_s) {
-                    (last.path, last.run) = (now.path.clone(), now.run.clone());
-                }
+                let state = |cycle: &mut LoggedCycle| {
+                    (cycle.path, cycle.run) = (word(value, "path"), word(value, "run"));
+                };
+                last.iter_mut().for_each(|last| state(last));
+                state(now);
+            }
+            "far_end" => {
+                let far_end = |cycle: &mut LoggedCycle| {
+                    (cycle.far_end, cycle.far_fault) = (word(value, "state"), word(value, "fault"));
+                    (cycle.rejected, cycle.dropped) = (whole(value, "rejected"), whole(value, "dropped"));
+                };
+                last.iter_mut().for_each(|last| far_end(last));
+                far_end(now);
             }
             "timing" => {
-                let whole = |key: &str| value.get(key).and_then(Value::as_u64);
-                now.tick = whole("tick").unwrap_or(0);
-                now.late_us = whole("late_us").and_then(|us| u32::try_from(us).ok()).unwrap_or(u32::MAX);
-                now.round_trip_us = whole("round_trip_us");
-                self.logged.cycles.push(now.clone());
+                now.tick = whole(value, "tick").unwrap_or(0);
+                now.late_us =
+                    whole(value, "late_us").and_then(|us| u32::try_from(us).ok()).unwrap_or(u32::MAX);
+                now.round_trip_us = whole(value, "round_trip_us");
+                let before = self.last.replace(now.clone());
                 now.heard_s = None;
+                self.ready.extend(before.map(|cycle| Told::Cycle(Box::new(cycle))));
             }
-            EVENTS => self.logged.events.push((time_s, word(value, "words"))),
+            "findings" => {
+                let words = ["severity", "rule", "words"].map(|key| word(value, key));
+                self.ready.push_back(Told::Finding(format!("{}[{}] {}", words[0], words[1], words[2])));
+            }
+            "margins" => {
+                let what = format!("{} of {}", word(value, "quantity"), word(value, "part"));
+                let used = value.get("used").and_then(Value::as_f64).unwrap_or(f64::NAN);
+                self.ready.push_back(Told::Margin { what, used });
+            }
+            "events" => self.ready.push_back(Told::Event { time_s, words: word(value, "words") }),
             _ => {}
         }
     }
 }
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -3,6 +3,7 @@
 //! Every line is complete in itself, so that a log that was cut off is good up to its last line's end. Columns carry
 //! their unit in their names. Numbers have fixed decimals: nanometres, tenths of a microradian, microseconds.
 
+use super::check_notes::CheckNotes;
 use super::row::{Note, Row};
 use crate::safety::Outcome;
 use std::io::{self, Write};
@@ -19,6 +20,8 @@ pub struct Header {
     pub legs: Vec<String>,
     /// A name with its unit a platform coordinate: `pitch_rad`.
     pub axes: Vec<String>,
+    /// What the check said of the scene; in containers only.
+    pub check: CheckNotes,
 }
 
 impl Header {

@@ -1,4 +1,8 @@
-//! A record read again: header, columns, rows, events. Takes a record that was cut off in its last line.
+//! A record in text read again: header, columns, rows, events. Takes a record that was cut off in its last line.
+
+mod tape;
+
+pub(super) use tape::TextTape;
 
 /// A record in memory.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -25,7 +29,46 @@ pub struct LogError {
     pub what: String,
 }
 
-/// Reads a record.
+/// A line, by what it is.
+enum Line {
+    Entry(String, String),
+    Event(f64, String),
+    Fields(Vec<String>),
+}
+
+impl Line {
+    /// # Errors
+    /// What does not belong in a record.
+    fn of(line: &str) -> Result<Self, String> {
+        let Some(comment) = line.strip_prefix("# ") else {
+            return fields(line).map(Line::Fields).ok_or_else(|| "a quote is not closed".to_string());
+        };
+        let (key, value) = comment
+            .split_once(": ")
+            .or_else(|| comment.strip_suffix(':').map(|key| (key, "")))
+            .ok_or_else(|| "expected `# key: value`".to_string())?;
+        if key != "event" {
+            return Ok(Line::Entry(key.to_string(), value.to_string()));
+        }
+        let (time, words) = value.split_once(' ').unwrap_or((value, ""));
+        let time_s = time.parse().map_err(|_| format!("`{time}` is no time in seconds"))?;
+        Ok(Line::Event(time_s, words.to_string()))
+    }
+}
+
+fn fit(fields: &[String], columns: &[String]) -> Result<(), String> {
+    let (found, expected) = (fields.len(), columns.len());
+    if found == expected { Ok(()) } else { Err(format!("{found} fields, expected {expected}")) }
+}
+
+fn layout(entries: &[(String, String)]) -> Result<(), LogError> {
+    match entries.first() {
+        Some((key, value)) if key == "layout" && value == super::csv::LAYOUT => Ok(()),
+        _ => Err(LogError { line: 1, what: format!("expected `# layout: {}`", super::csv::LAYOUT) }),
+    }
+}
+
+/// Reads a record that is in memory.
 ///
 /// # Errors
 /// The first line that does not belong in one.
@@ -36,34 +79,17 @@ pub fn read(bytes: &[u8]) -> Result<Log, LogError> {
     let text = String::from_utf8_lossy(bytes);
     for (index, line) in text.lines().enumerate() {
         let wrong = |what: String| LogError { line: index + 1, what };
-        if let Some(comment) = line.strip_prefix("# ") {
-            let (key, value) = comment
-                .split_once(": ")
-                .or_else(|| comment.strip_suffix(':').map(|key| (key, "")))
-                .ok_or_else(|| wrong("expected `# key: value`".to_string()))?;
-            if key == "event" {
-                let (time, words) = value.split_once(' ').unwrap_or((value, ""));
-                let time_s = time.parse().map_err(|_| wrong(format!("`{time}` is no time in seconds")))?;
-                log.events.push((time_s, words.to_string()));
-            } else {
-                log.entries.push((key.to_string(), value.to_string()));
+        match Line::of(line).map_err(wrong)? {
+            Line::Entry(key, value) => log.entries.push((key, value)),
+            Line::Event(time_s, words) => log.events.push((time_s, words)),
+            Line::Fields(fields) if log.columns.is_empty() => log.columns = fields,
+            Line::Fields(fields) => {
+                fit(&fields, &log.columns).map_err(wrong)?;
+                log.rows.push(fields);
             }
-            continue;
-        }
-        let fields = fields(line).ok_or_else(|| wrong("a quote is not closed".to_string()))?;
-        if log.columns.is_empty() {
-            log.columns = fields;
-        } else if fields.len() == log.columns.len() {
-            log.rows.push(fields);
-        } else {
-            let (found, expected) = (fields.len(), log.columns.len());
-            return Err(wrong(format!("{found} fields, expected {expected}")));
         }
     }
-    match log.entries.first() {
-        Some((key, value)) if key == "layout" && value == super::csv::LAYOUT => Ok(log),
-        _ => Err(LogError { line: 1, what: format!("expected `# layout: {}`", super::csv::LAYOUT) }),
-    }
+    layout(&log.entries).map(|()| log)
 }
 
 impl Log {
@@ -114,6 +140,7 @@ mod tests {
             entries: vec![("rig".into(), "Demo: two\nlegs".into())],
             legs: vec!["left, \"rear\"".into(), "right".into()],
             axes: vec!["pitch_rad".into()],
+            ..Header::default()
         }
     }
 

@@ -54,12 +54,33 @@ pub struct DriveRow {
     pub force_n: Legs,
     /// Of motor or drive, degrees Celsius, as reported.
     pub temperature_c: Legs,
+    /// Measured, m/s, as reported.
+    pub speed_m_s: Legs,
+    /// What the far end says of itself.
+    pub far: FarSide,
     /// From sending an order to its answer, microseconds.
     pub round_trip_us: Option<u64>,
     /// Cycles since the last report.
     pub report_age: u32,
     /// What is heard of the scene at this computer, s of it; no number where nothing is.
     pub heard_s: f64,
+}
+
+/// What the far end says of itself, and what was dropped on the way to it and back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FarSide {
+    /// Its own state: a word.
+    pub state: &'static str,
+    /// Whether it moves legs by itself.
+    pub moving: bool,
+    /// What it says is wrong, and on which leg.
+    pub fault: Option<(&'static str, Option<usize>)>,
+    /// The same more exactly, where the link knows.
+    pub cause: Option<DriveCause>,
+    /// Orders that it dropped since it began.
+    pub rejected: u32,
+    /// Reports that were dropped here.
+    pub dropped: u64,
 }
 
 /// Why something was asked for.
@@ -155,6 +176,24 @@ pub enum What {
 }
 
 impl What {
+    /// Of what kind: a word for programs.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            What::State { .. } => "path",
+            What::Stopping(_) => "stopping",
+            What::Refused(_) | What::NotNow { .. } => "refused",
+            What::Held(_) | What::Follows => "governor",
+            What::Tripped(_) => "tripped",
+            What::Gain { .. } => "gain",
+            What::Late { .. } => "late",
+            What::Run { .. } => "run",
+            What::Asked(_) => "asked",
+            What::Drives(_) => "drives",
+            What::Granted { .. } => "granted",
+            What::Dropped { .. } => "rows lost",
+        }
+    }
+
     /// The words in logs.
     pub fn words(&self, leg_names: &[String]) -> String {
         let leg_name =

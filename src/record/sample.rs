@@ -1,6 +1,6 @@
 //! A row for tests.
 
-use super::{DriveRow, Row};
+use super::{DriveRow, FarSide, Row};
 use crate::safety::operation::{Brakes, Operation, Seen, Timing};
 use crate::safety::{Legs, MAX_AXES, Outcome, State};
 
@@ -31,6 +31,8 @@ pub(super) fn driven(tick: u64, at_m: [f64; 2], brakes: Brakes) -> Row {
             limit_n: none,
             force_n: none,
             temperature_c: none,
+            speed_m_s: none,
+            far: FarSide { state: "hold", moving: false, fault: None, cause: None, rejected: 0, dropped: 0 },
             round_trip_us: None,
             report_age: 0,
             heard_s: f64::NAN,

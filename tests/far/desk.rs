@@ -101,6 +101,11 @@ impl Desk {
         level: &str,
         more: &[&str],
     ) -> Program {
+        let record = self.folder.path().join("run.mcap");
+        if std::fs::symlink_metadata(&record).is_ok_and(|about| about.is_file()) {
+            // The last run's; the program itself writes over none.
+            std::fs::remove_file(&record).unwrap();
+        }
         // Where processors are shared the link may be found too slow, rightly; then later.
         for _ in 0..5 {
             let mut command = by();

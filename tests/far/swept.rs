@@ -53,7 +53,7 @@ fn played(day: &Day, cleared: &Cleared, to: &Path) {
     let permit = Permit { commissioned: true, audition: true, vacant: true };
     let shell = Shell { permit, orders: &heard, hand: None, by_word: false };
     let entries = [("answers", "simulated drives"), ("drives", "1 2")].map(|(k, v)| (k.into(), v.into()));
-    let options = Options { fast: true, park_at_end: true, entries: entries.to_vec() };
+    let options = Options { fast: true, park_at_end: true, entries: entries.to_vec(), ..Options::default() };
     let (mut held, mut knocked) = (false, false);
     let mut progress = |now: &Progress| {
         // Held through every act, let go and held anew for the next.

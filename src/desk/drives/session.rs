@@ -14,9 +14,10 @@ use crate::drives::{
 use crate::files;
 use crate::link::{FarEnd, SimAct, SimInput};
 use crate::player::{self, Hand, LinkMeasure, Options, Order, Played, Progress, Record, Shell, today};
+use crate::record::CheckNotes;
 use crate::safety::operation::Input;
 use crate::threads::Threads;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -231,9 +232,9 @@ fn try_run(
     let reason = job.reason.as_deref();
     let asked = Asked { rung: job.rung, motion: &motion, rig: &rig.hash, far: &far, day, reason };
     let vouched = vouch(&job.records, &asked)?;
-    let log = free_log(&job.records, &job.profile);
-    files::make_folder_of(&log)?;
-    let record = Record::Mcap(files::create(&log)?);
+    let stem = job.profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
+    let (log, record) = files::create_numbered(&job.records.folder().join("runs"), &stem, "mcap")?;
+    let record = Record::Mcap(record);
     let (profile, scene) = (job.profile.display().to_string(), &plan.scenario().title);
     let head = Head { profile: &profile, scene, gain: plan.gain(), sources };
     let entries = head.on_drives(job.carrier, &vouched, &measure);
@@ -243,7 +244,8 @@ fn try_run(
     }
     let answered = Answered { far, measure, vouched: vouched.clone(), notes: opened.notes };
     say(News::Answered(Box::new(answered)));
-    let options = Options { fast: false, park_at_end: true, entries };
+    let check = CheckNotes::of(&report, sources);
+    let options = Options { fast: false, park_at_end: true, entries, check };
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
     let mut progress = |now: &Progress| say(News::Now(Box::new(now.clone())));
     begin(&job.records, &vouched, day, &log)?;
@@ -259,17 +261,6 @@ fn try_run(
             Over { words, kept: Kept::Nothing, log: Some(log) }
         }
     }))
-}
-
-/// No record is written over another.
-fn free_log(records: &Records, profile: &Path) -> PathBuf {
-    let stem = profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
-    let numbered = |n: u64| records.folder().join("runs").join(format!("{stem}-{n}.mcap"));
-    let mut n = 1;
-    while files::stamp(&numbered(n)).is_some() {
-        n += 1;
-    }
-    numbered(n)
 }
 
 /// How it ended, and what of it could not be kept: one does not take the place of the other.

@@ -67,6 +67,21 @@ pub enum PowerState {
     Fault,
 }
 
+impl PowerState {
+    /// Its word in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            PowerState::Off => "off",
+            PowerState::Hold => "hold",
+            PowerState::Follow => "follow",
+            PowerState::Home => "home",
+            PowerState::Jog => "jog",
+            PowerState::Stop => "stop",
+            PowerState::Fault => "fault",
+        }
+    }
+}
+
 /// What is wrong at the far end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FrameFault {
@@ -86,6 +101,22 @@ pub enum FrameFault {
     Stop,
     /// The reference was not found.
     Homing,
+}
+
+impl FrameFault {
+    /// Its word in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            FrameFault::Silence => "silence",
+            FrameFault::Drive => "drive",
+            FrameFault::Following => "following error",
+            FrameFault::EndSwitch => "end switch",
+            FrameFault::Hot => "hot",
+            FrameFault::Brake => "brake",
+            FrameFault::Stop => "stop device",
+            FrameFault::Homing => "homing",
+        }
+    }
 }
 
 /// Bits of [`LegFeedback::flags`].

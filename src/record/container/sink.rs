@@ -4,7 +4,8 @@
 //! after an hour its stream is handed to a fresh one. Such a file ends without an index, as one that was cut off does, and
 //! readers go through it from the front.
 
-use super::{EVENTS, TOPICS, other};
+use super::other;
+use super::topics::Topic;
 use mcap::records::{MessageHeader, Metadata};
 use mcap::write::NoSeek;
 use mcap::{WriteOptions, Writer};
@@ -42,7 +43,7 @@ pub(super) struct Sink {
     /// `None` after a failure alone.
     writer: Option<Mcap>,
     is_shut: Arc<AtomicBool>,
-    /// One a topic, that of notes last.
+    /// One a topic.
     channels: Vec<u16>,
     chunks: u32,
     most_chunks: u32,
@@ -56,18 +57,14 @@ fn options() -> WriteOptions {
         .disable_seeking(true)
 }
 
-fn schema(topic: &str, meaning: &str) -> String {
-    serde_json::json!({ "title": topic, "description": meaning, "type": "object" }).to_string()
-}
-
 /// Tells a writer of every topic; always the same numbers, since they are told in the same order.
 fn announce(writer: &mut Mcap) -> io::Result<Vec<u16>> {
-    let events = (EVENTS, "words (text): what happened, as in the text log");
-    let mut channel = |name: &str, meaning: &str| {
-        let id = writer.add_schema(name, "jsonschema", schema(name, meaning).as_bytes()).map_err(other)?;
+    let mut channel = |topic: Topic| {
+        let (name, schema) = (topic.name(), topic.schema());
+        let id = writer.add_schema(name, "jsonschema", schema.as_bytes()).map_err(other)?;
         writer.add_channel(id, name, "json", &BTreeMap::new()).map_err(other)
     };
-    TOPICS.iter().chain([&events]).map(|(name, meaning)| channel(name, meaning)).collect()
+    Topic::ALL.into_iter().map(&mut channel).collect()
 }
 
 impl Sink {
@@ -86,15 +83,9 @@ impl Sink {
         self.writer.as_mut().ok_or_else(|| io::Error::other("the container could not be gone on with"))
     }
 
-    /// Writes a message of a topic; `None` is that of notes.
-    pub(super) fn message(
-        &mut self,
-        topic: Option<usize>,
-        mut header: MessageHeader,
-        text: &str,
-    ) -> io::Result<()> {
-        let at = topic.unwrap_or(TOPICS.len());
-        header.channel_id = self.channels.get(at).copied().unwrap_or_default();
+    /// Writes a message of a topic.
+    pub(super) fn message(&mut self, topic: Topic, mut header: MessageHeader, text: &str) -> io::Result<()> {
+        header.channel_id = self.channels.get(topic as usize).copied().unwrap_or_default();
         self.writer()?.write_to_known_channel(&header, text.as_bytes()).map_err(other)
     }
 

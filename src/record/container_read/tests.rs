@@ -7,7 +7,7 @@ use std::io::Write;
 use std::sync::{Arc, Mutex};
 
 #[derive(Clone, Default)]
-struct Paper(Arc<Mutex<Vec<u8>>>);
+pub(in crate::record) struct Paper(pub(in crate::record) Arc<Mutex<Vec<u8>>>);
 
 impl Write for Paper {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
@@ -39,20 +39,25 @@ fn row(tick: u64) -> Row {
     }
 }
 
-fn written(finish: bool) -> Vec<u8> {
+pub(in crate::record) fn written(finish: bool) -> Vec<u8> {
     written_by(u32::MAX, finish)
 }
 
 /// By a writer that is made anew after so many chunks.
-fn written_by(chunks: u32, finish: bool) -> Vec<u8> {
+pub(in crate::record) fn written_by(chunks: u32, finish: bool) -> Vec<u8> {
+    written_cycles(1000, chunks, finish)
+}
+
+fn written_cycles(cycles: u64, chunks: u32, finish: bool) -> Vec<u8> {
     let paper = Paper::default();
     let header = Header {
         entries: vec![("rig".into(), "Larkfield".into())],
         legs: vec!["left".into(), "right".into()],
         axes: vec!["pitch_rad".into()],
+        ..Header::default()
     };
     let mut container = Container::start(Box::new(paper.clone()), &header).unwrap().renewed_after(chunks);
-    for tick in 0..1000 {
+    for tick in 0..cycles {
         container.row(&row(tick), 1).unwrap();
         if tick % 100 == 99 {
             container.flush().unwrap();
@@ -106,7 +111,7 @@ fn a_container_cut_off_anywhere_is_good_up_to_its_last_chunk() {
 #[test]
 fn refuses_what_is_none() {
     assert!(read_container(b"").is_err() && read_container(b"a,b\n1,2\n").is_err());
-    let bytes = written(true);
+    let bytes = written_cycles(60, u32::MAX, true);
     for at in (0..bytes.len()).step_by(37) {
         let mut bad = bytes.clone();
         bad[at] ^= 0x55;
@@ -118,7 +123,7 @@ fn refuses_what_is_none() {
 fn what_is_heard_stands_with_its_cycle_and_silence_with_none() {
     let paper = Paper::default();
     let legs: Vec<String> = ["left", "right"].map(String::from).to_vec();
-    let header = Header { entries: Vec::new(), legs, axes: Vec::new() };
+    let header = Header { entries: Vec::new(), legs, ..Header::default() };
     let mut container = Container::start(Box::new(paper.clone()), &header).unwrap();
     for (tick, heard_s) in [(0, f64::NAN), (1, 1.25), (2, 1.252), (3, f64::NAN)] {
         let mut row = driven(tick, [0.5, 0.6], Brakes::Released);

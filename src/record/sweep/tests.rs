@@ -1,6 +1,7 @@
 //! Sweeps of a leg that is worked out here: a motor that pushes a load through a spring with backlash, against friction of
 //! its own and of the load (Coulomb's), by small steps.
 
+use super::swept::TURNED;
 use super::*;
 
 const STEP_S: f64 = 0.002;
