@@ -17,7 +17,9 @@ pub use series::{SeriesKind, column_names, write_series};
 pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings};
 pub use sound::{SoundSamples, read_sound};
 pub use stamp::{Stamp, stamp};
-pub use text::{MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, read_bytes, read_text, to_text};
+pub use text::{
+    MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, open_bytes, read_bytes, read_text, to_text,
+};
 pub use world::Disk;
 
 use std::path::PathBuf;

@@ -3,6 +3,7 @@
 //! Cannot: touch a file; bytes go to and come from whoever calls.
 
 mod container;
+mod container_glance;
 mod container_read;
 mod csv;
 mod drive_cause;
@@ -16,6 +17,7 @@ mod tracking;
 mod wear;
 
 pub use container::Container;
+pub use container_glance::glance;
 pub use container_read::{Logged, LoggedCycle, is_container, read_container};
 pub use csv::{Header, write_header, write_note, write_row};
 pub use drive_cause::DriveCause;

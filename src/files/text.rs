@@ -1,7 +1,7 @@
 //! Reading with a bound, and bytes to text with a place for the first that is none.
 
 use super::FileError;
-use std::io::Read;
+use std::io::{Read, Seek};
 use std::path::Path;
 
 /// Most bytes of a profile or library: a thousand times the largest that a person would write. Own choice.
@@ -31,6 +31,18 @@ pub fn read_bytes(path: &Path, limit: u64) -> Result<Vec<u8>, FileError> {
     // The length said beforehand may be wrong (devices, growing files), so the bound holds here again.
     file.take(limit + 1).read_to_end(&mut bytes).map_err(failed)?;
     if bytes.len() as u64 > limit { Err(too_large()) } else { Ok(bytes) }
+}
+
+/// Opens a file to read parts of it.
+///
+/// # Errors
+/// When it is missing, no file, or the system refuses.
+pub fn open_bytes(path: &Path) -> Result<impl Read + Seek + use<>, FileError> {
+    let failed = |source| FileError::system("read", path, source);
+    if std::fs::metadata(path).map_err(failed)?.is_dir() {
+        return Err(FileError::NotAFile { path: path.to_path_buf() });
+    }
+    Ok(std::io::BufReader::new(std::fs::File::open(path).map_err(failed)?))
 }
 
 /// Reads a text of at most `limit` bytes; a byte order mark at its start is dropped.
