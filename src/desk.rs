@@ -15,6 +15,7 @@ pub mod kept;
 pub mod keys;
 pub mod lanes;
 pub mod margins;
+pub mod overlay;
 pub mod recovery;
 pub mod rehearsal;
 pub mod rig_view;

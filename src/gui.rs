@@ -9,6 +9,7 @@ mod drives;
 mod editor;
 mod findings;
 mod margins;
+mod overlay;
 mod rig;
 mod theme;
 mod time;

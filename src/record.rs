@@ -4,6 +4,7 @@
 
 mod check_notes;
 mod container;
+mod container_glance;
 mod container_read;
 mod csv;
 mod drive_cause;
@@ -21,6 +22,7 @@ mod wear;
 
 pub use check_notes::{CheckNotes, FindingNote, MarginNote};
 pub use container::Container;
+pub use container_glance::glance;
 pub use container_read::{Logged, is_container, read_container};
 pub use csv::{Header, write_header, write_note, write_row};
 pub use drive_cause::DriveCause;

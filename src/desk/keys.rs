@@ -63,6 +63,8 @@ pub enum Act {
     Report,
     /// Compare with the text as saved, or not any more.
     Compare,
+    /// Lay a record of a run over the scene, or put it away.
+    Record,
     /// Light, dark or as the system.
     Look,
     /// The list of keys.
@@ -133,6 +135,7 @@ pub const KEYS: &[Key] = &[
     command(Act::ZoomOut, "Minus", "wider on the time axis"),
     shift(Act::ZoomWhole, "0", "all of the scene"),
     key(Act::Compare, "F9", "compare with the text as saved"),
+    command(Act::Record, "R", "lay a record of a run over the scene, or put it away"),
     command(Act::New, "N", "new profile"),
     command(Act::Open, "O", "open"),
     command(Act::Save, "S", "save"),

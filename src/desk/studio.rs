@@ -5,6 +5,7 @@ mod drive;
 mod edit;
 mod files;
 mod look;
+mod overlay;
 mod rehearse;
 mod sound;
 mod verdict;
@@ -27,6 +28,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 pub use look::{Mode, Standing};
+pub use overlay::Overlaid;
 pub use rehearse::{MOST_GAIN, TEMPOS};
 pub use sound::{Lap, ToHear};
 pub use verdict::Verdict;
@@ -49,6 +51,8 @@ pub struct Studio {
     compiler: Option<Compiler>,
     /// The text as saved, to compare with.
     comparing: compare::Comparing,
+    /// The record of a run that is laid over the scene.
+    overlay: overlay::Overlay,
     wake: Arc<dyn Fn() + Send + Sync>,
     /// Says how the writing of a report went.
     page: Option<std::sync::mpsc::Receiver<String>>,
@@ -127,6 +131,7 @@ impl Studio {
             front: 0,
             compiler,
             comparing: compare::Comparing::default(),
+            overlay: overlay::Overlay::default(),
             wake,
             page: None,
             kept,
@@ -226,7 +231,7 @@ impl Studio {
                 News::Checked(checked) => self.take_checked(checked),
             }
         }
-        any
+        any | self.hear_of_records()
     }
 
     fn take_understood(&mut self, understood: Arc<Understood>) {

@@ -30,7 +30,8 @@ impl Extent {
     /// Of no samples.
     pub const NONE: Self = Self { low: f32::INFINITY, high: f32::NEG_INFINITY };
 
-    fn take(&mut self, other: Self) {
+    /// Widens it to hold `other`.
+    pub fn take(&mut self, other: Self) {
         self.low = self.low.min(other.low);
         self.high = self.high.max(other.high);
     }

@@ -1,7 +1,7 @@
 //! The whole window: where panels stand, and what keys do.
 
 use super::theme::{self, Palette};
-use super::{dialogs, drives, editor, findings, margins, rig, time, top, transport};
+use super::{dialogs, drives, editor, findings, margins, overlay, rig, time, top, transport};
 use crate::audio::Sounds;
 use crate::desk::document::{Document, OnDisk};
 use crate::desk::kept::Kept;
@@ -159,6 +159,7 @@ impl Cueloom {
         egui::CentralPanel::default().show(ui, |ui| {
             time::show(ui, &mut self.studio, &mut self.view.traces, palette);
         });
+        overlay::tend(self);
     }
 
     fn rig_and_margins(&mut self, ui: &mut egui::Ui, palette: &Palette) {
@@ -454,6 +455,7 @@ impl Cueloom {
             Act::Silence => studio.kept.silent = !studio.kept.silent,
             Act::Report => self.view.dialog = Some(dialogs::Dialog::report(studio)),
             Act::Compare => studio.toggle_compare(),
+            Act::Record => overlay::toggle(self),
             Act::Look => {
                 studio.kept.look = studio.kept.look.next();
                 theme::choose(ctx, studio.kept.look);

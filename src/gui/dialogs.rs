@@ -28,6 +28,7 @@ enum Purpose {
     Open,
     SaveAs,
     Report,
+    Record,
 }
 
 pub(super) struct PathDialog {
@@ -54,6 +55,13 @@ impl Dialog {
 
     pub(super) fn report(studio: &Studio) -> Self {
         Self::path(Purpose::Report, studio.document().path().with_extension("html"))
+    }
+
+    /// The newest run of the profile is proposed.
+    pub(super) fn record(studio: &mut Studio) -> Self {
+        studio.look_for_runs();
+        let folder = || studio.drives.records_of_steel().folder().join("");
+        Self::path(Purpose::Record, studio.runs().first().map_or_else(folder, |run| run.path.clone()))
     }
 }
 
@@ -88,8 +96,12 @@ fn choose_path(ui: &mut egui::Ui, app: &mut Cueloom, dialog: &mut PathDialog, pa
         Purpose::Open => ("Open a profile or library", "Open"),
         Purpose::SaveAs => ("Save under another name", "Save"),
         Purpose::Report => ("Write the report", "Write"),
+        Purpose::Record => ("Lay a record of a run over the scene", "Lay over"),
     };
     ui.heading(heading);
+    if dialog.purpose == Purpose::Record {
+        super::overlay::runs(ui, app.studio(), &mut dialog.path, palette);
+    }
     let label = ui.label("Path");
     let field = ui.add(TextEdit::singleline(&mut dialog.path).desired_width(480.0)).labelled_by(label.id);
     if std::mem::take(&mut dialog.fresh) {
@@ -129,6 +141,10 @@ fn choose_path(ui: &mut egui::Ui, app: &mut Cueloom, dialog: &mut PathDialog, pa
                 Purpose::Open => app.studio_mut().open(&path),
                 Purpose::SaveAs => app.studio_mut().save_as(&path),
                 Purpose::Report => app.studio_mut().write_report(&path),
+                Purpose::Record => {
+                    app.studio_mut().lay_over(&path);
+                    true
+                }
             };
             if done {
                 answer = Answer::Done;
@@ -149,10 +165,15 @@ fn browse(dialog: &PathDialog, ctx: &egui::Context) -> Receiver<Option<PathBuf>>
     let (sender, receiver) = channel();
     let (purpose, path, ctx) = (dialog.purpose, PathBuf::from(&dialog.path), ctx.clone());
     std::thread::spawn(move || {
-        let (kind, suffix) = if purpose == Purpose::Report { ("Page", "html") } else { ("Profile", "cues") };
+        let (kind, suffix) = match purpose {
+            Purpose::Report => ("Page", "html"),
+            Purpose::Record => ("Record", "mcap"),
+            Purpose::Open | Purpose::SaveAs => ("Profile", "cues"),
+        };
         let folder = path.parent().unwrap_or(Path::new(".")).to_path_buf();
         let system = rfd::FileDialog::new().add_filter(kind, &[suffix]).set_directory(folder);
-        let chosen = if purpose == Purpose::Open { system.pick_file() } else { system.save_file() };
+        let is_there = matches!(purpose, Purpose::Open | Purpose::Record);
+        let chosen = if is_there { system.pick_file() } else { system.save_file() };
         let _ = sender.send(chosen);
         ctx.request_repaint();
     });

@@ -1,6 +1,7 @@
 //! One time axis: marks of findings, lanes of cues, traces; one playhead and one zoom for all of it.
 
 use super::canvas;
+use super::overlay;
 use super::theme::{self, Palette};
 use super::traces::{self, Choice};
 use crate::desk::clock;
@@ -52,7 +53,9 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, 
     wheel(ui, studio, &response, rect);
     ruler(ui, studio, rect, palette);
     let lane_count = lanes::count(studio.blocks()).max(1);
-    let lane_room = (rect.height() * 0.32).max(18.0);
+    // A record has a lane of its own to stand there.
+    let share = if studio.laid().is_some() { 0.24 } else { 0.32 };
+    let lane_room = (rect.height() * share).max(18.0);
     let lane_height = (lane_room / lane_count as f32).clamp(5.0, 17.0);
     let lanes_rect = Rect::from_min_size(
         rect.min + vec2(0.0, RULER),
@@ -66,7 +69,8 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice, 
         palette.faint,
     );
     let on_block = blocks(ui, studio, lanes_rect, lane_height, palette);
-    let traces_rect = Rect::from_min_max(pos2(rect.left(), lanes_rect.bottom() + 4.0), rect.max);
+    let below = overlay::lane(ui, studio, rect, lanes_rect.bottom() + 4.0, palette);
+    let traces_rect = Rect::from_min_max(pos2(rect.left(), below), rect.max);
     traces::show(ui, studio, choice, traces_rect, palette);
     stretch_and_playhead(ui, studio, rect, palette);
     pointer(ui, studio, choice, &response, rect, traces_rect, on_block, palette);
@@ -85,7 +89,7 @@ fn old_marker(ui: &egui::Ui, studio: &Studio, rect: Rect, palette: &Palette) {
     }
 }
 
-fn x_of(studio: &Studio, rect: Rect, t_s: f64) -> f32 {
+pub(super) fn x_of(studio: &Studio, rect: Rect, t_s: f64) -> f32 {
     rect.left() + (studio.axis.part(t_s) as f32) * rect.width()
 }
 

@@ -18,7 +18,7 @@ use sink::Sink;
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::io::{self, Write};
-use topics::Topic;
+pub(super) use topics::Topic;
 
 /// Writes a run.
 pub struct Container {

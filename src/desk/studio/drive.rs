@@ -44,6 +44,7 @@ impl Studio {
         let checked = self.checked.clone().filter(|_| self.checked_is == Fresh::Current);
         let (Some(checked), Some(rung)) = (checked, self.drives.setup.rung()) else { return };
         self.stop();
+        self.overlay.rest();
         let setup = &self.drives.setup;
         self.kept.carrier = setup.carrier.word().to_string();
         self.kept.far_end = setup.to.trim().to_string();

@@ -24,8 +24,13 @@ scene \"knocks\" {
 ";
 
 impl Studio {
-    /// Opens a file in a tab of its own, or brings its tab to the front. `false` when it cannot be read; that is said.
+    /// Opens a file in a tab of its own, or brings its tab to the front; a record is laid over the scene that is open.
+    /// `false` when it cannot be read; that is said.
     pub fn open(&mut self, path: &Path) -> bool {
+        if path.extension().is_some_and(|suffix| suffix == "mcap") {
+            self.lay_over(path);
+            return true;
+        }
         let same = |document: &Document| document.path() == path;
         if let Some(at) = self.documents.iter().position(same) {
             self.bring_to_front(at);
@@ -96,6 +101,7 @@ impl Studio {
         self.blocks.clear();
         self.selected = None;
         self.axis_set = false;
+        self.overlay.put_away();
         self.transport = crate::desk::transport::Transport::default();
     }
 

@@ -270,7 +270,7 @@ impl Studio {
         else {
             return true;
         };
-        if self.comparing.is_working() {
+        if self.comparing.is_working() || self.overlay.is_working() {
             return true;
         }
         let ends_there = understood.has_errors() || understood.rig.is_none() || understood.scenario.is_none();

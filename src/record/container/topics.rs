@@ -4,7 +4,7 @@ use serde_json::{Value, json};
 
 /// A channel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Topic {
+pub(in crate::record) enum Topic {
     Commanded,
     Sent,
     Measured,
@@ -62,7 +62,7 @@ impl Topic {
     ];
 
     /// What the channel is called.
-    pub(super) fn name(self) -> &'static str {
+    pub(in crate::record) fn name(self) -> &'static str {
         match self {
             Topic::Commanded => "commanded",
             Topic::Sent => "sent",
