@@ -3,6 +3,7 @@
 //! Cannot: know what a text means; it reads, bounds, writes and says what went wrong in words.
 
 mod keep;
+mod long;
 mod recording;
 mod save;
 mod series;
@@ -13,15 +14,14 @@ mod text;
 mod world;
 
 pub use keep::{files_in, kept_folder, remove};
+pub use long::LongFile;
 pub use recording::{create, create_new, create_numbered, is_taken};
 pub use save::{make_folder_of, save};
 pub use series::{SeriesKind, column_names, write_series};
 pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings};
 pub use sound::{SoundSamples, read_sound};
 pub use stamp::{Stamp, stamp};
-pub use text::{
-    MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, open, read_bytes, read_text, to_text,
-};
+pub use text::{MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, read_bytes, read_text, to_text};
 pub use world::Disk;
 
 use std::path::PathBuf;

@@ -10,7 +10,7 @@ use super::{json, played};
 use crate::check::Cleared;
 use crate::diag::Severity;
 use crate::drives::Head;
-use crate::files::{self, write_series};
+use crate::files::{self, LongFile, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};
 use crate::record::is_container;
@@ -119,7 +119,7 @@ fn play(cleared: &Cleared, view: &View, fast: bool, log: &Path) -> Result<player
 fn is_record_of_drives(log: &Path) -> bool {
     let mut first = Vec::new();
     let read = files::is_taken(log)
-        && files::open(log).is_ok_and(|(file, _)| file.take(64).read_to_end(&mut first).is_ok());
+        && LongFile::open(log).is_ok_and(|file| file.take(64).read_to_end(&mut first).is_ok());
     read && is_container(&first)
 }
 

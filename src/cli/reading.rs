@@ -2,7 +2,7 @@
 
 use super::output::Failure;
 use super::progress::Progress;
-use crate::files;
+use crate::files::LongFile;
 use crate::record::{RunHead, Tape, Told};
 use std::io::{BufReader, Read};
 use std::path::{Path, PathBuf};
@@ -12,9 +12,7 @@ const LONG: u64 = 16 << 20;
 
 /// A file that moves a bar.
 pub(super) struct Watched {
-    file: std::fs::File,
-    length: u64,
-    read: u64,
+    file: LongFile,
     progress: Option<Progress>,
 }
 
@@ -24,18 +22,17 @@ impl Watched {
     /// # Errors
     /// When it cannot be opened.
     pub(super) fn open(path: &Path, word: &'static str) -> Result<Self, Failure> {
-        let (file, length) = files::open(path)?;
-        let progress = (length > LONG).then(|| Progress::new(word));
-        Ok(Self { file, length, read: 0, progress })
+        let file = LongFile::open(path)?;
+        let progress = (file.length() > LONG).then(|| Progress::new(word));
+        Ok(Self { file, progress })
     }
 }
 
 impl Read for Watched {
     fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
         let read = self.file.read(to)?;
-        self.read += read as u64;
         if let Some(progress) = &self.progress {
-            progress.set(self.read as f64 / self.length as f64);
+            progress.set(self.file.share()());
         }
         Ok(read)
     }

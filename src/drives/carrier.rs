@@ -174,7 +174,7 @@ mod tests {
         assert!(said(Carrier::Udp, "no port here").contains("cannot open the link to `no port here`"));
         assert_eq!(said(Carrier::Udp, "127.0.0.1:7750"), "");
         // Without a thrust there is no limit that a drive could be told, nor a force that would be too much.
-        let mut rig = two_legs();
+        let mut rig = rig.clone();
         rig.actuators[1].thrust_n = f64::INFINITY;
         let refused =
             open(Carrier::Udp, "127.0.0.1:7750", &rig).err().map(|e| e.to_string()).unwrap_or_default();

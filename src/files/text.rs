@@ -33,19 +33,6 @@ pub fn read_bytes(path: &Path, limit: u64) -> Result<Vec<u8>, FileError> {
     if bytes.len() as u64 > limit { Err(too_large()) } else { Ok(bytes) }
 }
 
-/// A file to be read from its front, however long, and its length in bytes (0 where it has none, as a pipe).
-///
-/// # Errors
-/// When it is missing, no file, or the system refuses.
-pub fn open(path: &Path) -> Result<(std::fs::File, u64), FileError> {
-    let failed = |source| FileError::system("read", path, source);
-    let about = std::fs::metadata(path).map_err(failed)?;
-    if about.is_dir() {
-        return Err(FileError::NotAFile { path: path.to_path_buf() });
-    }
-    Ok((std::fs::File::open(path).map_err(failed)?, about.len()))
-}
-
 /// Reads a text of at most `limit` bytes; a byte order mark at its start is dropped.
 ///
 /// # Errors

@@ -248,9 +248,13 @@ impl SimDrives {
             self.controller.tick(self.now_us, TICK_US, &self.legs, &shown);
             for (i, leg) in self.legs.iter_mut().enumerate() {
                 let told = self.controller.told(i);
+                let before_m_s = leg.rate_m_s;
                 for _ in 0..TICK_US / STEP_US {
                     leg.go_on(STEP_US, &told, self.brakes_stick);
                 }
+                // Not of one step: a reference that moves tick by tick makes legs hurry and wait within each.
+                let up_m_s2 = (leg.rate_m_s - before_m_s) / (TICK_US as f64 * 1e-6);
+                leg.acceleration_m_s2 = if leg.braked { 0.0 } else { up_m_s2 };
             }
         }
     }

@@ -30,7 +30,8 @@ pub(crate) fn play(desk: &Desk, let_go_s: f64, to: &Path) {
     for (key, value) in [("level_db", "-12"), ("seat", "vacant"), ("motion", &motion_hash(full))] {
         entries.push((key.to_string(), value.to_string()));
     }
-    let options = Options { fast: true, park_at_end: true, entries };
+    let options =
+        Options { check: cueloom::record::CheckNotes::default(), fast: true, park_at_end: true, entries };
     let (mut held, mut let_go, mut gone_on) = (false, false, false);
     let mut progress = |now: &Progress| {
         let run = now.run.unwrap();

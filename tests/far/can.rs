@@ -81,7 +81,8 @@ fn garbage_on_the_line_changes_nothing_and_drives_stop_when_the_program_is_gone(
         wait(Duration::from_millis(20));
     }
     wait(Duration::from_millis(300));
-    assert!(program.said().ends_with("emergency stop\n"), "{}", program.said());
+    let said = program.said();
+    assert!(said.ends_with("following: MOVING: asked for\n  next: pause, stop, emergency, end\n"), "{said}");
     let word = bench.say("belt 1");
     program.child.kill().unwrap();
     assert_eq!(program.end(), None, "killed");
@@ -110,7 +111,7 @@ fn commissioning_asks_with_the_link_free_and_its_end_disturbs_nobody() {
     let address = bench.address.clone();
     let arguments = ["commission", "rig.toml", "--by", "a test", "--link", "can", "--to", &address];
     let mut asks = Program::start(&arguments, desk.folder());
-    while asks.wait_for_one(&["the link does not hold", "does not answer about", "1 of "]) != 2 {
+    while asks.wait_for_one(&["the link does not hold", "does not answer about", "\n1 of "]) != 2 {
         asks = Program::start(&arguments, desk.folder());
     }
     let mut program = desk.play(&address, "-12dB");
@@ -121,6 +122,7 @@ fn commissioning_asks_with_the_link_free_and_its_end_disturbs_nobody() {
     let at = program.wait_for("jogging: MOVING", at);
     wait(Duration::from_millis(500));
     // It ends without a record, in the midst of the jog.
+    assert_eq!(asks.child.try_wait().unwrap(), None, "{}", asks.said());
     asks.say("no");
     assert_eq!(asks.end(), Some(2), "{}", asks.said());
     wait(Duration::from_millis(500));

@@ -65,8 +65,9 @@ impl CanDesk {
         self.commission("");
     }
 
-    /// The program, whatever becomes of it.
+    /// The program, whatever becomes of it. Its record takes the place of the last run's; the program itself writes over none.
     pub(crate) fn try_play(&self, address: &str, level: &str) -> Program {
+        let _ = std::fs::remove_file(self.folder().join("run.mcap"));
         let level = format!("--level={level}");
         let mut arguments = vec!["play", "short.cues", "--rig", "rig.toml", "--no-render", "--link", "can"];
         arguments.extend(["--to", address, "--seat", "vacant", &level, "--log", "run.mcap"]);

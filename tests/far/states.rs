@@ -124,6 +124,9 @@ impl State {
     /// program said.
     pub(crate) fn reach(self, bench: &mut Bench, program: &mut Program) -> usize {
         let at = self.begin(bench, program);
+        if self == State::Parked {
+            return at;
+        }
         let (moving, more_ms) = self.moving();
         let mut at = program.wait_for(moving, at);
         pass(more_ms);

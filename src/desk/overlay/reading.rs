@@ -3,12 +3,12 @@
 use super::Laid;
 use super::head::Head;
 use super::laying::Laying;
-use crate::files;
+use crate::files::{FileError, LongFile};
 use crate::record::{Tape, Told as Taped, is_container};
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
 
 /// Something under way in the background, with what it has said so far. Dropped, it is given up.
@@ -104,8 +104,8 @@ const OFTEN: usize = 20_000;
 /// Why there is none to read, and what to do.
 fn read(path: &Path, part: &mut dyn FnMut(f32) -> bool) -> Result<Option<Laid>, String> {
     let name = path.display();
-    let (file, length) = files::open(path).map_err(|error| match error {
-        files::FileError::Missing { .. } => format!("{error}: choose one of the list, or look at the path"),
+    let file = LongFile::open(path).map_err(|error| match error {
+        FileError::Missing { .. } => format!("{error}: choose one of the list, or look at the path"),
         error => error.to_string(),
     })?;
     let no_record = |why: &str| {
@@ -113,8 +113,8 @@ fn read(path: &Path, part: &mut dyn FnMut(f32) -> bool) -> Result<Option<Laid>, 
             "`{name}` is no record of a run on drives ({why}): choose a file that a run has left, `….mcap`"
         )
     };
-    let passed = Arc::<AtomicU64>::default();
-    let mut from = BufReader::new(Counted { file, bytes: passed.clone() });
+    let share = file.share();
+    let mut from = BufReader::new(file);
     let first = from.fill_buf().map_err(|error| no_record(&error.to_string()))?;
     if first.starts_with(b"# layout: ") {
         return Err(no_record("it is the text log of a run without drives; `cueloom log` reads it"));
@@ -128,11 +128,8 @@ fn read(path: &Path, part: &mut dyn FnMut(f32) -> bool) -> Result<Option<Laid>, 
     let mut tape = Tape::begin(from).map_err(|why| no_record(&why))?;
     let mut laying = Laying::new(Head::of(&tape.head().entries), tape.head().legs.clone());
     for at in 1.. {
-        if at % OFTEN == 0 {
-            let read = passed.load(Ordering::Relaxed) as f64 / length.max(1) as f64;
-            if !part(read.min(1.0) as f32) {
-                return Ok(None);
-            }
+        if at % OFTEN == 0 && !part(share() as f32) {
+            return Ok(None);
         }
         match tape.told().map_err(|why| no_record(&why))? {
             Some(Taped::Cycle(cycle)) => laying.cycle(&cycle),
@@ -142,20 +139,6 @@ fn read(path: &Path, part: &mut dyn FnMut(f32) -> bool) -> Result<Option<Laid>, 
         }
     }
     laying.end(tape.is_cut_off()).map(Some).map_err(|why| format!("`{name}`: {why}"))
-}
-
-/// A file, and how much of it has been read, bytes.
-struct Counted {
-    file: std::fs::File,
-    bytes: Arc<AtomicU64>,
-}
-
-impl Read for Counted {
-    fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
-        let count = self.file.read(to)?;
-        self.bytes.fetch_add(count as u64, Ordering::Relaxed);
-        Ok(count)
-    }
 }
 
 #[cfg(test)]

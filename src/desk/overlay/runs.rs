@@ -3,7 +3,7 @@
 use super::head::Head;
 use super::marks::{Kind, marked};
 use crate::drives::{Carrier, Records};
-use crate::files;
+use crate::files::{self, LongFile};
 use crate::record::{Logged, glance};
 use crate::safety::operation::Cause;
 use std::path::{Path, PathBuf};
@@ -64,8 +64,8 @@ fn number(name: &str, stem: &str) -> Option<u64> {
 
 /// What a record says of itself, one line.
 pub fn said(path: &Path) -> String {
-    let file = match files::open(path) {
-        Ok((file, _)) => std::io::BufReader::new(file),
+    let file = match LongFile::open(path) {
+        Ok(file) => std::io::BufReader::new(file),
         Err(error) => return error.to_string(),
     };
     match glance(file) {

@@ -64,6 +64,7 @@ pub(super) struct Leg {
     carries_kg: f64,
     pub(super) at_m: f64,
     pub(super) rate_m_s: f64,
+    /// Over the last tick, m/s^2.
     pub(super) acceleration_m_s2: f64,
     pub(super) braked: bool,
     /// How long the brake has been told to be otherwise, microseconds.
@@ -153,7 +154,6 @@ impl Leg {
         } else {
             self.rate_m_s += FALL_M_S2 * step_s;
         }
-        self.acceleration_m_s2 = if self.braked { 0.0 } else { (self.rate_m_s - before) / step_s };
         self.at_m += 0.5 * (before + self.rate_m_s) * step_s;
         self.rub.slide(0.5 * (before + self.rate_m_s) * step_s);
         if self.at_m < self.low_m || self.at_m > self.high_m {
