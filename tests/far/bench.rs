@@ -145,6 +145,7 @@ pub(crate) struct Program {
 }
 
 impl Program {
+    #[cfg(feature = "serial")]
     pub(crate) fn start(arguments: &[&str], folder: &Path) -> Self {
         Self::started(Command::new(PROGRAM).args(arguments).current_dir(folder))
     }
@@ -203,6 +204,7 @@ impl Program {
     }
 
     /// Waits until it has said one of these after the first `from` bytes of what it said.
+    #[cfg(feature = "serial")]
     pub(crate) fn wait_for_any(&self, choices: &[&str], from: usize) {
         for _ in 0..20_000 {
             if choices.iter().any(|words| self.said()[from..].contains(words)) {

@@ -55,7 +55,9 @@ fn choices(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
         ui.horizontal(|ui| {
             let label = ui.label(name);
             let width = ui.available_width() - 4.0;
-            ui.add(TextEdit::singleline(text).hint_text(hint).desired_width(width)).labelled_by(label.id)
+            // Named: words above come and go with the check of the scene, and a field must not lose its cursor by that.
+            let field = TextEdit::singleline(text).id(egui::Id::unique(("drives", name)));
+            ui.add(field.hint_text(hint).desired_width(width)).labelled_by(label.id)
         })
         .inner
     };
@@ -116,8 +118,9 @@ fn sign(ui: &mut egui::Ui, app: &mut Cueloom) {
         let label = ui.label("Noticed");
         let width = ui.available_width() - 80.0;
         let hint = "a knock in the left rod end; nothing";
-        ui.add(TextEdit::singleline(&mut drives.remark).hint_text(hint).desired_width(width))
-            .labelled_by(label.id);
+        // Named, as those above are.
+        let field = TextEdit::singleline(&mut drives.remark).id(egui::Id::unique("noticed"));
+        ui.add(field.hint_text(hint).desired_width(width)).labelled_by(label.id);
         if ui.add_enabled(!drives.remark.trim().is_empty(), Button::new("Sign off")).clicked() {
             drives.sign();
         }
