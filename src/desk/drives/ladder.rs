@@ -74,22 +74,25 @@ impl Ladder {
 mod tests {
     use super::*;
 
+    fn key() -> Key {
+        let [motion, rig, tune, commissioning, drives, program] =
+            ["m", "r", "", "c", "d", "p"].map(String::from);
+        Key { motion, rig, tune, commissioning, drives, program }
+    }
+
     #[test]
     fn a_rung_is_open_when_those_below_are_signed_and_says_why_not() {
-        let part = |text: &str| text.to_string();
-        let key = Key {
-            motion: part("m"),
-            rig: part("r"),
-            tune: String::new(),
-            commissioning: part("c"),
-            drives: part("d"),
-            program: part("p"),
-        };
+        let key = key();
         let rung = |level_db, load| Rung { level_db, load };
         let lowest = rung(-12, Load::Vacant);
-        let played = Entry::Played { rung: lowest, key: key.clone(), day: 5, record: part("x.mcap") };
-        let signed =
-            Entry::Signed { rung: lowest, key: key.clone(), played: 5, day: 5, remark: part("nothing") };
+        let played = Entry::Played { rung: lowest, key: key.clone(), day: 5, record: "x.mcap".to_string() };
+        let signed = Entry::Signed {
+            rung: lowest,
+            key: key.clone(),
+            played: 5,
+            day: 5,
+            remark: "nothing".to_string(),
+        };
         let standing = |ladder: &Ladder, rung| ladder.cell(rung).map(|cell| cell.standing);
         let empty = Ladder::of(&[], Some(&key), 5);
         assert_eq!((empty.cells.len(), empty.to_sign), (12, None));
@@ -109,15 +112,7 @@ mod tests {
 
     #[test]
     fn a_rung_above_one_that_is_void_by_age_is_closed_though_it_was_signed() {
-        let part = |text: &str| text.to_string();
-        let key = Key {
-            motion: part("m"),
-            rig: part("r"),
-            tune: String::new(),
-            commissioning: part("c"),
-            drives: part("d"),
-            program: part("p"),
-        };
+        let key = key();
         let rung = |level_db| Rung { level_db, load: Load::Vacant };
         let signed = |level_db, played| {
             let (key, remark) = (key.clone(), String::new());
@@ -128,7 +123,8 @@ mod tests {
         assert_eq!(cell.standing, Standing::Closed);
         assert!(cell.why[0].starts_with("-12 dB vacant: the sign-off is void"), "{:?}", cell.why);
         // A run of so long ago is not offered to be signed off.
-        let played = Entry::Played { rung: rung(-12), key: key.clone(), day: 5, record: part("x.mcap") };
+        let played =
+            Entry::Played { rung: rung(-12), key: key.clone(), day: 5, record: "x.mcap".to_string() };
         assert_eq!(Ladder::of(std::slice::from_ref(&played), Some(&key), 95).to_sign, Some(rung(-12)));
         assert_eq!(Ladder::of(std::slice::from_ref(&played), Some(&key), 96).to_sign, None);
     }
