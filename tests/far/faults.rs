@@ -153,10 +153,18 @@ fn cases(all: bool) -> Vec<Case> {
     cases
 }
 
-struct Measured {
-    rest_s: f64,
-    way_m: f64,
-    hardest_m_s2: f64,
+pub(crate) struct Measured {
+    pub(crate) rest_s: f64,
+    pub(crate) way_m: f64,
+    pub(crate) hardest_m_s2: f64,
+}
+
+impl Measured {
+    /// As columns of a table.
+    pub(crate) fn columns(&self) -> String {
+        let (rest_s, way_mm, hardest) = (self.rest_s, self.way_m * 1e3, self.hardest_m_s2);
+        format!("{rest_s:.2} s | {way_mm:.1} mm | {hardest:.1} m/s^2")
+    }
 }
 
 /// From the word on: until all legs are braked and still, and how far the furthest leg went.
@@ -308,10 +316,9 @@ fn every_fault_ends_at_rest_and_is_named() {
     if write {
         let mut text = String::from(HEAD);
         for (case, m) in cases.iter().zip(&measured) {
-            let (rest_s, way_mm, hardest) = (m.rest_s, m.way_m * 1e3, m.hardest_m_s2);
             let row = match case.state.rests() {
                 true => "stands | stands | stands".to_string(),
-                false => format!("{rest_s:.2} s | {way_mm:.1} mm | {hardest:.1} m/s^2"),
+                false => m.columns(),
             };
             let _ = writeln!(text, "| {} | {} | {} | {row} |", case.fault.name, case.state.word(), case.link);
         }
@@ -328,7 +335,7 @@ receiver of `controller/` with simulated legs on the other, a scene of up to 32 
 link's patience set to 200 ms because a desktop is no rig's host. Holding is a pause in place, brakes off. Times run from
 the fault to legs that are still and braked; ways are the furthest leg's; braking is the hardest of a leg from the fault
 on, over 10 ms. After each row the cause was taken away, presence let go and taken hold of again: nothing began by that.
-On a rig of steel measure them again: a camera or the drives' own scope, each fault provoked with the seat empty, from
+CAN drives have [a page of their own](faults-can.md). On a rig of steel measure them again: a camera or the drives' own scope, each fault provoked with the seat empty, from
 the fault to standing brakes.
 
 | fault | state | link | time to rest | way | hardest braking |
