@@ -12,7 +12,7 @@ use cueloom::diag::{SourceText, Sources};
 use cueloom::drives::{Carrier, open};
 use cueloom::link::{SimAct, SimInput};
 use cueloom::motion::{Plan, Serial};
-use cueloom::player::{Options, Progress, Record, Shell, connect, drive};
+use cueloom::player::{DrivePlan, Options, Progress, Record, Shell, connect, drive};
 use cueloom::record::{Logged, read_container};
 use cueloom::safety::operation::{Input, Permit};
 use cueloom::scenario::{NoFiles, resolve};
@@ -82,8 +82,15 @@ fn played(cleared: &Cleared, fast: bool) -> (Logged, Duration) {
         held = acts || (now.wanted.is_some() && !held);
         hand.act(SimAct::Input(SimInput::Presence, if held { Input::Closed } else { Input::Open }));
     };
-    drive(cleared, connected, &options, &shell, Record::Mcap(Box::new(paper.clone())), &mut progress)
-        .expect("a run");
+    drive(
+        &DrivePlan::of(cleared),
+        connected,
+        &options,
+        &shell,
+        Record::Mcap(Box::new(paper.clone())),
+        &mut progress,
+    )
+    .expect("a run");
     let took = begun.elapsed();
     let bytes = paper.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
     (read_container(&bytes).expect("a record"), took)

@@ -14,7 +14,7 @@ use cueloom::link::{
     Asking, DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd, LinkFault, SimAct, SimInput,
 };
 use cueloom::motion::Plan;
-use cueloom::player::{Options, Progress, Record, Shell, connect, drive};
+use cueloom::player::{DrivePlan, Options, Progress, Record, Shell, connect, drive};
 use cueloom::safety::operation::{Input, Permit};
 use cueloom::scenario::{NoFiles, resolve};
 use cueloom::threads::Threads;
@@ -141,7 +141,8 @@ fn main() {
         None => Box::new(paper.clone()),
     };
     let record = Record::Mcap(record);
-    let played = drive(&cleared, connected, &options, &shell, record, &mut progress).expect("a run");
+    let played =
+        drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).expect("a run");
     let [orders, missed] = &*seen;
     println!(
         "{:.2} h, {} cycles, played out: {}, tripped: {:?}, governor held back in {}; {} orders, {} of them out of their \

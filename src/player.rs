@@ -37,7 +37,7 @@ mod tests;
 
 pub use clock::{run_number, stopwatch, today, wait};
 pub use director::Order;
-pub use drive::{Connected, LinkMeasure, Shell, connect, drive};
+pub use drive::{Connected, DrivePlan, LinkMeasure, Shell, connect, drive};
 pub use gain::GainError;
 pub use hand::Hand;
 pub use ready::{Ready, Refused, Remark};

@@ -8,7 +8,7 @@ use cueloom::diag::{SourceText, Sources};
 use cueloom::drives::{Carrier, open};
 use cueloom::link::{SimAct, SimFault, SimInput};
 use cueloom::motion::Plan;
-use cueloom::player::{Hand, Options, Progress, Record, Shell, connect, drive};
+use cueloom::player::{DrivePlan, Hand, Options, Progress, Record, Shell, connect, drive};
 use cueloom::record::{CheckNotes, Container, Header, LoggedCycle, Row, read_container};
 use cueloom::safety::operation::{Input, Permit};
 use cueloom::safety::{Legs, MAX_AXES, Outcome, State};
@@ -84,7 +84,7 @@ fn play(to: &Path) {
         }
     };
     let record = Record::Mcap(Box::new(std::fs::File::create(to).unwrap()));
-    let played = drive(&cleared, connected, &options, &shell, record, &mut progress).unwrap();
+    let played = drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && twice, "{played:?}");
 }
 

@@ -100,6 +100,7 @@ pub(super) fn run(
     let rig = cleared.plan().rig().clone();
     caution();
     let opened = open(&on.drives, &rig)?;
+    let plan = player::DrivePlan::of(&cleared);
     let connected = player::connect(opened.link, &rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     tell(&format!(
@@ -125,7 +126,7 @@ pub(super) fn run(
     listening::listen(&orders, &rig, opened.hand, &teller);
     let shell = Shell { permit: vouched.permit, orders: &heard, hand: None, by_word: false };
     drives::begin(&records, &vouched, day, &log)?;
-    let played = match play(&cleared, connected, &options, &shell, record, &teller) {
+    let played = match play(&plan, &rig, connected, &options, &shell, record, &teller) {
         Ok(played) => played,
         Err(error) => {
             drives::never_begun(&records, &vouched, day, &error)?;
@@ -182,7 +183,8 @@ fn tell_vouched(vouched: &Vouched) {
 }
 
 fn play(
-    cleared: &crate::check::Cleared,
+    plan: &player::DrivePlan<'_>,
+    rig: &Rig,
     connected: player::Connected<Box<dyn DriveLink>>,
     options: &Options,
     shell: &Shell<'_>,
@@ -190,9 +192,8 @@ fn play(
     teller: &Teller,
 ) -> Result<Played, PlayError> {
     let (mut told, mut counted) = (String::new(), [0; 2]);
-    let rig = cleared.plan().rig();
     let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
-    player::drive(cleared, connected, options, shell, record, &mut |now| {
+    player::drive(plan, connected, options, shell, record, &mut |now| {
         if let Some((number, words)) = refused(now, &names).filter(|(number, _)| *number != counted) {
             counted = number;
             teller.tell(words);

@@ -102,7 +102,8 @@ impl<W: Wire> FrameLink<W> {
                 }
                 (self.asks, self.is_stranger) = (false, false);
             }
-            Some(_) => self.is_stranger = true,
+            // Asked on: whoever was there at first may come back.
+            Some(_) => (self.asks, self.is_stranger) = (true, true),
         }
     }
 

@@ -215,26 +215,43 @@ impl Shell<'_> {
     }
 }
 
+/// A cleared plan with what drives need for it. Made before a link is opened: it takes a look at the whole scene, and a far
+/// end that hears nothing meanwhile would stop.
+#[derive(Debug)]
+pub struct DrivePlan<'c> {
+    cleared: &'c Cleared,
+    forces: Forces,
+    fastest_m_s: Legs,
+}
+
+impl<'c> DrivePlan<'c> {
+    /// For a cleared plan.
+    pub fn of(cleared: &'c Cleared) -> Self {
+        let (forces, fastest_m_s) = Forces::of(cleared);
+        Self { cleared, forces, fastest_m_s }
+    }
+}
+
 /// Plays a cleared plan on drives, from park to park as the operator wants it; ends at rest. `record` gets the record.
 ///
 /// # Errors
 /// When the run cannot begin; once begun, how it ended is in [`Played`].
 pub fn drive<L: DriveLink>(
-    cleared: &Cleared,
+    plan: &DrivePlan<'_>,
     connected: Connected<L>,
     options: &Options,
     shell: &Shell<'_>,
     record: super::Record,
     progress: &mut dyn FnMut(&Progress),
 ) -> Result<Played, PlayError> {
+    let DrivePlan { cleared, forces, fastest_m_s } = plan;
     let rig = cleared.plan().rig();
-    let (forces, fastest_m_s) = Forces::of(cleared);
-    let setup = Setup::of(rig)?.no_faster_than(&fastest_m_s);
+    let setup = Setup::of(rig)?.no_faster_than(fastest_m_s);
     let scene = ClearedScene::new(cleared)
         .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
     let Connected { link, far, report, clock, .. } = connected;
     let run = Run { setup: &setup, scene: &scene, options, clock: Some(&*clock) };
-    run.drive(link, report, &far, forces, rig, shell, record, progress)
+    run.drive(link, report, &far, forces.clone(), rig, shell, record, progress)
 }
 
 impl Run<'_> {

@@ -5,7 +5,7 @@ use cueloom::audition::motion_hash;
 use cueloom::check;
 use cueloom::drives::{Carrier, Head, open};
 use cueloom::link::{SimAct, SimInput};
-use cueloom::player::{Options, Order, Progress, Record, Shell, connect, drive};
+use cueloom::player::{DrivePlan, Options, Order, Progress, Record, Shell, connect, drive};
 use cueloom::safety::operation::{Input, Permit, Phase, State};
 use cueloom::threads::Threads;
 use std::path::Path;
@@ -47,6 +47,6 @@ pub(crate) fn play(desk: &Desk, let_go_s: f64, to: &Path) {
     };
     std::fs::create_dir_all(to.parent().unwrap()).unwrap();
     let record = Record::Mcap(Box::new(std::fs::File::create(to).unwrap()));
-    let played = drive(&cleared, connected, &options, &shell, record, &mut progress).unwrap();
+    let played = drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && played.tripped.is_none() && let_go && gone_on, "{played:?}");
 }

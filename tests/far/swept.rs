@@ -6,7 +6,7 @@ use cueloom::diag::{SourceText, Sources};
 use cueloom::drives::{Carrier, open};
 use cueloom::link::{SimAct, SimFault, SimInput};
 use cueloom::motion::Plan;
-use cueloom::player::{Options, Progress, Record, Shell, connect, drive};
+use cueloom::player::{DrivePlan, Options, Progress, Record, Shell, connect, drive};
 use cueloom::safety::operation::{Input, Permit};
 use cueloom::scenario::{NoFiles, resolve};
 use cueloom::threads::Threads;
@@ -64,7 +64,7 @@ fn played(day: &Day, cleared: &Cleared, to: &Path) {
         }
     };
     let record = Record::Mcap(Box::new(File::create(to).unwrap()));
-    let played = drive(cleared, connected, &options, &shell, record, &mut progress).unwrap();
+    let played = drive(&DrivePlan::of(cleared), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && played.tripped.is_none() && knocked, "{played:?}");
 }
 

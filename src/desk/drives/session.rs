@@ -227,6 +227,7 @@ fn try_run(
         // Simulated drives have no pedal of their own: what is held is held in the window.
         hand.act(SimAct::Input(SimInput::Presence, Input::Closed));
     }
+    let drive_plan = player::DrivePlan::of(&cleared);
     let connected = player::connect(opened.link, rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     let reason = job.reason.as_deref();
@@ -249,7 +250,7 @@ fn try_run(
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
     let mut progress = |now: &Progress| say(News::Now(Box::new(now.clone())));
     begin(&job.records, &vouched, day, &log)?;
-    Ok(Some(match player::drive(&cleared, connected, &options, &shell, record, &mut progress) {
+    Ok(Some(match player::drive(&drive_plan, connected, &options, &shell, record, &mut progress) {
         Ok(played) => {
             let left = keep(&job.records, &played, &vouched, (day, plan.gain()), &log);
             Over { words: words(&played, &left), kept: left.kept, log: Some(log) }
