@@ -81,11 +81,11 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
             }
         }
         Command::Commission { rig, drives, records, by, brakes } => {
-            commission::run(&rig, &drives, &records, &by, brakes)
+            commission::run(&rig, &drives, &records.of(&rig), &by, brakes)
         }
-        Command::Audition { sign, maintenance, records } => ladder::run(&records, sign, maintenance),
-        Command::Sweep { file, keep, records } => sweep::run(&file, keep, &records, format),
-        Command::Wear { records } => wear::run(&records, format),
+        Command::Audition { sign, maintenance, records } => ladder::run(&records.here(), sign, maintenance),
+        Command::Sweep { file, keep, records } => sweep::run(&file, keep, &records.here(), format),
+        Command::Wear { records } => wear::run(&records.here(), format),
         Command::Log { file, mend: Some(to), .. } => mend::run(&file, &to),
         Command::Log { file, csv, mend: None } => log::run(&file, csv.as_deref()),
         Command::Rig { what: Some(args::RigCommand::New { output }), .. } => rig::new(output.as_deref()),

@@ -18,7 +18,7 @@ pub use long::LongFile;
 pub use recording::{create, create_new, create_numbered, is_taken};
 pub use save::{make_folder_of, save};
 pub use series::{SeriesKind, column_names, write_series};
-pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings};
+pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings, records_folder};
 pub use sound::{SoundSamples, read_sound};
 pub use stamp::{Stamp, stamp};
 pub use text::{MAX_PROFILE_BYTES, MAX_RECORDING_BYTES, MAX_TOML_BYTES, read_bytes, read_text, to_text};

@@ -1,9 +1,10 @@
 //! What can be typed: commands, options and their help.
 
 use super::gain::Gain;
+use crate::files::{SETTINGS_NAME, records_folder};
 use crate::time::SampleRate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Write motion cues down, check them against the rig, play them the same way twice.
 #[derive(Debug, Parser)]
@@ -135,9 +136,8 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         rig: PathBuf,
         #[command(flatten)]
         drives: DriveArgs,
-        /// Where commissioning and audition are kept
-        #[arg(long, value_name = "FOLDER", default_value = "records")]
-        records: PathBuf,
+        #[command(flatten)]
+        records: RecordsArgs,
         /// Who does it
         #[arg(long, value_name = "NAME")]
         by: String,
@@ -157,9 +157,8 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         /// Note that the rig was worked on: every sign-off before is void
         #[arg(long, value_name = "REMARK", conflicts_with = "sign")]
         maintenance: Option<String>,
-        /// Where commissioning and audition are kept
-        #[arg(long, value_name = "FOLDER", default_value = "records")]
-        records: PathBuf,
+        #[command(flatten)]
+        records: RecordsArgs,
     },
     /// What legs and brakes have done in all runs on drives: way, reversals, stops by the brakes alone
     #[command(after_help = "\
@@ -168,9 +167,8 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
 
 Counted from what the drives report, while this program runs them. Moved away, records/wear.json begins anew.")]
     Wear {
-        /// Where it is kept
-        #[arg(long, value_name = "FOLDER", default_value = "records")]
-        records: PathBuf,
+        #[command(flatten)]
+        records: RecordsArgs,
     },
     /// What a slow sweep of the legs tells of friction, play and stiffness, against the first one that was kept
     #[command(after_help = "\
@@ -186,9 +184,8 @@ Exit code 1 when something is not as it was. Moved away, records/sweeps.jsonl be
         /// Keep what it tells
         #[arg(long)]
         keep: bool,
-        /// Where sweeps are kept
-        #[arg(long, value_name = "FOLDER", default_value = "records")]
-        records: PathBuf,
+        #[command(flatten)]
+        records: RecordsArgs,
     },
     /// Summarise the record of a run, or turn it into CSV
     #[command(after_help = "\
@@ -381,14 +378,34 @@ pub(super) struct SceneArgs {
     pub(super) threads: Option<std::num::NonZeroUsize>,
 }
 
+/// What is known of a rig besides its file.
+#[derive(Debug, Clone, Args)]
+pub(super) struct RecordsArgs {
+    /// Where commissioning, audition, sweeps, and what legs strayed and went are kept; else records/ beside the nearest
+    /// cueloom.toml in or above the folder, or in the folder itself
+    #[arg(long, value_name = "FOLDER")]
+    records: Option<PathBuf>,
+}
+
+impl RecordsArgs {
+    /// The folder, for a profile or a rig file.
+    pub(super) fn of(&self, file: &Path) -> PathBuf {
+        self.records.clone().unwrap_or_else(|| records_folder(file))
+    }
+
+    /// The folder, for where the command is given.
+    pub(super) fn here(&self) -> PathBuf {
+        self.of(Path::new(SETTINGS_NAME))
+    }
+}
+
 /// Which scene of a profile, and what is known of the rig besides its file.
 #[derive(Debug, Clone, Args)]
 pub(super) struct CheckedArgs {
     #[command(flatten)]
     pub(super) scene: SceneArgs,
-    /// Where commissioning and audition are kept, and what legs strayed in the last runs: it is taken off the margins
-    #[arg(long, value_name = "FOLDER", default_value = "records")]
-    pub(super) records: PathBuf,
+    #[command(flatten)]
+    pub(super) records: RecordsArgs,
 }
 
 fn level(text: &str) -> Result<i32, String> {

@@ -153,7 +153,7 @@ pub(super) fn examine(
     args: &CheckedArgs,
     format: Format,
 ) -> Result<(View, Option<Report>), Failure> {
-    examine_part(profile, &args.scene, (&Records::at(&args.records), false), 1.0, format)
+    examine_part(profile, &args.scene, (&Records::at(&args.records.of(profile)), false), 1.0, format)
 }
 
 /// The same at a part of the gain, to try it out: what the scene expects of its whole strength is not asked of less.

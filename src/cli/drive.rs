@@ -90,7 +90,7 @@ pub(super) fn run(
     let full = args.scene.gain.factor();
     let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
     let carrier = carrier(&on.drives);
-    let records = Records::of(&args.records, carrier);
+    let records = Records::of(&args.records.of(profile), carrier);
     let (view, report) = examine_part(profile, &args.scene, (&records, true), rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {

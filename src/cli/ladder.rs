@@ -52,6 +52,13 @@ pub(super) fn run(
             }
         };
     }
-    say(if text.is_empty() { "the ladder is empty: begin at -12 dB, seat vacant\n" } else { &text })?;
+    if text.is_empty() {
+        let _ = writeln!(
+            text,
+            "the ladder in `{}` is empty: begin at -12 dB, seat vacant (--records names another folder)",
+            records.folder().display()
+        );
+    }
+    say(&text)?;
     Ok(Outcome::Clean)
 }

@@ -63,6 +63,14 @@ pub(super) fn gain_words(gain: f64) -> String {
     format!("{floored}")
 }
 
+/// A gain as it is, and in dB where a number says little.
+fn gain_exactly(gain: f64) -> String {
+    match (gain * 1e4).round() / 1e4 {
+        short if short == gain => format!("{gain}"),
+        short => format!("{short} ({:.1} dB)", 20.0 * libm::log10(gain)),
+    }
+}
+
 /// A time as profiles write it: `1:23.5`, `1:02:03`.
 pub(super) fn clock(time_s: f64) -> String {
     let milliseconds = (time_s.clamp(0.0, 1e9) * 1000.0).round() as u64;
@@ -85,7 +93,7 @@ fn head(view: &View, measured: &Measured) -> String {
         clock(measured.duration_s),
         counted(measured.layers.len(), "layer"),
         counted(measured.placements, "placement"),
-        view.gain,
+        gain_exactly(view.gain),
         view.rate_hz,
     )
 }

@@ -142,6 +142,7 @@ fn a_fit_is_said_with_the_caution_and_never_called_safe() {
 fn a_gain_shown_is_never_above_the_gain_found() {
     assert_eq!(gain_words(0.6559), "0.655");
     assert_eq!(gain_words(1.0), "1");
+    assert_eq!([1.0, 0.5, 0.251188643150958].map(gain_exactly), ["1", "0.5", "0.2512 (-12.0 dB)"]);
 }
 
 #[test]

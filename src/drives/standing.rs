@@ -109,22 +109,10 @@ pub enum Waits {
 /// What was asked for and has not begun, where there is such a thing.
 pub fn waits(progress: &Progress) -> Option<(Order, Waits)> {
     let (run, order) = (progress.run.as_ref()?, progress.wanted?);
-    let why = request(order).and_then(|request| refusal(progress, run, request));
+    let why = order.act().and_then(|request| refusal(progress, run, request));
     let held = run.seen().inputs.presence.is_closed();
     let waits = if held { Waits::LetGo } else { Waits::TakeHold };
     Some((order, why.map_or(waits, Waits::For)))
-}
-
-/// The act that an order asks for.
-fn request(order: Order) -> Option<Request> {
-    match order {
-        Order::Start => Some(Request::Start),
-        Order::Resume => Some(Request::Resume),
-        Order::Park => Some(Request::Park),
-        Order::Home => Some(Request::Home),
-        Order::Jog { .. } => Some(Request::Jog),
-        _ => None,
-    }
 }
 
 /// What was asked for last and came to nothing, in words; a number that is another for each.

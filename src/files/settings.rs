@@ -1,4 +1,4 @@
-//! `cueloom.toml`: which rig, tune and link a folder of profiles uses.
+//! `cueloom.toml`: which rig a folder of profiles uses; what is known of that rig is kept beside it.
 
 use crate::diag::{Diagnostic, Rule, SourceId, Span, nearest};
 use std::path::{Path, PathBuf};
@@ -7,7 +7,10 @@ use toml::de::{DeTable, DeValue};
 /// The file's name.
 pub const SETTINGS_NAME: &str = "cueloom.toml";
 
-const KEYS: [&str; 3] = ["rig", "tune", "link"];
+const KEYS: [&str; 1] = ["rig"];
+
+/// What the folder of the records is called where no other was named.
+const RECORDS_NAME: &str = "records";
 
 /// What the settings' messages say when asked.
 pub const RULES: &[Rule] = &[Rule { slug: "settings", text: include_str!("settings.txt") }];
@@ -26,10 +29,6 @@ pub struct Setting {
 pub struct Settings {
     /// The rig file.
     pub rig: Option<Setting>,
-    /// The tune.
-    pub tune: Option<Setting>,
-    /// The link to the drives.
-    pub link: Option<Setting>,
 }
 
 /// The nearest settings file in the profile's folder or above it.
@@ -48,6 +47,13 @@ pub fn find_settings(profile: &Path) -> Option<PathBuf> {
     None
 }
 
+/// Where the records of a rig are kept when no folder is named, `records/`: beside the settings file that `beside`, a profile
+/// or a rig file, is under; else beside it.
+pub fn records_folder(beside: &Path) -> PathBuf {
+    let settings = find_settings(beside);
+    settings.as_deref().unwrap_or(beside).with_file_name(RECORDS_NAME)
+}
+
 /// Reads the text of a settings file; every mistake has its place.
 pub fn parse_settings(source: SourceId, text: &str) -> (Settings, Vec<Diagnostic>) {
     let mut settings = Settings::default();
@@ -64,13 +70,8 @@ pub fn parse_settings(source: SourceId, text: &str) -> (Settings, Vec<Diagnostic
         let (word, at) = (key.get_ref().as_ref(), span(key.span()));
         let slot = match word {
             "rig" => &mut settings.rig,
-            "tune" => &mut settings.tune,
-            "link" => &mut settings.link,
             _ => {
-                let title = format!(
-                    "`{word}` is no setting; there are {}",
-                    KEYS.map(|k| format!("`{k}`")).join(", ")
-                );
+                let title = format!("`{word}` is no setting; the only one is `rig`");
                 let mistake = Diagnostic::error("settings", at, title);
                 found.push(match nearest(word, KEYS) {
                     Some(key) => mistake.help(format!("did you mean `{key}`?")).fix("rename it", at, key),
@@ -111,19 +112,17 @@ mod tests {
         assert_eq!(found, []);
         let rig = settings.rig.unwrap();
         assert_eq!((rig.path.as_str(), rig.span), ("rigs/a.toml", Span::new(SourceId(0), 6, 19)));
-        assert_eq!(settings.tune, None);
     }
 
     #[test]
-    fn every_mistake_is_reported_and_the_rest_is_read() {
-        let (settings, found) = parse("rigg = \"a\"\nrig = 3\nlink = \"sim.toml\"\nrig = \"b\"\n");
+    fn every_mistake_is_reported() {
+        let (_, found) = parse("rigg = \"a\"\nrig = 3\nrig = \"b\"\n");
         let titles: Vec<&str> = found.iter().map(|d| d.title.as_str()).collect();
         assert_eq!(found.len(), 3, "{titles:?}");
         assert_eq!(found[0].help, ["did you mean `rig`?"]);
         assert_eq!(found[0].primary.span, Span::new(SourceId(0), 0, 4));
         assert!(titles[1].contains("path in quotes"), "{titles:?}");
         assert!(titles[2].starts_with("not TOML: duplicate key"), "{titles:?}");
-        assert_eq!(settings.link.unwrap().path, "sim.toml");
     }
 
     #[test]
@@ -137,6 +136,21 @@ mod tests {
         assert_eq!(text(), "rig = \"far\"");
         std::fs::write(deep.join(SETTINGS_NAME), "rig = \"near\"").unwrap();
         assert_eq!(text(), "rig = \"near\"");
+    }
+
+    /// A profile and a rig file under one settings file have the same records; what is under none keeps its own.
+    #[test]
+    fn records_are_beside_the_settings_or_beside_the_file() {
+        let folder = tempfile::tempdir().unwrap();
+        let root = folder.path().canonicalize().unwrap();
+        std::fs::create_dir_all(root.join("rigs")).unwrap();
+        let (profile, rig) = (root.join("x.cues"), root.join("rigs/a.toml"));
+        assert_eq!(records_folder(&profile), root.join("records"));
+        assert_eq!(records_folder(&rig), root.join("rigs/records"));
+        std::fs::write(root.join(SETTINGS_NAME), "rig = \"rigs/a.toml\"").unwrap();
+        assert_eq!(records_folder(&rig), root.join("records"));
+        assert_eq!(records_folder(&root.join("rigs").join(SETTINGS_NAME)), root.join("records"));
+        assert_eq!(records_folder(Path::new("x.cues")), Path::new("records"));
     }
 
     proptest::proptest! {

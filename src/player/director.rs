@@ -8,6 +8,7 @@ use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
 use super::travel::Move;
+use crate::safety::operation::Request;
 use crate::safety::{Legs, Refusal, State};
 
 /// What an operator can order while a run is on.
@@ -44,6 +45,20 @@ pub enum Order {
     EmergencyStop,
     /// On drives: end the session, once at rest.
     End,
+}
+
+impl Order {
+    /// The act that it asks for, where legs move by it.
+    pub fn act(self) -> Option<Request> {
+        match self {
+            Order::Start => Some(Request::Start),
+            Order::Resume => Some(Request::Resume),
+            Order::Park => Some(Request::Park),
+            Order::Home => Some(Request::Home),
+            Order::Jog { .. } => Some(Request::Jog),
+            _ => None,
+        }
+    }
 }
 
 /// Turns orders, and how a session stands, into commands.

@@ -484,7 +484,8 @@ impl<L: DriveLink> DriveCycle<L> {
             let set_points = SetPoints { sequence: tick, apply_at: DriveTime(0), lengths_m: plain.sent_m };
             return Cycle::plain(set_points, plain);
         };
-        session.watch(self.following);
+        // Old lengths tell of old set-points only; silence has a limit of its own.
+        session.watch(self.following && self.silent_us == 0);
         let feedback = Feedback { at: DriveTime(0), sequence: None, measured_m, fault: None };
         let feedback = if gone { Err(LinkFault::Silent) } else { Ok(feedback) };
         let mut queue = [own, to_path[0], to_path[1], to_path[2], to_path[3]].into_iter().flatten();

@@ -17,6 +17,7 @@ use crate::safety::operation::{Brakes, Cause, Input, Inputs, Permit, Phase, Stat
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
+mod asked;
 mod faults;
 mod host;
 mod lost;
@@ -141,7 +142,11 @@ struct Bench<L: DriveLink> {
 
 impl<L: DriveLink + Clone> Bench<L> {
     fn on(far: L, report: DriveReport, permit: Permit) -> Self {
-        let setup: &'static _ = Box::leak(Box::new(setup()));
+        Self::with(setup(), far, report, permit)
+    }
+
+    fn with(setup: Setup, far: L, report: DriveReport, permit: Permit) -> Self {
+        let setup: &'static Setup = Box::leak(Box::new(setup));
         let swing: &'static Swing = Box::leak(Box::new(Swing { length_s: 3.0, ..Swing::default() }));
         let mut frames = Vec::new();
         while frames.len() < Scene::frames(swing) as usize {

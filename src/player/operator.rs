@@ -23,6 +23,26 @@ struct Wish {
     order: Order,
     /// Whether the presence input was seen let go since.
     armed: bool,
+    /// How the run stood when it was looked at last.
+    before: Operation,
+}
+
+impl Wish {
+    /// Why it is void: what would have ended a motion came up while it waited. Whoever closes a gate again, or clears a
+    /// fault, may not be the one who asked.
+    fn lapsed(&self, now: &Operation) -> Option<Cause> {
+        const CAUSES: [Cause; 4] = [Cause::Gate, Cause::Mat, Cause::Belt, Cause::StopInput];
+        let inputs = |run: &Operation| {
+            let inputs = run.seen().inputs;
+            [inputs.gate, inputs.mat, inputs.belt, inputs.stop]
+        };
+        let mut each = inputs(&self.before).into_iter().zip(inputs(now)).zip(CAUSES);
+        let opened = each.find(|((before, now), _)| before.is_closed() && !now.is_closed());
+        let became = |is: fn(&Operation) -> bool| is(now) && !is(&self.before);
+        let moved = became(|run| run.cause() == Cause::MovedByHand);
+        let ended = became(Operation::is_latched) || moved;
+        opened.map(|(_, cause)| cause).or_else(|| ended.then(|| now.cause()))
+    }
 }
 
 /// A jog under way.
@@ -175,7 +195,7 @@ impl<'a> Operator<'a> {
     fn wish(&mut self, order: Order, run: &Operation) {
         self.jogging = None;
         let held = run.seen().inputs.presence.is_closed();
-        self.wish = Some(Wish { order, armed: !held });
+        self.wish = Some(Wish { order, armed: !held, before: *run });
     }
 }
 
@@ -213,7 +233,7 @@ impl Directs for Operator<'_> {
         if run.state() == State::NotConnected && !self.begun && run.seen().link {
             self.begun = true;
             self.send(Command::Ask(Request::Connect), send);
-            self.wish = (!self.by_word).then_some(Wish { order: Order::Start, armed: false });
+            self.wish = (!self.by_word).then_some(Wish { order: Order::Start, armed: false, before: run });
             return;
         }
         let rests = run.phase() == Phase::Rest;
@@ -233,6 +253,13 @@ impl Directs for Operator<'_> {
         self.go_on_jogging(view, &run, send);
         let presence = run.seen().inputs.presence.is_closed();
         if let Some(wish) = &mut self.wish {
+            if let Some(why) = wish.lapsed(&run) {
+                let word = wish.order.act().map_or("", Request::word);
+                self.remarks.push(format!("{word}: not any more: {}; ask again", why.words()));
+                self.wish = None;
+                return;
+            }
+            wish.before = run;
             wish.armed |= !presence;
             if wish.armed && presence && matches!(run.phase(), Phase::Rest | Phase::Standing) {
                 let order = wish.order;

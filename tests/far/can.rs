@@ -72,10 +72,11 @@ fn climbs_to_full_gain_on_drives_that_interpolate() {
 }
 
 #[test]
-fn garbage_on_the_line_changes_nothing_and_drives_stop_when_the_program_is_gone() {
+fn doubles_and_garbage_on_the_line_change_nothing_and_drives_stop_when_the_program_is_gone() {
     let _alone = alone();
     let desk = CanDesk::new(&rig());
     let (mut bench, mut program, _) = desk.following();
+    bench.say("double 1");
     for _ in 0..20 {
         bench.say("garbage 1");
         wait(Duration::from_millis(20));

@@ -14,7 +14,7 @@ pub(crate) enum State {
     /// A pause in place: the drives hold, the brakes are off.
     Holding,
     Parking,
-    /// At park, brakes on, drives off.
+    /// At park, brakes on, drives off; the start that is asked for at first was taken back.
     Parked,
     /// Let go of under way: brakes on, drives off.
     Braked,
@@ -103,6 +103,8 @@ impl State {
         );
         match self {
             State::Parked => {
+                // Nothing is asked for any more.
+                program.say("pause");
                 pass(200);
                 return at;
             }
@@ -128,8 +130,13 @@ impl State {
             return at;
         }
         let (moving, more_ms) = self.moving();
-        let mut at = program.wait_for(moving, at);
+        let at = program.wait_for(moving, at);
         pass(more_ms);
+        self.settle(bench, program, at)
+    }
+
+    /// From where it moves to the state itself, if that is another.
+    pub(crate) fn settle(self, bench: &mut Bench, program: &mut Program, mut at: usize) -> usize {
         if matches!(self, State::Holding | State::Parking) {
             program.say("pause");
             at = program.wait_for("holding: standing, brakes off", at);

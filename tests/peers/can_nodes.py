@@ -7,8 +7,10 @@ mapping that was written, whatever it is.
     can_nodes.py --truth FILE [--reference homing] [--wrong product|serial] [--no-watchdog]
 
 Prints `pty PATH` for the program's end. Words on standard input change the world: `presence 1`, `gate 0`, `mute 2`,
-`deaf 1`, `emergency 1 0x3210`, `mode 1 1`, `leave 2`, `boot 1`, `far 1` (statusword bit 13), `snag 1 900` (N), `stuck 2`
-(the contacts of its brake change no more), `nohome 1`, `garbage 1`, `clear`, `quit`.
+`deaf 1`, `emergency 1 0x3210`, `fault 2` (an emergency, whichever), `mode 1 1`, `leave 2`, `boot 1`, `far 1` (statusword
+bit 13), `snag 1 900` (N), `push 1 5000` (micrometres at once, brake or not), `stuck 2` (the contacts of its brake change
+no more), `double 1` (reports come twice), `nohome 1`, `late 400` (ms, all that the program sends), `garbage 1`, `unplug`
+(the adapter is gone), `clear`, `quit`.
 
 A leg with neither torque nor brake falls. A drive that is told to disable operation, or stops by itself, comes to rest,
 closes its brake and then takes its torque away; one that is told to take its voltage away does so at once.
@@ -26,6 +28,7 @@ import sys
 import threading
 import time
 import tty
+from collections import deque
 
 import can
 import canopen
@@ -132,7 +135,7 @@ class Drive:
 
     def clear(self):
         self.mute = self.deaf = self.far = self.no_home = False
-        self.snag_n, self.stuck = 0.0, None
+        self.snag_n, self.stuck, self.copies = 0.0, None, 1
 
     def counts(self, at_m):
         return round((at_m - ZERO_M) * COUNTS_PER_M) * self.sign
@@ -305,7 +308,8 @@ class Drive:
         for base, objects, every in zip((0x180, 0x280), self.maps[1:], self.every):
             if self.syncs % every == 0:
                 parts = [self.node.get_data(entry >> 16, entry >> 8 & 0xFF) for entry in objects]
-                self.network.send_message(base + self.id, b"".join(parts))
+                for _ in range(self.copies):
+                    self.network.send_message(base + self.id, b"".join(parts))
 
     def tick(self, now, step):
         if self.brake_at is not None and now >= self.brake_at:
@@ -346,10 +350,12 @@ class World:
         for _, slave in (near, far):
             tty.setraw(slave)
         print("pty", os.ttyname(near[1]), flush=True)
+        told, self.tells = os.pipe()
         child = os.fork()
         if child == 0:
-            bridge(near[0], far[0])
+            bridge(near[0], far[0], told)
         self.child = child
+        os.close(near[0])
         slcan = can.Bus(interface="slcan", channel=os.ttyname(far[1]), bitrate=1_000_000, sleep_after_open=0)
         self.bus = slcan
         self.network = canopen.Network(slcan)
@@ -428,7 +434,10 @@ class World:
         elif words[0] == "garbage":
             # What a bad contact makes of lines: halves, strays, and a frame that says nothing true.
             self.bus.serialPortOrig.write(b"t18173\rt18G7\r\x07\xff\xfe\rt9991AA\rt1817" + b"A" * 60 + b"\r")
+        elif words[0] in ("late", "unplug"):
+            os.write(self.tells, f"{words[-1]}\n".encode())
         elif words[0] == "clear":
+            os.write(self.tells, b"0\n")
             for drive in self.drives:
                 drive.clear()
         else:
@@ -441,6 +450,8 @@ class World:
                 drive.deaf = True
             elif words[0] == "emergency":
                 drive.fault(int(words[2], 0))
+            elif words[0] == "fault":
+                drive.fault(0x3210)
             elif words[0] == "mode":
                 drive.shown = int(words[2])
             elif words[0] == "leave":
@@ -449,6 +460,10 @@ class World:
                 drive.far = True
             elif words[0] == "snag":
                 drive.snag_n = float(words[2])
+            elif words[0] == "push":
+                drive.at_m += float(words[2]) * 1e-6
+            elif words[0] == "double":
+                drive.copies = 2
             elif words[0] == "stuck":
                 drive.stuck = drive.contacts()
             elif words[0] == "nohome":
@@ -459,18 +474,36 @@ class World:
                 drive.fault(0, quietly=True)
 
 
-def bridge(one, other):
-    """Whatever goes in at one end comes out at the other: the adapter and the bus."""
-    parent = os.getppid()
+def bridge(program, bus, told):
+    """The adapter and the bus: whatever goes in at one end comes out at the other, what the program sends as late as is told."""
+    parent, late_s, waiting = os.getppid(), 0.0, deque()
     while os.getppid() == parent:
-        ready, _, _ = select.select([one, other], [], [], 0.5)
+        now = time.monotonic()
+        while waiting and now >= waiting[0][0]:
+            os.write(bus, waiting.popleft()[1])
+        rest_s = min(waiting[0][0] - now, 0.5) if waiting else 0.5
+        ready, _, _ = select.select([end for end in (program, bus, told) if end is not None], [], [], rest_s)
         for end in ready:
             try:
                 data = os.read(end, 4096)
-                os.write(other if end == one else one, data)
             except OSError:
                 # Nobody has the terminal open just now.
                 time.sleep(0.01)
+                continue
+            if end == told:
+                word = data.split()[-1]
+                if word == b"unplug":
+                    os.close(program)
+                    program = None
+                else:
+                    late_s = float(word) / 1000
+            elif end == program:
+                waiting.append((time.monotonic() + late_s, data))
+            elif program is not None:
+                try:
+                    os.write(program, data)
+                except OSError:
+                    time.sleep(0.01)
     os._exit(0)
 
 

@@ -2,6 +2,7 @@
 
 use crate::audition::{LEVELS_DB, Load, Rung};
 use crate::drives::Carrier;
+use crate::files::records_folder;
 use std::path::Path;
 
 /// The choices. The seat is never remembered: whoever connects has looked.
@@ -24,11 +25,10 @@ pub struct Setup {
 impl Setup {
     /// For a profile at `profile`, with the link that was used last.
     pub fn of(profile: &Path, carrier: Carrier, to: &str) -> Self {
-        let records = profile.parent().unwrap_or(Path::new("")).join("records");
         Self {
             carrier,
             to: to.to_string(),
-            records: records.display().to_string(),
+            records: records_folder(profile).display().to_string(),
             level_db: LEVELS_DB[0],
             seat: None,
             reason: String::new(),
