@@ -406,3 +406,30 @@ fn odd_numbers_are_taken_or_refused_in_words() {
     assert_eq!(code(&output), 1);
     assert!(err(&output).contains("there is nothing to play"), "{}", err(&output));
 }
+
+/// Work on a rig is noted where its runs are, or it voids nothing.
+#[test]
+fn what_is_known_of_a_rig_is_looked_for_beside_its_settings() {
+    let (folder, _) = folder_with(PLAIN);
+    std::fs::write(folder.path().join("cueloom.toml"), format!("rig = {:?}\n", demo_rig())).unwrap();
+    std::fs::create_dir(folder.path().join("below")).unwrap();
+    let given = |below: &str, arguments: &[&str]| {
+        program().args(arguments).current_dir(folder.path().join(below)).output().unwrap()
+    };
+    let maintenance = ["audition", "--maintenance", "new rod end"];
+    let refused = given("below", &maintenance);
+    assert_eq!(code(&refused), 2);
+    let said = err(&refused);
+    assert!(said.contains("no run is noted in `") && said.contains("--records"), "{said}");
+    let records = folder.path().join("records");
+    std::fs::create_dir(&records).unwrap();
+    let override_ = r#"{"kind":"override","rung":{"level_db":-6,"load":"vacant"},"day":20000,"reason":"x"}"#;
+    std::fs::write(records.join("audition.jsonl"), format!("{override_}\n")).unwrap();
+    for below in ["", "below"] {
+        let noted = given(below, &maintenance);
+        assert!(out(&noted).contains("noted in `") && out(&noted).contains("records`"), "{}", err(&noted));
+        assert!(out(&given(below, &["audition"])).contains("maintenance new rod end"));
+        assert!(out(&given(below, &["wear"])).contains("nothing was counted yet in `"));
+    }
+    assert!(!folder.path().join("below/records").exists());
+}

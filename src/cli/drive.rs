@@ -99,15 +99,15 @@ pub(super) fn run(
     };
     let rig = cleared.plan().rig().clone();
     caution();
+    // What takes long comes first: a far end is not kept waiting for it.
+    let (plan, motion) = (player::DrivePlan::of(&cleared), motion_hash(&report.plan().at_gain(full)));
     let opened = open(&on.drives, &rig)?;
-    let plan = player::DrivePlan::of(&cleared);
     let connected = player::connect(opened.link, &rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     tell(&format!(
         "connected to `{}`, drives {:?}; round trips: half within {} us, 99 % within {} us, the longest {} us",
         far.name, far.serials, measure.median_us, measure.p99_us, measure.longest_us
     ));
-    let motion = motion_hash(&report.plan().at_gain(full));
     let reason = on.reason.as_deref();
     let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig.hash, far: &far, day, reason })?;
     tell_vouched(&vouched);

@@ -8,6 +8,9 @@ use crate::units::{Dimension, show};
 use std::fmt::Write as _;
 use std::path::Path;
 
+/// Where the ladder that is meant may be.
+const ELSEWHERE: &str = "go to the folder of the profiles, or name theirs with --records";
+
 /// Shows the ladder, or adds to it.
 ///
 /// # Errors
@@ -18,14 +21,23 @@ pub(super) fn run(
     maintenance: Option<String>,
 ) -> Result<Outcome, Failure> {
     let (records, (day, _)) = (Records::at(records), today());
+    let folder = format!("`{}`", records.folder().display());
     if let Some(remark) = maintenance {
+        // Noted where nobody looks it would void nothing.
+        if records.entries()?.is_empty() {
+            return Err(Failure(format!(
+                "no run is noted in {folder}, so there is nothing to void: {ELSEWHERE}"
+            )));
+        }
         records.add(Entry::Maintenance { day, remark })?;
-        say("noted: every sign-off before today's work is void; the ladder begins at -12 dB again\n")?;
+        say(&format!(
+            "noted in {folder}: every sign-off before today's work is void; the ladder begins at -12 dB again\n"
+        ))?;
         return Ok(Outcome::Clean);
     }
     if let Some(remark) = sign {
         let rung = records.sign(&remark, day)?;
-        say(&format!("signed off: {} dB {}\n", rung.level_db, rung.load.word()))?;
+        say(&format!("signed off in {folder}: {} dB {}\n", rung.level_db, rung.load.word()))?;
         return Ok(Outcome::Clean);
     }
     let entries = records.entries()?;
@@ -53,11 +65,8 @@ pub(super) fn run(
         };
     }
     if text.is_empty() {
-        let _ = writeln!(
-            text,
-            "the ladder in `{}` is empty: begin at -12 dB, seat vacant (--records names another folder)",
-            records.folder().display()
-        );
+        let _ =
+            writeln!(text, "the ladder in {folder} is empty: begin at -12 dB, seat vacant, or {ELSEWHERE}");
     }
     say(&text)?;
     Ok(Outcome::Clean)

@@ -10,6 +10,10 @@ const PROPPED: &str = "no word ends this: the drives hold the legs until every b
      With everybody away from the rig press the hard-wired stop: it takes the drives' power, and the run can end; a leg \
      that no brake holds comes down";
 
+/// What is said where they do so by all that is known, and nothing is heard of them any more.
+const UNHEARD: &str = "nothing is heard of the far end, which has stopped and braked by itself as far as it is built for that: look \
+     whether it has, from outside; then end the run";
+
 /// What happens when the program is ended at once.
 pub const AT_ONCE: &str =
     "the far end then hears nothing, and by that it stops and brakes by itself; the run counts as tripped";
@@ -86,6 +90,7 @@ fn instead(run: &Operation) -> &'static str {
     let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
     match run.phase() {
         _ if propped && run.seen().link => PROPPED,
+        _ if propped => UNHEARD,
         Phase::Stopping { .. } | Phase::Setting { .. } => "wait: it comes to rest",
         Phase::Rest if run.is_latched() && run.refusal(Request::Acknowledge).is_some() => {
             "mend the cause; then acknowledge it, which moves nothing"

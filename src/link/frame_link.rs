@@ -209,6 +209,10 @@ impl<W: Wire> DriveLink for FrameLink<W> {
             self.hellos = self.hellos.wrapping_add(1);
             let _ = self.write(now, self.hellos, Body::Hello);
         }
+        if self.is_stranger {
+            // Nobody else's drives get torque by this run's orders; whoever it is stops by itself when none come.
+            return Err(LinkFault::Stranger);
+        }
         self.sequence = self.sequence.wrapping_add(1);
         self.write(now, self.sequence, body)
     }

@@ -19,7 +19,7 @@ pub(crate) fn two_legs() -> Rig {
         speed_m_s: 0.3,
         acceleration_m_s2: 3.0,
         jerk_m_s3: 50.0,
-        thrust_n: f64::INFINITY,
+        thrust_n: 3000.0,
         crank: None,
         parts: Default::default(),
         spans: ActuatorSpans { table: place, stroke: place, speed: place, acceleration: place, jerk: place },

@@ -31,7 +31,12 @@ pub(super) enum Command {
     /// Ask the run on drives for something that needs no move planned.
     Ask(Request),
     /// Move by hand at these speeds, m/s; again and again while the hand is on the button.
-    Jog(Legs),
+    Jog {
+        /// One a leg.
+        speeds_m_s: Legs,
+        /// Whether it is the first of a jog; one that goes on begins none.
+        begins: bool,
+    },
     /// Nothing; an order could not be made into a command, and the record should say so.
     Refuse(Refusal),
     /// Nothing more will be asked: end once settled. Only heeded at rest.

@@ -5,6 +5,7 @@
 
 mod demanded;
 mod far_side;
+mod heard;
 mod jogging;
 mod trouble;
 
@@ -63,6 +64,8 @@ pub(super) struct DriveCycle<L> {
     directed: Directed,
     idle_us: u64,
     still_us: u64,
+    /// Where legs stood at rest when they were looked at first, or were found moved, m.
+    rested_m: Option<Legs>,
     record_lost: bool,
     tick: u64,
     taken: u64,
@@ -109,6 +112,7 @@ impl<L: DriveLink> DriveCycle<L> {
             directed: Directed::Yes,
             idle_us: 0,
             still_us: 0,
+            rested_m: None,
             record_lost: false,
             tick: 0,
             taken: 0,
@@ -125,11 +129,6 @@ impl<L: DriveLink> DriveCycle<L> {
 
     fn measured_m(&self) -> Legs {
         self.report.map_or(Legs::filled(self.setup.legs.len(), f64::NAN), |report| report.lengths_m)
-    }
-
-    /// Since the cycle before, microseconds.
-    fn since(&self, at: Instant) -> u64 {
-        self.served_us.map_or(self.setup.cycle_us, |before| at.now_us.saturating_sub(before))
     }
 
     fn note(&mut self, what: What) {
@@ -159,11 +158,16 @@ impl<L: DriveLink> DriveCycle<L> {
 
     /// Set-points stand where the legs are while drives are off. Whether legs were moved from where they were left.
     fn stand(&mut self, report: &DriveReport) -> bool {
+        let rested_m = *self.rested_m.get_or_insert(report.lengths_m);
+        let moved = report.homed && is_beyond(largest_m(&rested_m, &report.lengths_m), DISPLACED_M);
+        if moved {
+            self.rested_m = Some(report.lengths_m);
+        }
         let Some(session) = &mut self.session else {
             if report.homed {
                 self.session = Session::start(&self.setup, &report.lengths_m, self.scene_frames).ok();
             }
-            return false;
+            return moved;
         };
         let view = session.view();
         let off_m = largest_m(&view.set_points_m, &report.lengths_m);
@@ -176,7 +180,7 @@ impl<L: DriveLink> DriveCycle<L> {
             // Outside its limits it stays where it was, and no path is begun from there.
             let _ = session.stand_at(&report.lengths_m);
         }
-        displaced
+        displaced || moved
     }
 
     fn ready(&self) -> Ready {
@@ -187,6 +191,10 @@ impl<L: DriveLink> DriveCycle<L> {
     fn is_placed(&self) -> bool {
         let limits = self.setup.limits.legs().iter();
         let Some(session) = &self.session else { return false };
+        // One that was left by a fault and could not begin anew where the legs are begins nothing.
+        if session.is_tripped() || session.view().state == crate::safety::State::Faulted {
+            return false;
+        }
         let inside = limits
             .zip(self.measured_m().iter())
             .all(|(leg, at)| *at >= leg.low_m - DISPLACED_M && *at <= leg.high_m + DISPLACED_M);
@@ -198,13 +206,14 @@ impl<L: DriveLink> DriveCycle<L> {
         let inputs = self.held.joined(report.inputs, self.setup.cycle_us);
         match self.directed {
             Directed::Yes => inputs,
-            Directed::Silent | Directed::Gone => Inputs { presence: Input::Open, ..inputs },
+            Directed::Silent | Directed::Gone => Inputs { presence: Input::Unknown, ..inputs },
         }
     }
 
     fn seen(&mut self, late_us: u32) -> Seen {
         let Some(report) = self.report else { return Seen::default() };
         let displaced = self.rests() && self.stand(&report);
+        self.rested_m = self.rested_m.filter(|_| self.rests());
         // A leg that is not heard has no speed, and a fault of its own: the others do not wait for it.
         let own = report.moving || report.speeds_m_s.iter().any(|v| v.abs() > STILL_M_S);
         let (mut path_moves, mut arrived) = (false, false);
@@ -253,11 +262,11 @@ impl<L: DriveLink> DriveCycle<L> {
             Command::Stop => _ = self.event(Event::Ask(Request::Stop)),
             Command::Reset => _ = self.event(Event::Ask(Request::Acknowledge)),
             Command::Ask(request) => _ = self.event(Event::Ask(request)),
-            Command::Jog(speeds) => {
-                if self.run.state() != State::Jogging && !self.event(Event::Ask(Request::Jog)) {
-                    return None;
+            Command::Jog { speeds_m_s, begins } => {
+                let jogs = self.run.state() == State::Jogging;
+                if jogs || (begins && self.event(Event::Ask(Request::Jog))) {
+                    self.jog.ask(speeds_m_s);
                 }
-                self.jog.ask(speeds);
             }
             Command::Finish => {
                 if self.run.may_end() && self.ends_at.is_none() {
@@ -346,28 +355,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         frames: &mut dyn Frames,
     ) -> Cycle {
         self.notes = [None; 6];
-        match self.link.poll(DriveTime(at.now_us)) {
-            Ok(report) => {
-                self.is_stranger = false;
-                self.report = report.or(self.report);
-                // What answers an old order is old itself, however regularly such reports come.
-                let is_fresh =
-                    |report: &DriveReport| report.round_trip_us.is_none_or(|us| us <= self.latest_us);
-                self.silent_us = if report.as_ref().is_some_and(is_fresh) {
-                    0
-                } else {
-                    // By the clock: nothing can come between cycles that are caught up with; and while this computer
-                    // stood still itself, that is not the link's silence.
-                    self.silent_us.saturating_add(self.since(at).min(self.latest_us / 2))
-                };
-            }
-            Err(LinkFault::Stranger) => self.is_stranger = true,
-            Err(_) => self.silent_us = u64::MAX,
-        }
-        self.age = u32::try_from(self.silent_us / self.setup.cycle_us.max(1)).unwrap_or(u32::MAX);
-        let (cause, [before, first]) = (self.report.and_then(|report| report.cause), self.cause);
-        cause.filter(|_| cause != before).into_iter().for_each(|cause| self.note(What::Drives(cause)));
-        self.cause = [cause, if self.run.is_latched() { first.or(cause) } else { cause }];
+        self.hear(at);
         self.served_us = Some(at.now_us);
         self.lag_us = self.lag_us.saturating_sub(self.setup.cycle_us).max(u64::from(at.late_us()));
         let seen = self.seen(at.late_us());
@@ -452,8 +440,9 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         if !self.rests() {
             return;
         }
+        let now_us = self.served_us.unwrap_or(0);
         let order = DriveOrder {
-            apply_at: DriveTime(self.tick * self.setup.cycle_us),
+            apply_at: DriveTime(now_us + self.setup.cycle_us),
             kind: OrderKind::Off,
             warn: false,
             release: false,
@@ -461,7 +450,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             speeds_m_s: Legs::filled(self.setup.legs.len(), 0.0),
             force_limits_n: Legs::filled(self.setup.legs.len(), 0.0),
         };
-        let _ = self.link.send(order.apply_at, &order);
+        let _ = self.link.send(DriveTime(now_us), &order);
         // Until now it was spoken to.
         let _ = self.link.leave();
     }

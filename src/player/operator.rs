@@ -7,8 +7,9 @@ use super::gain::GainRamp;
 use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
+use super::thresholds::{DISPLACED_M, largest_m};
 use super::travel::Move;
-use crate::safety::operation::{Cause, Operation, Phase, Request, State};
+use crate::safety::operation::{Cause, Input, Operation, Phase, Request, State};
 use crate::safety::{Legs, Refusal};
 
 /// The speed of a jog, m/s (own choice: a hand has time to let go within 5 mm).
@@ -25,12 +26,14 @@ struct Wish {
     armed: bool,
     /// How the run stood when it was looked at last.
     before: Operation,
+    /// Where the legs were, m, when it was asked for or, later, when they came to rest.
+    at_m: Legs,
 }
 
 impl Wish {
     /// Why it is void: what would have ended a motion came up while it waited. Whoever closes a gate again, or clears a
     /// fault, may not be the one who asked.
-    fn lapsed(&self, now: &Operation) -> Option<Cause> {
+    fn lapsed(&self, now: &Operation, at_m: &Legs) -> Option<&'static str> {
         const CAUSES: [Cause; 4] = [Cause::Gate, Cause::Mat, Cause::Belt, Cause::StopInput];
         let inputs = |run: &Operation| {
             let inputs = run.seen().inputs;
@@ -39,9 +42,22 @@ impl Wish {
         let mut each = inputs(&self.before).into_iter().zip(inputs(now)).zip(CAUSES);
         let opened = each.find(|((before, now), _)| before.is_closed() && !now.is_closed());
         let became = |is: fn(&Operation) -> bool| is(now) && !is(&self.before);
-        let moved = became(|run| run.cause() == Cause::MovedByHand);
-        let ended = became(Operation::is_latched) || moved;
-        opened.map(|(_, cause)| cause).or_else(|| ended.then(|| now.cause()))
+        let latched = became(Operation::is_latched).then(|| now.cause());
+        let rested = self.before.phase() == Phase::Rest && now.phase() == Phase::Rest;
+        let moved = rested && largest_m(&self.at_m, at_m) > DISPLACED_M;
+        let cause = opened.map(|(_, cause)| cause).or(latched).or(moved.then_some(Cause::MovedByHand));
+        let unknown = became(|run| run.seen().inputs.presence == Input::Unknown);
+        cause.map(Cause::words).or(unknown.then_some("for a while nothing was known of the presence input"))
+    }
+
+    /// The run as it is looked at now.
+    fn look(&mut self, now: &Operation, at_m: &Legs) {
+        if now.phase() != Phase::Rest {
+            self.at_m = *at_m;
+        }
+        self.before = *now;
+        // Known to be let go of: what is not known arms nothing.
+        self.armed |= now.seen().inputs.presence == Input::Open;
     }
 }
 
@@ -147,21 +163,17 @@ impl<'a> Operator<'a> {
             Order::Jog { leg, part, longest_s } => {
                 let due = view.tick + self.cycles(JOG_EVERY_US);
                 self.jogging = Some(Jogging { leg, part, due, ends: None, longest_s });
-                self.jog(leg, part)
+                self.jog(leg, part, true)
             }
             _ => Command::Refuse(Refusal::Nothing),
         }
     }
 
-    fn jog(&self, leg: Option<usize>, part: f64) -> Command {
+    fn jog(&self, leg: Option<usize>, part: f64, begins: bool) -> Command {
         let part = if part.is_finite() { part.clamp(-1.0, 1.0) } else { 0.0 };
         let legs = self.setup.legs.len();
-        Command::Jog(Legs::from_fn(
-            legs,
-            |at| {
-                if leg.is_none_or(|leg| leg == at) { part * JOG_M_S } else { 0.0 }
-            },
-        ))
+        let speed_m_s = |at| if leg.is_none_or(|leg| leg == at) { part * JOG_M_S } else { 0.0 };
+        Command::Jog { speeds_m_s: Legs::from_fn(legs, speed_m_s), begins }
     }
 
     fn cycles(&self, time_us: u64) -> u64 {
@@ -186,16 +198,16 @@ impl<'a> Operator<'a> {
         }
         if view.tick >= now.due {
             now.due = view.tick + self.cycles(JOG_EVERY_US);
-            let command = self.jog(now.leg, now.part);
+            let command = self.jog(now.leg, now.part, false);
             self.send(command, send);
         }
         self.jogging = Some(now);
     }
 
-    fn wish(&mut self, order: Order, run: &Operation) {
+    fn wish(&mut self, order: Order, run: &Operation, view: &View) {
         self.jogging = None;
-        let held = run.seen().inputs.presence.is_closed();
-        self.wish = Some(Wish { order, armed: !held, before: *run });
+        let armed = run.seen().inputs.presence == Input::Open;
+        self.wish = Some(Wish { order, armed, before: *run, at_m: view.legs_m });
     }
 }
 
@@ -205,7 +217,7 @@ impl Directs for Operator<'_> {
         self.remarked = self.remarks.len();
         let command = match order {
             Order::Start | Order::Park | Order::Resume | Order::Home | Order::Jog { .. } => {
-                return self.wish(order, &run);
+                return self.wish(order, &run, view);
             }
             Order::Pause => Command::Pause,
             Order::Stop => Command::Stop,
@@ -233,7 +245,12 @@ impl Directs for Operator<'_> {
         if run.state() == State::NotConnected && !self.begun && run.seen().link {
             self.begun = true;
             self.send(Command::Ask(Request::Connect), send);
-            self.wish = (!self.by_word).then_some(Wish { order: Order::Start, armed: false, before: run });
+            self.wish = (!self.by_word).then_some(Wish {
+                order: Order::Start,
+                armed: false,
+                before: run,
+                at_m: view.legs_m,
+            });
             return;
         }
         let rests = run.phase() == Phase::Rest;
@@ -241,7 +258,7 @@ impl Directs for Operator<'_> {
         let offers = self.park_at_end && !self.by_word && !self.park_offered;
         if rests && ended && view.played_out && offers {
             self.park_offered = true;
-            self.wish(Order::Park, &run);
+            self.wish(Order::Park, &run, view);
         }
         let parked_after = rests && run.state() == State::Parked && view.played_out && self.park_at_end;
         let gone = rests && run.state() == State::NotConnected && self.begun;
@@ -253,14 +270,13 @@ impl Directs for Operator<'_> {
         self.go_on_jogging(view, &run, send);
         let presence = run.seen().inputs.presence.is_closed();
         if let Some(wish) = &mut self.wish {
-            if let Some(why) = wish.lapsed(&run) {
+            if let Some(why) = wish.lapsed(&run, &view.legs_m) {
                 let word = wish.order.act().map_or("", Request::word);
-                self.remarks.push(format!("{word}: not any more: {}; ask again", why.words()));
+                self.remarks.push(format!("{word}: not any more: {why}; ask again"));
                 self.wish = None;
                 return;
             }
-            wish.before = run;
-            wish.armed |= !presence;
+            wish.look(&run, &view.legs_m);
             if wish.armed && presence && matches!(run.phase(), Phase::Rest | Phase::Standing) {
                 let order = wish.order;
                 self.wish = None;

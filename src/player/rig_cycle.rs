@@ -28,7 +28,7 @@ impl Instant {
 pub(super) enum Directed {
     /// And looks.
     Yes,
-    /// But has not looked for a while: a terminal that blocks, for one.
+    /// But has not looked for a while.
     Silent,
     /// No more.
     Gone,

@@ -261,7 +261,7 @@ impl Session {
             Command::Refuse(why) => self.note(What::Refused(why)),
             Command::Leave => self.event(Event::LeavePath),
             // Only a run on drives hears these, before they come here.
-            Command::Ask(_) | Command::Jog(_) => {}
+            Command::Ask(_) | Command::Jog { .. } => {}
             Command::Gain(ramp) => {
                 let playing = self.machine.task() == Some(Task::Scene);
                 let now = if playing { self.tempo.frame + 1 } else { 0 };
@@ -303,7 +303,7 @@ impl Session {
                 return self.note(What::Refused(Refusal::Elsewhere));
             }
             self.travel = Some(travel);
-            self.ends_at = None;
+            (self.ends_at, self.starved) = (None, false);
         }
         self.event(event);
     }

@@ -126,18 +126,22 @@ fn after_a_gap_or_a_new_beginning_who_is_there_must_say_so() {
     let mut link = FrameLink::new(near, 7, 2, 20);
     far.send(&named(42)).unwrap();
     assert!(link.identify(DriveTime(1)).unwrap().is_some());
-    let hellos = |far: &mut QueueWire| {
+    let taken = |far: &mut QueueWire| {
         let mut to = [0; MAX_FRAME];
         let all =
             std::iter::from_fn(|| far.receive(&mut to).unwrap().map(|n| Frame::read(&to[..n]).unwrap()));
-        all.filter(|frame| frame.body == Body::Hello).count()
+        let (hellos, others): (Vec<_>, Vec<_>) = all.partition(|frame| frame.body == Body::Hello);
+        (hellos.len(), others.len())
     };
-    hellos(&mut far);
+    taken(&mut far);
     let heard = |link: &mut FrameLink<QueueWire>, far: &mut QueueWire, at_us: u64, sequence: u32| {
         far.send(&feedback(7, sequence, 1)).unwrap();
         let heard = link.poll(DriveTime(at_us)).map(|report| report.is_some());
-        link.send(DriveTime(at_us), &order(0.5)).unwrap();
-        (heard, hellos(far))
+        let sent = link.send(DriveTime(at_us), &order(0.5));
+        let (hellos, orders) = taken(far);
+        // Strangers are asked who they are, and get no orders.
+        assert_eq!((sent, orders), if heard.is_ok() { (Ok(()), 1) } else { (Err(LinkFault::Stranger), 0) });
+        (heard, hellos)
     };
     assert_eq!(heard(&mut link, &mut far, 10_000, 5000), (Ok(true), 0));
     // Somewhat late, and somewhat out of order: nothing.

@@ -1,6 +1,8 @@
 //! What is asked for waits for a hand, but not through what would have ended a motion.
 
 use super::*;
+use crate::player::command::View;
+use crate::player::rig_cycle::Directed;
 
 /// Asks for the start, changes something, sets it right again, and takes hold.
 fn waits_through(change: fn(&mut Far), right: fn(&mut Far)) -> Bench<Obedient> {
@@ -66,6 +68,67 @@ fn what_was_open_when_it_was_asked_for_may_be_closed() {
     bench.cycles(50);
     bench.far.presence(Input::Closed);
     bench.until(Run::Following);
+}
+
+/// Whoever directs the run stands still for a while; the presence input is tied. Nobody has let go of anything.
+#[test]
+fn a_thread_that_stood_still_is_no_hand_that_lets_go() {
+    for order in [Order::Start, Order::Home, Order::Jog { leg: None, part: 1.0, longest_s: 9.0 }] {
+        let mut bench = Bench::fit();
+        bench.far.presence(Input::Closed);
+        bench.cycles(50);
+        bench.order(order);
+        bench.cycle.directed(Directed::Silent);
+        bench.cycles(50);
+        bench.cycle.directed(Directed::Yes);
+        bench.cycles(4500);
+        assert_eq!((bench.state().0, bench.operator.wanted()), (Run::Parked, None), "{order:?}");
+        assert!(bench.operator.remark().unwrap().words.contains("nothing was known of the presence input"));
+    }
+}
+
+#[test]
+fn legs_that_were_moved_void_the_way_to_park() {
+    let mut bench = Bench::fit();
+    bench.follow();
+    bench.until(Run::Holding);
+    bench.far.presence(Input::Open);
+    bench.rest();
+    bench.cycles(50);
+    assert_eq!((bench.state().1, bench.operator.wanted()), (Cause::SceneEnded, Some(Order::Park)));
+    for _ in 0..2 {
+        bench.far.with(|far| far.report.lengths_m[1] += 0.003);
+        bench.cycles(50);
+        assert_eq!((bench.state(), bench.operator.wanted()), ((Run::Holding, Cause::MovedByHand), None));
+        bench.order(Order::Park);
+        bench.cycles(50);
+        assert_eq!(bench.operator.wanted(), Some(Order::Park));
+    }
+    bench.far.presence(Input::Closed);
+    bench.until(Run::Parked);
+}
+
+/// What was said of a jog that is over comes late.
+#[test]
+fn a_jog_that_goes_on_begins_none() {
+    let mut bench = Bench::fit();
+    bench.far.presence(Input::Closed);
+    bench.cycles(50);
+    bench.commands.push_back(Command::Jog { speeds_m_s: Legs::filled(2, 0.01), begins: false });
+    bench.cycles(50);
+    assert_eq!((bench.state().0, bench.phase()), (Run::Parked, Phase::Rest));
+    let mut bench = Bench::fit();
+    bench.cycles(50);
+    bench.order(Order::Jog { leg: None, part: 1.0, longest_s: 9.0 });
+    bench.cycles(10);
+    bench.far.presence(Input::Closed);
+    bench.cycles(50);
+    assert_eq!(bench.state().0, Run::Jogging);
+    // And that is what is said while it goes on.
+    let mut said = None;
+    let later = View { tick: bench.cycle.view().tick + 60, ..bench.cycle.view() };
+    bench.operator.look(&later, &mut |command| said.replace(command).is_none());
+    assert!(matches!(said, Some(Command::Jog { begins: false, .. })), "{said:?}");
 }
 
 /// A report that stays away is silence, and no leg that left its path.

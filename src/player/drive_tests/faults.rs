@@ -44,6 +44,8 @@ fn wrongs() -> Vec<Wrong> {
         fault("encoder slips 30 mm", SimFault::Slip { leg: 0, by_m: 0.03 }, far),
         fault("pushed by hand 2 mm", SimFault::Push { leg: 0, by_m: 0.002 }, ""),
         fault("reference lost", SimFault::Unhomed, "does not know where its legs are"),
+        fault("snagged cable 900 N", SimFault::Snag { leg: 1, force_n: 900.0 }, "force is not what the plan"),
+        fault("another rig answers", SimFault::Stranger, "another rig answers"),
     ]
 }
 

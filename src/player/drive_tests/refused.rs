@@ -3,7 +3,7 @@
 use super::*;
 use crate::player::Ready;
 use crate::record::What;
-use crate::safety::operation::{Refusal, Request};
+use crate::safety::operation::{Refusal, Request, Trouble};
 
 fn not_now(request: Request, why: Refusal) -> Option<What> {
     Some(What::NotNow { request, why })
@@ -69,4 +69,48 @@ fn a_gain_that_cannot_be_had_is_said_until_the_next_order() {
     assert_eq!(bench.operator.remark(), None);
     bench.order(Order::Gain(1.5));
     assert_eq!(bench.operator.remark().unwrap().number, remark.number + 1);
+}
+
+/// By a hair, so that it could be taken for placed: no brake opens for a path that cannot begin.
+#[test]
+fn after_a_fault_a_leg_outside_its_limits_is_said_to_need_a_jog() {
+    let mut bench = Bench::fit();
+    bench.cycles(50);
+    let low_m = setup().limits.legs()[0].low_m;
+    bench.far.with(|far| far.report.lengths_m[0] = low_m + 2e-5);
+    bench.cycles(50);
+    ask(&mut bench, Order::Park);
+    bench.until(Run::Parking);
+    while bench.phase() != Phase::Moving {
+        bench.cycles(1);
+    }
+    bench.cycles(5);
+    // It falls silent near the end of its stroke, and comes to rest a hair beyond.
+    bench.far.with(|far| far.silent = true);
+    bench.cycles(1500);
+    assert_eq!(bench.state(), (Run::Faulted, Cause::LinkSilent));
+    bench.far.with(|far| (far.silent, far.report.lengths_m[0]) = (false, low_m - 3e-4));
+    bench.far.with(|far| far.report.brakes = Brakes::Set);
+    bench.rest();
+    bench.order(Order::Reset);
+    bench.cycles(10);
+    assert_eq!((bench.state().0, bench.cycle.view().ready.placed), (Run::Holding, false));
+    ask(&mut bench, Order::Park);
+    assert_eq!((bench.state().0, bench.phase()), (Run::Holding, Phase::Rest));
+    assert_eq!(bench.cycle.view().refused.what, not_now(Request::Park, Refusal::Outside));
+    ask(&mut bench, Order::Jog { leg: Some(0), part: 1.0, longest_s: 1.0 });
+    assert_eq!(bench.state().0, Run::Jogging);
+}
+
+#[test]
+fn after_frames_that_came_too_slowly_it_parks() {
+    let mut bench = Bench::fit();
+    bench.follow();
+    bench.frames = Source(Vec::new(), 0);
+    bench.rest();
+    assert_eq!(bench.state(), (Run::Faulted, Cause::Trouble(Trouble::FramesLow)));
+    bench.order(Order::Reset);
+    bench.cycles(10);
+    ask(&mut bench, Order::Park);
+    bench.until(Run::Parked);
 }
