@@ -1,7 +1,7 @@
 //! The steps of a commissioning, made from the rig file: what to do, what to look at, what is expected.
 
 use crate::rig::{Axis, Rig};
-use crate::units::quantity;
+use crate::units::{Dimension, quantity};
 
 /// What an answer must be.
 #[derive(Debug, Clone, PartialEq)]
@@ -10,8 +10,8 @@ pub enum Wanted {
     Yes,
     /// One of these words; another of them than the first ends it.
     Word(Vec<String>),
-    /// A number with its unit, between two (SI); outside ends it.
-    Between(f64, f64),
+    /// A length or an angle with its unit, between two (SI); outside ends it.
+    Between(f64, f64, Dimension),
 }
 
 /// One step.
@@ -42,11 +42,17 @@ impl Question {
                 Some(_) => Ok(wrong()),
                 None => Err(format!("expected one of: {}", words.join(", "))),
             },
-            Wanted::Between(low, high) => match quantity(text) {
-                Ok(found) if found.value_si >= *low && found.value_si <= *high => Ok(None),
-                Ok(_) => Ok(wrong()),
-                Err(e) => Err(format!("{e}; expected a number with its unit, like 10.2 mm or 1.05 deg")),
-            },
+            Wanted::Between(low, high, dimension) => {
+                let like = if *dimension == Dimension::ANGLE { "1.05 deg" } else { "10.2 mm" };
+                match quantity(text) {
+                    Ok(found) if found.dimension != *dimension => Err(format!(
+                        "`{text}` is something else; expected a number with its unit, like {like}"
+                    )),
+                    Ok(found) if found.value_si >= *low && found.value_si <= *high => Ok(None),
+                    Ok(_) => Ok(wrong()),
+                    Err(e) => Err(format!("{e}; expected a number with its unit, like {like}")),
+                }
+            }
         }
     }
 }
@@ -115,7 +121,7 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
                 "jog `{}` by 10 mm as this program shows it: how far did it go by a rule?",
                 leg.name
             ),
-            wanted: Wanted::Between(0.009, 0.011),
+            wanted: Wanted::Between(0.009, 0.011, Dimension::LENGTH),
             otherwise: "lead, gear ratio or counts in the rig file or the drive are wrong".to_string(),
         });
     }
@@ -131,7 +137,11 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
         all.push(Question {
             name: format!("{} by an outside measure", axis.axis.word()),
             words: format!("from level, jog until this program shows {what}: what does an inclinometer (or rule) on the platform show? positive in that direction"),
-            wanted: Wanted::Between(0.85 * wanted, 1.15 * wanted),
+            wanted: Wanted::Between(
+                0.85 * wanted,
+                1.15 * wanted,
+                if axis.axis.is_rotation() { Dimension::ANGLE } else { Dimension::LENGTH },
+            ),
             otherwise: "joint points, signs or axes in the rig file are not those of the steel".to_string(),
         });
     }

@@ -1,4 +1,5 @@
 use super::*;
+use crate::units::Dimension;
 
 fn two_legs() -> Rig {
     let text = include_str!("../../profiles/rigs/club-two-axis.toml");
@@ -9,8 +10,8 @@ fn right(question: &Question) -> String {
     match &question.wanted {
         Wanted::Yes => "yes".into(),
         Wanted::Word(words) => words[0].clone(),
-        Wanted::Between(low, high) if *high > 0.015 => format!("{} rad", 0.5 * (low + high)),
-        Wanted::Between(low, high) => format!("{} mm", 500.0 * (low + high)),
+        Wanted::Between(low, high, Dimension::ANGLE) => format!("{} rad", 0.5 * (low + high)),
+        Wanted::Between(low, high, _) => format!("{} mm", 500.0 * (low + high)),
     }
 }
 
@@ -51,6 +52,7 @@ fn every_wrong_answer_ends_it_without_a_record() {
                 _ if at < wrong_at => right(&question),
                 Wanted::Yes => "no".into(),
                 Wanted::Word(words) => words[1].clone(),
+                Wanted::Between(_, _, Dimension::ANGLE) => "-1 deg".into(),
                 Wanted::Between(..) => "-10 mm".into(),
             };
             let next = commissioning.answer(&answer);
@@ -83,4 +85,25 @@ fn a_record_says_why_it_is_void() {
     assert!(tested.void("hash", &drives(), 470).unwrap().contains("370 days old"));
     assert_eq!(tested.hash(), record.hash(), "a brake test does not make another record");
     assert_ne!(CommissioningRecord { day: 101, ..record.clone() }.hash(), record.hash());
+}
+
+/// Seventeen millimetres at the platform's edge are no degree, and a number alone is nothing.
+#[test]
+fn an_answer_of_another_kind_is_asked_again() {
+    let all = steps(&two_legs());
+    let of = |name: &str| all.iter().find(|question| question.name == name).unwrap();
+    let (angle, length) = (of("pitch by an outside measure"), of("10 mm of left"));
+    for (question, text) in [
+        (angle, "17 mm"),
+        (angle, "0.0175"),
+        (angle, "1"),
+        (length, "0.01"),
+        (length, "0.57 deg"),
+        (length, "10"),
+    ] {
+        let expected = question.judge(text).unwrap_err();
+        assert!(expected.contains("expected a number with its unit"), "{text}: {expected}");
+    }
+    assert_eq!((angle.judge("1 deg"), length.judge("10 mm")), (Ok(None), Ok(None)));
+    assert!(angle.judge("-1 deg").unwrap().is_some() && length.judge("12 mm").unwrap().is_some());
 }

@@ -157,6 +157,7 @@ impl Drives {
                 News::At(words) => self.at = words,
                 News::Answered(answered) => {
                     self.key = Some(answered.vouched.key.clone());
+                    self.steps.meet(&answered.vouched.key.rig, &answered.far);
                     self.answered = Some(*answered);
                     self.read_ladder();
                 }
@@ -165,11 +166,15 @@ impl Drives {
                     self.is_new = true;
                     self.stopping &= self.shown().is_some_and(|shown| shown.moving);
                 }
-                News::Over(over) => {
+                News::Over(mut over) => {
                     self.session = None;
-                    self.steps.give_up();
-                    // A reason is for one run.
+                    if self.steps.question().is_some() {
+                        over.words
+                            .push("the steps of the commissioning wait: connect again to go on".to_string());
+                    }
+                    // A reason is for one run, and so is a look at the seat.
                     self.setup.reason.clear();
+                    self.setup.seat = None;
                     self.over = Some(over);
                     self.read_ladder();
                 }
@@ -287,8 +292,8 @@ impl Drives {
 
     /// Begins the steps of a commissioning; only with a far end that answers.
     pub fn begin_steps(&mut self) {
-        if let (Some(rig), true) = (&self.rig, self.progress().is_some()) {
-            self.steps.begin(rig);
+        if let (Some(rig), Some(answered), true) = (&self.rig, &self.answered, self.progress().is_some()) {
+            self.steps.begin(rig, &answered.far);
         }
     }
 

@@ -192,31 +192,38 @@ impl Records {
     }
 }
 
+/// A file of one a line may be so large: ten runs a day for ten years and more.
+const MAX_LINES_BYTES: u64 = 64_000_000;
+
 /// What stands in a file, one a line; nothing where there is no file.
 fn lines<T: DeserializeOwned>(path: &Path) -> Result<Vec<T>, DriveError> {
-    let text = match files::read_text(path, MAX_TOML_BYTES) {
+    let text = match files::read_text(path, MAX_LINES_BYTES) {
         Ok(text) => text,
         Err(FileError::Missing { .. }) => return Ok(Vec::new()),
         Err(e) => return Err(e.into()),
     };
     let read = |(at, line): (usize, &str)| {
-        serde_json::from_str(line).map_err(|e| DriveError::Entry {
-            path: path.to_path_buf(),
-            line: Some(at + 1),
-            why: e.to_string(),
-        })
+        serde_json::from_str(line).map_err(|e| entry_error(path, Some(at + 1), e.to_string()))
     };
     text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(read).collect()
 }
 
+fn entry_error(path: &Path, line: Option<usize>, why: String) -> DriveError {
+    DriveError::Entry { path: path.to_path_buf(), line, why }
+}
+
 /// Writes a file of one a line, whole or not at all.
 fn save_lines<T: Serialize>(path: &Path, all: &[T]) -> Result<(), DriveError> {
+    let mut text = Vec::new();
+    for one in all {
+        serde_json::to_writer(&mut text, one).map_err(|e| entry_error(path, None, e.to_string()))?;
+        text.push(b'\n');
+    }
+    // What could not be read again is not written: the run would count as one that never ended.
+    if text.len() as u64 > MAX_LINES_BYTES {
+        let why = "it is full (64 MB): move it away, to keep it; then everything in it begins anew";
+        return Err(entry_error(path, None, why.to_string()));
+    }
     files::make_folder_of(path)?;
-    Ok(files::save(path, |out| {
-        for one in all {
-            serde_json::to_writer(&mut *out, one)?;
-            out.write_all(b"\n")?;
-        }
-        Ok(())
-    })?)
+    Ok(files::save(path, |out| out.write_all(&text))?)
 }

@@ -10,6 +10,10 @@ const PROPPED: &str = "no word ends this: the drives hold the legs until every b
      With everybody away from the rig press the hard-wired stop: it takes the drives' power, and the run can end; a leg \
      that no brake holds comes down";
 
+/// What is said where they give none any more: drives on CAN close their brakes and let go by their own timing.
+const UNPROPPED: &str = "no word ends this: the drives give no torque, and a leg whose brake does not hold comes down. Keep everybody away \
+     from the rig and from under it; the run can end once every brake is confirmed on, or the hard-wired stop was pressed";
+
 /// What is said where they do so by all that is known, and nothing is heard of them any more.
 const UNHEARD: &str = "nothing is heard of the far end, which has stopped and braked by itself as far as it is built for that: look \
      whether it has, from outside; then end the run";
@@ -44,9 +48,11 @@ impl Standing {
         let phase = match run.phase() {
             Phase::Rest if run.seen().brakes == Brakes::Set => "brakes on",
             Phase::Rest => "drives off, brakes not known to be on",
-            Phase::Standing if run.state() == State::Faulted => {
-                "held by the drives, brakes not known to be on"
-            }
+            Phase::Standing if run.state() == State::Faulted => match (run.seen().link, run.seen().power) {
+                (false, _) => "not heard of, brakes not known to be on",
+                (true, true) => "held by the drives, brakes not known to be on",
+                (true, false) => "without torque, brakes not known to be on",
+            },
             Phase::Standing => "standing, brakes off",
             Phase::Warning { .. } => "WARNING: about to move",
             Phase::Releasing { .. } => "brakes opening",
@@ -89,7 +95,8 @@ fn not_now(progress: &Progress, run: &Operation) -> Option<(Request, Refusal)> {
 fn instead(run: &Operation) -> &'static str {
     let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
     match run.phase() {
-        _ if propped && run.seen().link => PROPPED,
+        _ if propped && run.seen().link && run.seen().power => PROPPED,
+        _ if propped && run.seen().link => UNPROPPED,
         _ if propped => UNHEARD,
         Phase::Stopping { .. } | Phase::Setting { .. } => "wait: it comes to rest",
         Phase::Rest if run.is_latched() && run.refusal(Request::Acknowledge).is_some() => {

@@ -128,7 +128,8 @@ impl<R: Read> ContainerTape<R> {
     /// Whether it is the run's head.
     fn take(&mut self, record: Record<'_>) -> Result<bool, String> {
         match record {
-            Record::Metadata(metadata) if metadata.name == "run" => {
+            // One more of them is not the run's.
+            Record::Metadata(metadata) if metadata.name == "run" && self.head.entries.is_empty() => {
                 for (key, value) in metadata.metadata {
                     let names = || serde_json::from_str(&value).unwrap_or_default();
                     match key.as_str() {

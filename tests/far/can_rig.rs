@@ -48,10 +48,10 @@ pub(crate) fn commission(folder: &Path, address: &str) {
         answers += &match question.wanted {
             Wanted::Yes => "yes\n".to_string(),
             Wanted::Word(words) => format!("{}\n", words[0]),
-            Wanted::Between(low, _) if question.name.ends_with("outside measure") => {
+            Wanted::Between(low, ..) if question.name.ends_with("outside measure") => {
                 format!("{} rad\n", low * 1.1)
             }
-            Wanted::Between(low, _) => format!("{} m\n", low * 1.1),
+            Wanted::Between(low, ..) => format!("{} m\n", low * 1.1),
         };
     }
     let arguments = ["commission", "rig.toml", "--by", "a test", "--link", "can", "--to", address];

@@ -10,6 +10,8 @@ use crate::rig::Rig;
 #[derive(Debug, Default)]
 pub struct Steps {
     asked: Option<Commissioning>,
+    /// Of which rig file, by its hash, and of which far end.
+    of: Option<(String, FarEnd)>,
     /// Who does it.
     pub by: String,
     /// An answer that is typed.
@@ -20,8 +22,9 @@ pub struct Steps {
 
 impl Steps {
     /// Begins from the first step. Nothing is kept before the last.
-    pub fn begin(&mut self, rig: &Rig) {
+    pub fn begin(&mut self, rig: &Rig, far: &FarEnd) {
         self.asked = Some(Commissioning::of(rig));
+        self.of = Some((rig.hash.clone(), far.clone()));
         (self.typed, self.said) = (String::new(), None);
     }
 
@@ -29,6 +32,15 @@ impl Steps {
     pub fn give_up(&mut self) {
         if self.asked.take().is_some() {
             self.said = Some("given up: nothing was kept".to_string());
+        }
+    }
+
+    /// A far end answers to a rig file's run. Steps go on where they were, for some of them end a session (a cable that is
+    /// pulled), unless it is another rig.
+    pub fn meet(&mut self, rig_hash: &str, far: &FarEnd) {
+        let is_same = |of: &(String, FarEnd)| of.0 == rig_hash && of.1 == *far;
+        if !self.of.as_ref().is_some_and(is_same) {
+            self.give_up();
         }
     }
 
@@ -89,6 +101,7 @@ mod tests {
     use super::*;
     use crate::commissioning::Wanted;
     use crate::link::sample::two_legs;
+    use crate::units::Dimension;
 
     fn far() -> FarEnd {
         FarEnd { name: "f".into(), legs: 2, cycle_us: 2000, firmware: 1, parameters: 2, serials: vec![3, 4] }
@@ -98,8 +111,8 @@ mod tests {
         match &question.wanted {
             Wanted::Yes => "yes".to_string(),
             Wanted::Word(words) => words[0].clone(),
-            Wanted::Between(low, high) if *high < 0.0115 => format!("{} mm", 500.0 * (low + high)),
-            Wanted::Between(low, high) => format!("{} deg", (0.5 * (low + high)).to_degrees()),
+            Wanted::Between(low, high, Dimension::LENGTH) => format!("{} mm", 500.0 * (low + high)),
+            Wanted::Between(low, high, _) => format!("{} deg", (0.5 * (low + high)).to_degrees()),
         }
     }
 
@@ -109,12 +122,12 @@ mod tests {
         let (records, rig) = (Records::at(folder.path()), two_legs());
         let mut steps = Steps { by: " Ada ".into(), ..Steps::default() };
         assert!(!steps.answer("yes", &records, &rig, &far(), 9), "not begun");
-        steps.begin(&rig);
+        steps.begin(&rig, &far());
         steps.answer("perhaps", &records, &rig, &far(), 9);
         assert_eq!(steps.said(), Some("expected yes or no"));
         steps.answer("no", &records, &rig, &far(), 9);
         assert!(steps.question().is_none() && steps.said().unwrap().contains("nothing was kept"));
-        steps.begin(&rig);
+        steps.begin(&rig, &far());
         let mut answers = 0;
         while let Some((question, at, all)) = steps.question() {
             let text = right(question);
@@ -131,5 +144,22 @@ mod tests {
         let other = FarEnd { parameters: 3, ..far() };
         steps.brakes_tested(&records, &rig, &other, 12);
         assert!(steps.said().unwrap().contains("a drive's parameters were changed"), "{:?}", steps.said());
+    }
+
+    /// A pulled cable is one of the steps, and ends the session.
+    #[test]
+    fn steps_wait_for_the_same_rig_and_for_no_other() {
+        let (mut steps, rig) = (Steps::default(), two_legs());
+        let folder = tempfile::tempdir().unwrap();
+        let at = |steps: &Steps| steps.question().map(|(_, at, _)| at);
+        let other = FarEnd { parameters: 3, ..far() };
+        for (hash, far_end, goes_on) in [("0", far(), true), ("1", far(), false), ("0", other, false)] {
+            steps.begin(&rig, &far());
+            steps.answer("yes", &Records::at(folder.path()), &rig, &far(), 9);
+            assert_eq!(at(&steps), Some(2));
+            steps.meet(hash, &far_end);
+            assert_eq!(at(&steps), goes_on.then_some(2));
+        }
+        assert!(steps.said().unwrap().contains("nothing was kept"));
     }
 }

@@ -243,13 +243,14 @@ fn try_run(
         connected.leave();
         return Ok(None);
     }
+    // First: whoever hears of the answer takes the last run that was begun for this one.
+    begin(&job.records, &vouched, day, &log)?;
     let answered = Answered { far, measure, vouched: vouched.clone(), notes: opened.notes };
     say(News::Answered(Box::new(answered)));
     let check = CheckNotes::of(&report, sources);
     let options = Options { fast: false, park_at_end: true, entries, check };
     let shell = Shell { permit: vouched.permit, orders, hand: Some(hand.clone()), by_word: true };
     let mut progress = |now: &Progress| say(News::Now(Box::new(now.clone())));
-    begin(&job.records, &vouched, day, &log)?;
     Ok(Some(match player::drive(&drive_plan, connected, &options, &shell, record, &mut progress) {
         Ok(played) => {
             let left = keep(&job.records, &played, &vouched, (day, plan.gain()), &log);

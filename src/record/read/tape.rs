@@ -2,7 +2,7 @@
 
 use super::super::tape::{LoggedCycle, RunHead, Told};
 use super::{Line, LogError, fit, layout};
-use std::collections::VecDeque;
+use std::collections::{BTreeMap, VecDeque};
 use std::io::{BufRead, Read};
 
 /// The longest line that is taken, bytes: one of ours has some hundreds.
@@ -40,7 +40,10 @@ struct Columns {
 
 impl Columns {
     fn of(names: &[String], head: &mut RunHead) -> Self {
-        let at = |name: &str| names.iter().position(|column| column == name);
+        // By name, for a line that claims to be one may have a hundred thousand; of two that are called alike the first.
+        let places: BTreeMap<&str, usize> =
+            names.iter().enumerate().rev().map(|(at, name)| (name.as_str(), at)).collect();
+        let at = |name: &str| places.get(name).copied();
         let ending = |suffix| names.iter().filter_map(move |column| column.strip_suffix(suffix));
         head.legs = ending(" sent_m").map(String::from).collect();
         let axes =
