@@ -11,6 +11,8 @@ pub mod frame;
 mod frame_link;
 #[cfg(test)]
 pub(crate) mod sample;
+#[cfg(feature = "serial")]
+pub mod serial_line;
 mod servo;
 mod sim;
 mod sim_drives;

@@ -2,6 +2,8 @@
 
 use super::LinkFault;
 use super::frame::{CobsReader, MAX_ENCODED, MAX_FRAME, cobs_encode};
+#[cfg(feature = "serial")]
+use super::serial_line::SerialLine;
 use std::io::{ErrorKind, Read, Write};
 use std::net::{SocketAddr, ToSocketAddrs, UdpSocket};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -141,29 +143,15 @@ impl<S: Read + Write + Send> Wire for StreamWire<S> {
 }
 
 #[cfg(feature = "serial")]
-impl StreamWire<serial2::SerialPort> {
+impl StreamWire<SerialLine> {
     /// A serial line: `/dev/ttyACM0` or `/dev/ttyACM0@921600` (baud; 115200 when not given), 8 data bits, no parity, one
     /// stop bit, no flow control.
     ///
     /// # Errors
     /// When the port cannot be opened or set up.
     pub fn serial(port: &str) -> std::io::Result<Self> {
-        Ok(Self::over(open_serial(port)?))
+        Ok(Self::over(SerialLine::open(port)?))
     }
-}
-
-/// The port that such words name, set up so that it never blocks.
-#[cfg(feature = "serial")]
-pub(super) fn open_serial(port: &str) -> std::io::Result<serial2::SerialPort> {
-    let (name, baud) = port.split_once('@').unwrap_or((port, "115200"));
-    let baud: u32 = baud.parse().map_err(|_| {
-        std::io::Error::new(ErrorKind::InvalidInput, format!("`{baud}` is no number of baud"))
-    })?;
-    let mut port = serial2::SerialPort::open(name, baud)?;
-    port.set_read_timeout(std::time::Duration::ZERO)?;
-    port.set_write_timeout(std::time::Duration::ZERO)?;
-    port.discard_buffers()?;
-    Ok(port)
 }
 
 /// One end of two queues: the hand-cranked twin of every wire.

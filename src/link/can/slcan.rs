@@ -7,6 +7,8 @@
 
 use super::wire::{CanFrame, CanWire};
 use crate::link::LinkFault;
+#[cfg(feature = "serial")]
+use crate::link::serial_line::SerialLine;
 use std::io::{ErrorKind, Read, Write};
 
 /// The longest line that is read: a frame of eight bytes with a 29-bit identifier and a time stamp, and some more.
@@ -210,14 +212,13 @@ impl<S: Read + Write> Drop for SlcanWire<S> {
 }
 
 #[cfg(feature = "serial")]
-impl SlcanWire<serial2::SerialPort> {
+impl SlcanWire<SerialLine> {
     /// A serial adapter: `/dev/ttyACM0` or `/dev/ttyUSB0@921600` (baud; adapters on USB do not care).
     ///
     /// # Errors
     /// When the port cannot be opened, or adapters do not agree on the bit rate.
     pub fn serial(port: &str, bit_rate: u32) -> std::io::Result<Self> {
-        let port = crate::link::wire::open_serial(port)?;
-        Self::open(port, bit_rate)
+        Self::open(SerialLine::open(port)?, bit_rate)
             .ok_or_else(|| std::io::Error::new(ErrorKind::InvalidInput, "no adapter knows this bit rate"))
     }
 }

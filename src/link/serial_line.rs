@@ -1,0 +1,56 @@
+//! A serial line. Nothing that is asked of it waits: neither for bytes, nor for what the system does between them.
+
+use std::io::{Error, ErrorKind, Read, Write};
+use std::time::Duration;
+
+#[cfg(target_os = "linux")]
+type Port = std::fs::File;
+#[cfg(not(target_os = "linux"))]
+type Port = serial2::SerialPort;
+
+/// A serial line: 8 data bits, no parity, one stop bit, no flow control.
+#[derive(Debug)]
+pub struct SerialLine(Port);
+
+impl SerialLine {
+    /// `/dev/ttyACM0`, or `/dev/ttyACM0@921600` (baud; 115200 when not given).
+    ///
+    /// # Errors
+    /// When the port cannot be opened or set up.
+    pub fn open(port: &str) -> std::io::Result<Self> {
+        let (name, baud) = port.split_once('@').unwrap_or((port, "115200"));
+        let baud: u32 = baud
+            .parse()
+            .map_err(|_| Error::new(ErrorKind::InvalidInput, format!("`{baud}` is no number of baud")))?;
+        let mut port = serial2::SerialPort::open(name, baud)?;
+        port.set_read_timeout(Duration::ZERO)?;
+        port.set_write_timeout(Duration::ZERO)?;
+        port.discard_buffers()?;
+        #[cfg(target_os = "linux")]
+        let port = Port::from(std::os::fd::OwnedFd::from(port));
+        Ok(Self(port))
+    }
+}
+
+impl Read for SerialLine {
+    /// Linux hands on what came by threads of its own at an everyday priority, and whoever looks for bytes where there are
+    /// none, by `poll` or `read`, waits for these (n_tty.c: `tty_buffer_flush_work`): seconds, where the processors are
+    /// busy. How many there are is told at once.
+    fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
+        #[cfg(target_os = "linux")]
+        if rustix::io::ioctl_fionread(&self.0)? == 0 {
+            return Err(ErrorKind::WouldBlock.into());
+        }
+        self.0.read(to)
+    }
+}
+
+impl Write for SerialLine {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.write(bytes)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
