@@ -4,7 +4,7 @@ use std::io::{Error, ErrorKind, Read, Write};
 use std::time::Duration;
 
 #[cfg(target_os = "linux")]
-type Port = std::fs::File;
+type Port = std::os::fd::OwnedFd;
 #[cfg(not(target_os = "linux"))]
 type Port = serial2::SerialPort;
 
@@ -26,25 +26,45 @@ impl SerialLine {
         port.set_read_timeout(Duration::ZERO)?;
         port.set_write_timeout(Duration::ZERO)?;
         port.discard_buffers()?;
+        // On Linux it was opened so that it does not block.
         #[cfg(target_os = "linux")]
-        let port = Port::from(std::os::fd::OwnedFd::from(port));
+        let port = Port::from(port);
         Ok(Self(port))
     }
 }
 
+#[cfg(target_os = "linux")]
 impl Read for SerialLine {
     /// Linux hands on what came by threads of its own at an everyday priority, and whoever looks for bytes where there are
-    /// none, by `poll` or `read`, waits for these (n_tty.c: `tty_buffer_flush_work`): seconds, where the processors are
-    /// busy. How many there are is told at once.
+    /// none, by `poll` or `read`, waits for these (n_tty.c: `tty_buffer_flush_work`; from memory, and measured): for as long
+    /// as others keep the processors busy. How many there are is told at once.
     fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
-        #[cfg(target_os = "linux")]
         if rustix::io::ioctl_fionread(&self.0)? == 0 {
             return Err(ErrorKind::WouldBlock.into());
         }
+        Ok(rustix::io::read(&self.0, to)?)
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Write for SerialLine {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        Ok(rustix::io::write(&self.0, bytes)?)
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[cfg(not(target_os = "linux"))]
+impl Read for SerialLine {
+    fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
         self.0.read(to)
     }
 }
 
+#[cfg(not(target_os = "linux"))]
 impl Write for SerialLine {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
         self.0.write(bytes)
