@@ -33,40 +33,26 @@ impl SerialLine {
     }
 }
 
-#[cfg(target_os = "linux")]
 impl Read for SerialLine {
     /// Linux hands on what came by threads of its own at an everyday priority, and whoever looks for bytes where there are
     /// none, by `poll` or `read`, waits for these (n_tty.c: `tty_buffer_flush_work`; from memory, and measured): for as long
     /// as others keep the processors busy. How many there are is told at once.
     fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
-        if rustix::io::ioctl_fionread(&self.0)? == 0 {
-            return Err(ErrorKind::WouldBlock.into());
-        }
-        Ok(rustix::io::read(&self.0, to)?)
-    }
-}
-
-#[cfg(target_os = "linux")]
-impl Write for SerialLine {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        Ok(rustix::io::write(&self.0, bytes)?)
-    }
-
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
-}
-
-#[cfg(not(target_os = "linux"))]
-impl Read for SerialLine {
-    fn read(&mut self, to: &mut [u8]) -> std::io::Result<usize> {
+        #[cfg(target_os = "linux")]
+        return match rustix::io::ioctl_fionread(&self.0)? {
+            0 => Err(ErrorKind::WouldBlock.into()),
+            _ => Ok(rustix::io::read(&self.0, to)?),
+        };
+        #[cfg(not(target_os = "linux"))]
         self.0.read(to)
     }
 }
 
-#[cfg(not(target_os = "linux"))]
 impl Write for SerialLine {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        #[cfg(target_os = "linux")]
+        return Ok(rustix::io::write(&self.0, bytes)?);
+        #[cfg(not(target_os = "linux"))]
         self.0.write(bytes)
     }
 

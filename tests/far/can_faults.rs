@@ -119,9 +119,7 @@ const FAULTS: [Fault; 20] = [
         at_rest: &["left: emergency 0x7305: encoder"],
         ..braked("encoder fails", &["emergency 1 0x7305"], &[(DRIVE, "left: emergency 0x7305: encoder")])
     },
-    Fault {
-        ..braked("mode falls back", &["mode 1 1"], &[(DRIVE, "left: the drive fell back to mode 0x0001")])
-    },
+    braked("mode falls back", &["mode 1 1"], &[(DRIVE, "left: the drive fell back to mode 0x0001")]),
     Fault { at_rest: &[ANEW], ..braked(BOOT, &["boot 2"], &[(DRIVE, ANEW)]) },
     Fault { at_rest: &[MUTE], ..silent("drive falls silent", &["mute 2"], &[(DRIVE, MUTE)]) },
     // They stop by their own watchdogs; whether that or their silence is seen first is chance.

@@ -220,6 +220,8 @@ fn try_run(
     if gone() {
         return Ok(None);
     }
+    // What takes long comes first: a far end is not kept waiting for it.
+    let drive_plan = player::DrivePlan::of(&cleared);
     say(News::At("opening the link, and measuring it"));
     let rig = plan.rig();
     let mut opened = open(job.carrier, &job.to, rig)?;
@@ -227,7 +229,6 @@ fn try_run(
         // Simulated drives have no pedal of their own: what is held is held in the window.
         hand.act(SimAct::Input(SimInput::Presence, Input::Closed));
     }
-    let drive_plan = player::DrivePlan::of(&cleared);
     let connected = player::connect(opened.link, rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     let reason = job.reason.as_deref();
