@@ -44,6 +44,7 @@ static void begin(double at_nm, int known)
     memset(&t, 0, sizeof t);
     memset(&config, 0, sizeof config);
     config.legs = LEGS;
+    t.order.window_um = 1000000;
     config.identity.cycle_us = CYCLE_US;
     config.longest_silence_ms = 100;
     config.creep_nm_s = 20e6;
@@ -301,6 +302,24 @@ static void jogs_on_switches(void)
     check(t.true_nm[0] < HIGH_NM - 1e6, "and comes back from it");
 }
 
+/* 12 mm are what it is built with. */
+static void windows(void)
+{
+    static const struct { uint32_t window_um; int64_t slip_nm; uint8_t trips; } all[] = {
+        {100000, 11000000, 0}, {100000, 13000000, 1}, {3000, 2000000, 0}, {3000, 4000000, 1}};
+    int good = 1;
+    for (size_t i = 0; i < sizeof all / sizeof all[0]; i++) {
+        begin(540e6, 1);
+        t.order.window_um = all[i].window_um;
+        ready();
+        t.slips_nm[0] = all[i].slip_nm;
+        tick();
+        tick();
+        good = good && (t.receiver.fault == CL_FAULT_FOLLOWING) == all[i].trips;
+    }
+    check(good, "an order may say a narrower window, and not a wider one");
+}
+
 static void torque_that_goes(void)
 {
     begin(540e6, 1);
@@ -373,13 +392,14 @@ static int is_read(cl_frame *frame, size_t at, uint8_t value)
 
 static void frames(void)
 {
-    static const uint8_t order[][2] = {{32, 5}, {33, 4}, {36, 1}, {37, 1}, {38, 1}, {39, 1}};
+    static const uint8_t order[][2] = {{32, 5}, {33, 4}, {36, 0}};
     static const uint8_t feedback[][2] = {{36, 7}, {37, 3}, {38, 3}, {39, 4}, {40, 4}, {41, 9}, {42, 2}, {43, 1}, {48 + 18, 64}};
     cl_frame f;
     memset(&f, 0, sizeof f);
     f.legs = LEGS;
     int taken = 0, plain = 1;
     f.kind = CL_ORDER;
+    f.u.order.window_um = 1;
     plain = plain && is_read(&f, 33, 0);
     for (size_t i = 0; i < sizeof order / sizeof order[0]; i++) taken += is_read(&f, order[i][0], order[i][1]);
     f.kind = CL_FEEDBACK;
@@ -427,6 +447,7 @@ int main(void)
     soft_ends();
     homing();
     jogs_on_switches();
+    windows();
     torque_that_goes();
     clocks_and_counts_that_go_round();
     frames();

@@ -82,7 +82,8 @@ int cl_read(cl_frame *frame, const uint8_t *b, size_t n)
         o->warn = b[33] & 1;
         o->release = b[33] >> 1 & 1;
         o->silence_ms = (uint16_t)get(b + 34, 2);
-        if (o->kind > CL_JOG || b[33] > 3 || get(b + 36, 4) != 0) {
+        o->window_um = (uint32_t)get(b + 36, 4);
+        if (o->kind > CL_JOG || b[33] > 3 || o->window_um == 0) {
             return 0;
         }
         for (int i = 0; i < frame->legs; i++) {
@@ -159,6 +160,7 @@ size_t cl_write(const cl_frame *frame, uint8_t *b)
         b[32] = o->kind;
         b[33] = (uint8_t)((o->warn ? 1 : 0) | (o->release ? 2 : 0));
         put(b + 34, 2, o->silence_ms);
+        put(b + 36, 4, o->window_um);
         for (int i = 0; i < frame->legs; i++) {
             uint8_t *at = b + 40 + 16 * i;
             put(at, 8, (uint64_t)o->leg[i].position_nm);

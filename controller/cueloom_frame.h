@@ -13,7 +13,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define CL_VERSION 1
+#define CL_VERSION 2
 #define CL_MAX_LEGS 12
 #define CL_MAX_FRAME (48 + 20 * CL_MAX_LEGS + 4)
 #define CL_MAX_STUFFED (CL_MAX_FRAME + CL_MAX_FRAME / 254 + 2)
@@ -57,6 +57,7 @@ typedef struct {
     uint8_t warn;
     uint8_t release;
     uint16_t silence_ms;
+    uint32_t window_um; /* at least 1 */
     cl_leg_order leg[CL_MAX_LEGS];
 } cl_order;
 

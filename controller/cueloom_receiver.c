@@ -123,6 +123,13 @@ static int is_driven(const cl_receiver *r, int leg)
     return r->now.powered[leg] && !r->now.drive_fault[leg];
 }
 
+/* How far a leg may be from its reference: what the controller is built with, and less where the program says so. */
+static double window_nm(const cl_receiver *r)
+{
+    double built_nm = (double)r->config.following_nm, ordered_nm = 1000.0 * (double)r->order.window_um;
+    return r->have_order && ordered_nm < built_nm ? ordered_nm : built_nm;
+}
+
 static void look_at_leg(cl_receiver *r, int leg, int all_released)
 {
     const cl_hardware *h = &r->now;
@@ -137,7 +144,7 @@ static void look_at_leg(cl_receiver *r, int leg, int all_released)
         cl_find_fault(r, CL_FAULT_END_SWITCH, leg);
     }
     int held = r->state != CL_HOLD || all_released;
-    if (held && fabs(cl_length_nm(r, leg) - r->reference_nm[leg]) > (double)r->config.following_nm) {
+    if (held && fabs(cl_length_nm(r, leg) - r->reference_nm[leg]) > window_nm(r)) {
         cl_find_fault(r, CL_FAULT_FOLLOWING, leg);
     }
     if (r->brake_s > CONFIRMED_S && !h->brake_released[leg]) cl_find_fault(r, CL_FAULT_BRAKE, leg);

@@ -18,7 +18,7 @@ typedef struct {
     int64_t switch_nm[CL_MAX_LEGS];    /* how long each leg is where its short end switch closes */
     int64_t back_off_nm;               /* homing ends this much longer */
     int64_t stroke_nm;                 /* homing goes no further than this to find the switch */
-    int64_t following_nm;              /* further than this from where a leg should be is a fault */
+    int64_t following_nm;              /* further than this from where a leg should be is a fault; an order may say less */
 } cl_config;
 
 /* What the hardware says in a tick. */

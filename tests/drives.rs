@@ -146,6 +146,10 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
     let count = |topic: &str| read["counts"][topic].as_u64().unwrap();
     assert_eq!(count("sent"), count("measured"));
     assert!(count("timing") > 3000 && count("state") > 8 && count("operator") > 3 && count("events") > 5);
+    let last = &read["last"];
+    // Parked: a controlled stop, then power off. What was late stands at the end.
+    assert_eq!((&last["state"]["run"], &last["state"]["category"]), (&"parked".into(), &1.into()), "{last}");
+    assert_eq!(last["events"]["kind"], "lateness", "{last}");
     assert_eq!(read["metadata"]["run"]["seat"], "vacant");
     assert_eq!(read["encodings"], serde_json::json!([["jsonschema", "json"]]));
     let csv = std::fs::read_to_string(desk.folder.path().join("run.csv")).unwrap();

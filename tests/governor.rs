@@ -1,6 +1,6 @@
 //! The governor's promise over arbitrary, hostile set-points, through its public face only.
 
-use cueloom::safety::{Governor, LegLimits, Limits, Outcome, TOLERANCE};
+use cueloom::safety::{Bound, Governor, Keeps, LegLimits, Limits, Outcome, TOLERANCE};
 use proptest::prelude::*;
 
 fn leg() -> impl Strategy<Value = LegLimits> {
@@ -168,7 +168,7 @@ proptest! {
         let start = place(&limits, &[0.5; 6]);
         let sum = |x: &[f64]| weights.iter().zip(x).map(|(w, x)| w * x).sum::<f64>();
         let most = sum(&start) + room;
-        let limits = limits.bounded(&weights[..count], most).expect("as prepared");
+        let limits = limits.bounded(Keeps::Joint, &Bound { weight: weights[..count].to_vec(), at_most_m: most }).expect("as prepared");
         let mut governor = Governor::start(limits.clone(), &start).expect("as prepared");
         for (length, shares, _) in stream {
             for _ in 0..length {

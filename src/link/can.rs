@@ -2,7 +2,7 @@
 //! this program is the network's manager, sends set-points and listens.
 //!
 //! From the wire upwards: `wire`, `slcan` and `socket` carry frames, `load` weighs them, `network` and `sdo` are CANopen,
-//! `cia402` is what drives say and are told, `setup` and `node` make a drive ready, `live` and `judge` run it, and
+//! `cia402` is what drives say and are told, `setup` and `node` make a drive ready, `live`, `sag` and `judge` run it, and
 //! [`CanLink`] is all of it behind [`DriveLink`](super::DriveLink).
 
 mod can_link;
@@ -13,6 +13,7 @@ mod live;
 pub mod load;
 pub mod network;
 mod node;
+mod sag;
 pub mod sdo;
 mod setup;
 pub mod slcan;

@@ -24,6 +24,36 @@ pub struct DriveOrder {
     pub speeds_m_s: Legs,
     /// Largest force at the nut, N.
     pub force_limits_n: Legs,
+    /// How far a leg may be from its set-point before its drive calls that a fault, m; more than the drive's own bound
+    /// counts as that.
+    pub windows_m: Legs,
+}
+
+impl DriveOrder {
+    /// To be off: no torque, brakes on.
+    pub fn off(apply_at: DriveTime, legs: usize) -> Self {
+        let zero = Legs::filled(legs, 0.0);
+        Self {
+            apply_at,
+            kind: OrderKind::Off,
+            warn: false,
+            release: false,
+            lengths_m: zero,
+            speeds_m_s: zero,
+            force_limits_n: zero,
+            windows_m: Legs::filled(legs, f64::INFINITY),
+        }
+    }
+
+    /// Whether it says of that many legs all that it says.
+    ///
+    /// # Errors
+    /// When it does not: of how many it does.
+    pub fn is_for(&self, legs: usize) -> Result<(), LinkFault> {
+        let said = [&self.lengths_m, &self.speeds_m_s, &self.force_limits_n, &self.windows_m];
+        let other = said.iter().map(|of| of.len()).find(|found| *found != legs);
+        other.map_or(Ok(()), |found| Err(LinkFault::Count { found, expected: legs }))
+    }
 }
 
 /// What the far end reports.

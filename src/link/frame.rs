@@ -22,7 +22,7 @@ use crate::safety::MAX_LEGS;
 pub const MAGIC: [u8; 2] = *b"Cu";
 
 /// The version of the layout.
-pub const VERSION: u8 = 1;
+pub const VERSION: u8 = 2;
 
 /// Bytes of the header.
 pub const HEADER: usize = 24;

@@ -175,10 +175,8 @@ impl<W: Wire> DriveLink for FrameLink<W> {
     }
 
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
-        let (found, expected) = (order.lengths_m.len(), self.legs);
-        if found != expected || order.speeds_m_s.len() != expected || order.force_limits_n.len() != expected {
-            return Err(LinkFault::Count { found, expected });
-        }
+        let expected = self.legs;
+        order.is_for(expected)?;
         let mut leg = [LegOrder::default(); MAX_LEGS];
         for (at, place) in leg.iter_mut().take(expected).enumerate() {
             let length_nm = order.lengths_m[at] * 1e9;
@@ -196,12 +194,19 @@ impl<W: Wire> DriveLink for FrameLink<W> {
             place.speed_um_s = speed_um_s.round() as i32;
             place.force_limit_mn = force_mn.round() as u32;
         }
+        let window_um =
+            order.windows_m.iter().fold(0.0, |most: f64, window_m| most.max(window_m * 1e6)).ceil();
+        if order.windows_m.iter().any(|window_m| window_m.is_nan()) || window_um < 1.0 {
+            return Err(LinkFault::NotANumber);
+        }
         let body = Body::Order(Order {
             apply_at_us: order.apply_at.0,
             kind: order.kind,
             warn: order.warn,
             release: order.release,
             silence_ms: self.silence_ms,
+            // Four kilometres are no bound.
+            window_um: window_um.min(f64::from(u32::MAX)) as u32,
             legs: expected,
             leg,
         });

@@ -321,12 +321,13 @@ impl DriveLink for SimDrives {
 
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
         self.go_on(now);
-        let (found, expected) = (order.lengths_m.len(), self.legs.len());
-        if found != expected || order.speeds_m_s.len() != expected || order.force_limits_n.len() != expected {
-            return Err(LinkFault::Count { found, expected });
-        }
+        order.is_for(self.legs.len())?;
         let numbers = order.lengths_m.iter().chain(order.speeds_m_s.iter());
-        if numbers.chain(order.force_limits_n.iter()).any(|value| value.is_nan()) {
+        if numbers
+            .chain(order.force_limits_n.iter())
+            .chain(order.windows_m.iter())
+            .any(|value| value.is_nan())
+        {
             return Err(LinkFault::NotANumber);
         }
         if self.hearing.deaf {

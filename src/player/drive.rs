@@ -10,7 +10,6 @@ use super::setup::Setup;
 use super::thresholds::most_early_us;
 use super::{Hand, Options, Order, PlayError, Played, Progress, Run};
 use crate::check::Cleared;
-use crate::link::frame::OrderKind;
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd};
 use crate::rig::Rig;
 use crate::safety::Legs;
@@ -104,19 +103,6 @@ impl<L> std::fmt::Debug for Connected<L> {
     }
 }
 
-fn off(now_us: u64, legs: usize) -> DriveOrder {
-    let zero = Legs::filled(legs, 0.0);
-    DriveOrder {
-        apply_at: DriveTime(now_us),
-        kind: OrderKind::Off,
-        warn: false,
-        release: false,
-        lengths_m: zero,
-        speeds_m_s: zero,
-        force_limits_n: zero,
-    }
-}
-
 /// Finds out who is at the far end, and sends it orders to stay off for a while to see how the link carries them.
 /// Nothing moves. `cranked` for links that are cranked by hand.
 ///
@@ -165,7 +151,7 @@ pub fn connect<L: DriveLink>(mut link: L, rig: &Rig, cranked: bool) -> Result<Co
             late_us = late_us.max(late.as_micros() as u64);
         }
         // One that does not go out is one that is not answered.
-        let _ = link.send(DriveTime(now_us), &off(now_us, legs));
+        let _ = link.send(DriveTime(now_us), &DriveOrder::off(DriveTime(now_us), legs));
     }
     trips.sort_unstable();
     let at =

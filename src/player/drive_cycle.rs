@@ -18,7 +18,7 @@ use super::session::{Cycle, Session};
 use super::setup::Setup;
 use super::thresholds::*;
 use super::window::Frames;
-use crate::link::frame::{OrderKind, PowerState};
+use crate::link::frame::{FrameFault, OrderKind, PowerState};
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, Feedback, LinkFault, SetPoints};
 use crate::record::{DriveCause, DriveRow, Note, Row, What};
 use crate::safety::operation::{
@@ -36,6 +36,8 @@ pub(super) struct DriveCycle<L> {
     session: Option<Session>,
     scene_frames: u64,
     forces: Forces,
+    /// How far legs may be from their set-points, m.
+    windows_m: Legs,
     /// What the session does once brakes are off.
     pending: Option<Command>,
     held: Held,
@@ -55,6 +57,8 @@ pub(super) struct DriveCycle<L> {
     lag_us: u64,
     /// When the last cycle was served, microseconds.
     served_us: Option<u64>,
+    /// Since then, as far as this computer did not stand still itself, microseconds.
+    elapsed_us: u64,
     /// Whether set-points lead, and not the far end by itself.
     following: bool,
     homing: bool,
@@ -94,6 +98,7 @@ impl<L: DriveLink> DriveCycle<L> {
             session: None,
             scene_frames,
             forces,
+            windows_m: Legs::from_fn(legs, |leg| setup.limits.legs().get(leg).map_or(0.0, |l| l.window_m)),
             pending: None,
             held: Held::default(),
             report: Some(report),
@@ -104,6 +109,7 @@ impl<L: DriveLink> DriveCycle<L> {
             latest_us: patience_us,
             lag_us: 0,
             served_us: None,
+            elapsed_us: 0,
             patience: u32::try_from(patience_us / setup.cycle_us.max(1)).unwrap_or(u32::MAX),
             following: false,
             homing: false,
@@ -156,10 +162,21 @@ impl<L: DriveLink> DriveCycle<L> {
         self.run.phase() == Phase::Rest
     }
 
+    /// Brakes alone hold the legs: at rest, and while an act that begins there is warned of.
+    fn is_braked(&self) -> bool {
+        self.rests() || matches!(self.run.phase(), Phase::Warning { standing: false, .. })
+    }
+
+    /// Whether legs stand elsewhere than where they rested.
+    fn is_moved(&self, report: &DriveReport) -> bool {
+        let rested_m = self.rested_m.filter(|_| report.homed);
+        rested_m.is_some_and(|rested_m| is_beyond(largest_m(&rested_m, &report.lengths_m), DISPLACED_M))
+    }
+
     /// Set-points stand where the legs are while drives are off. Whether legs were moved from where they were left.
     fn stand(&mut self, report: &DriveReport) -> bool {
-        let rested_m = *self.rested_m.get_or_insert(report.lengths_m);
-        let moved = report.homed && is_beyond(largest_m(&rested_m, &report.lengths_m), DISPLACED_M);
+        self.rested_m.get_or_insert(report.lengths_m);
+        let moved = self.is_moved(report);
         if moved {
             self.rested_m = Some(report.lengths_m);
         }
@@ -184,7 +201,11 @@ impl<L: DriveLink> DriveCycle<L> {
     }
 
     fn ready(&self) -> Ready {
-        Ready { fresh: self.session.as_ref().is_none_or(Session::is_fresh), placed: self.is_placed() }
+        Ready {
+            fresh: self.session.as_ref().is_none_or(Session::is_fresh),
+            placed: self.is_placed(),
+            interrupted: self.session.as_ref().is_some_and(|session| session.view().task.is_some()),
+        }
     }
 
     /// Whether the session stands where the legs are, so that a path may begin.
@@ -203,7 +224,11 @@ impl<L: DriveLink> DriveCycle<L> {
 
     /// Presence counts only while somebody directs the run who could stop it.
     fn inputs(&mut self, report: &DriveReport) -> Inputs {
-        let inputs = self.held.joined(report.inputs, self.setup.cycle_us);
+        let mut inputs = self.held.joined(report.inputs, self.elapsed_us);
+        if matches!(report.fault, Some((FrameFault::Stop, _))) {
+            // The far end has seen more than its reports show.
+            inputs.stop = Input::Open;
+        }
         match self.directed {
             Directed::Yes => inputs,
             Directed::Silent | Directed::Gone => Inputs { presence: Input::Unknown, ..inputs },
@@ -212,8 +237,10 @@ impl<L: DriveLink> DriveCycle<L> {
 
     fn seen(&mut self, late_us: u32) -> Seen {
         let Some(report) = self.report else { return Seen::default() };
-        let displaced = self.rests() && self.stand(&report);
-        self.rested_m = self.rested_m.filter(|_| self.rests());
+        let displaced =
+            if self.rests() { self.stand(&report) } else { self.is_braked() && self.is_moved(&report) };
+        self.rested_m = self.rested_m.filter(|_| self.is_braked());
+        let link = self.age <= self.patience;
         // A leg that is not heard has no speed, and a fault of its own: the others do not wait for it.
         let own = report.moving || report.speeds_m_s.iter().any(|v| v.abs() > STILL_M_S);
         let (mut path_moves, mut arrived) = (false, false);
@@ -234,9 +261,10 @@ impl<L: DriveLink> DriveCycle<L> {
             self.homing = false;
         }
         Seen {
-            link: self.age <= self.patience,
+            link,
             inputs: self.inputs(&report),
-            brakes: report.brakes,
+            // What was heard of them last may be over.
+            brakes: if link { report.brakes } else { Brakes::Unknown },
             power: report.power,
             homed: report.homed,
             at_park: largest_m(&report.lengths_m, &self.setup.park_m) <= AT_PARK_M,
@@ -355,6 +383,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         frames: &mut dyn Frames,
     ) -> Cycle {
         self.notes = [None; 6];
+        self.elapsed_us = self.since(at).min((self.latest_us / 2).max(self.setup.cycle_us));
         self.hear(at);
         self.served_us = Some(at.now_us);
         self.lag_us = self.lag_us.saturating_sub(self.setup.cycle_us).max(u64::from(at.late_us()));
@@ -368,9 +397,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         }
         let demand = self.run.demand();
         self.end_what_stands_idle(demand);
-        if !demand.power || !self.run.state().is_act() {
-            self.pending = self.pending.filter(|_| self.run.state().is_act());
-        }
+        self.pending = self.pending.filter(|_| self.run.state().is_act());
         let own = self.path_command(demand);
         let kind = self.order_kind(demand);
         let report = self.report;
@@ -387,6 +414,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             lengths_m: if self.following { cycle.set_points.lengths_m } else { self.measured_m() },
             speeds_m_s: if jogs { self.jog.speeds_m_s() } else { rates },
             force_limits_n: limits,
+            windows_m: self.windows_m,
         };
         // What did not go out is missed by the far end, which stops by itself, and says so.
         let _ = self.link.send(DriveTime(at.now_us), &order);
@@ -401,6 +429,7 @@ impl<L: DriveLink> Served for DriveCycle<L> {
         let drive = DriveRow {
             state: self.run.state(),
             cause: self.run.cause(),
+            category: self.run.category(),
             demand,
             seen: *self.run.seen(),
             predicted_n,
@@ -441,15 +470,9 @@ impl<L: DriveLink> Served for DriveCycle<L> {
             return;
         }
         let now_us = self.served_us.unwrap_or(0);
-        let order = DriveOrder {
-            apply_at: DriveTime(now_us + self.setup.cycle_us),
-            kind: OrderKind::Off,
-            warn: false,
-            release: false,
-            lengths_m: self.measured_m(),
-            speeds_m_s: Legs::filled(self.setup.legs.len(), 0.0),
-            force_limits_n: Legs::filled(self.setup.legs.len(), 0.0),
-        };
+        let apply_at = DriveTime(now_us + self.setup.cycle_us);
+        let order =
+            DriveOrder { lengths_m: self.measured_m(), ..DriveOrder::off(apply_at, self.setup.legs.len()) };
         let _ = self.link.send(DriveTime(now_us), &order);
         // Until now it was spoken to.
         let _ = self.link.leave();

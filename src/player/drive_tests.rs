@@ -18,6 +18,7 @@ use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 mod asked;
+mod braked;
 mod faults;
 mod host;
 mod lost;

@@ -80,11 +80,11 @@ impl Held {
         self.hand.as_ref().map_or(f64::NAN, |hand| f64::from_bits(hand.0.heard_s.load(Ordering::Relaxed)))
     }
 
-    /// The far end's inputs with this hand in them, a cycle of `cycle_us` later.
-    pub(super) fn joined(&mut self, inputs: Inputs, cycle_us: u64) -> Inputs {
+    /// The far end's inputs with this hand in them, so many microseconds later.
+    pub(super) fn joined(&mut self, inputs: Inputs, elapsed_us: u64) -> Inputs {
         let Some(hand) = &self.hand else { return inputs };
         let (holds, beats) = (hand.0.holds.load(Ordering::SeqCst), hand.0.beats.load(Ordering::SeqCst));
-        self.silent_us = if beats == self.beats { self.silent_us.saturating_add(cycle_us) } else { 0 };
+        self.silent_us = if beats == self.beats { self.silent_us.saturating_add(elapsed_us) } else { 0 };
         self.beats = beats;
         self.lapsed = holds && (self.lapsed || self.silent_us > SILENT_US);
         hand.0.missed.store(self.lapsed, Ordering::SeqCst);

@@ -13,6 +13,8 @@ pub struct Ready {
     pub fresh: bool,
     /// Legs and set-points stand where a path may begin.
     pub placed: bool,
+    /// A path was interrupted, and can be gone on with.
+    pub interrupted: bool,
 }
 
 impl Ready {
@@ -21,6 +23,9 @@ impl Ready {
     pub fn refusal(self, run: &Operation, request: Request) -> Option<Refusal> {
         if request == Request::Start && !self.fresh {
             return Some(Refusal::Begun);
+        }
+        if request == Request::Resume && !self.interrupted {
+            return Some(run.refusal(request).unwrap_or(Refusal::Nothing));
         }
         let path = matches!(request, Request::Start | Request::Park | Request::Resume);
         let outside = (path && !self.placed).then_some(Refusal::Outside);
@@ -98,7 +103,7 @@ mod tests {
     #[test]
     fn a_scene_that_was_begun_is_not_begun_again_whatever_else_lacks() {
         let run = Operation::new(Timing::of(2000));
-        let ready = |fresh, placed| Ready { fresh, placed };
+        let ready = |fresh, placed| Ready { fresh, placed, interrupted: true };
         assert_eq!(ready(true, true).refusal(&run, Request::Start), Some(Refusal::NotConnected));
         assert_eq!(ready(false, true).refusal(&run, Request::Start), Some(Refusal::Begun));
         assert_eq!(ready(true, false).refusal(&run, Request::Park), Some(Refusal::NotConnected));

@@ -72,8 +72,8 @@ impl Run<'_> {
     ) -> Result<Played, PlayError> {
         let cycles_in = |seconds: f64| (seconds / self.setup.cycle_s()).ceil() as usize + 8;
         let (frames_in, frames) = RingBuffer::new(cycles_in(AHEAD_S));
-        let (mut commands_in, commands) = RingBuffer::new(64);
-        let (views, mut views_out) = RingBuffer::new(VIEWS);
+        let (commands_in, commands) = RingBuffer::new(64);
+        let (views, views_out) = RingBuffer::new(VIEWS);
         let (entries, entries_out) = RingBuffer::new(cycles_in(BEHIND_S));
         let rings = Rings { frames, commands, views, entries };
         let system = SystemClock::start();
@@ -82,6 +82,8 @@ impl Run<'_> {
         let cycle_us = self.setup.cycle_us;
         let first = cycle.view();
         std::thread::scope(|scope| {
+            // Theirs who direct: gone with them, so that the cycle knows when they are.
+            let (mut views_out, mut commands_in) = (views_out, commands_in);
             let count = self.scene.frames();
             let source = self.scene.source();
             let named = |name: &str| std::thread::Builder::new().name(name.to_string());
@@ -196,7 +198,8 @@ pub(super) fn serve<C: Served>(
     let mut dropped = 0;
     loop {
         clock.wait_until(deadline);
-        let late = clock.now().saturating_sub(deadline);
+        let (due, now) = (deadline, clock.now());
+        let late = now.saturating_sub(due);
         let tick = cycle.view().tick;
         let time_us = tick * cycle_us;
         if late > latest {
@@ -208,8 +211,7 @@ pub(super) fn serve<C: Served>(
         if dropped > 0 || log_failed.load(Ordering::Relaxed) {
             cycle.record_lost();
         }
-        let now_us = clock.now().as_micros() as u64;
-        let at = Instant { due_us: now_us.saturating_sub(late.as_micros() as u64), now_us };
+        let at = Instant { due_us: due.as_micros() as u64, now_us: now.as_micros() as u64 };
         let commands = &mut rings.commands;
         let served = cycle.serve(at, &mut || commands.pop().ok(), &mut Ring(&mut rings.frames));
         for note in served.notes() {

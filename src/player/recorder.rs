@@ -38,6 +38,8 @@ pub(super) struct Recorder {
     buffer: Vec<u8>,
     header: Header,
     flushed_us: u64,
+    /// Of the last entry, microseconds.
+    last_us: u64,
     /// The first thing that went wrong with writing; nothing is written after it.
     pub(super) error: Option<io::Error>,
     pub(super) tracking: Tracking,
@@ -68,6 +70,7 @@ impl Recorder {
             buffer: Vec::new(),
             header,
             flushed_us: 0,
+            last_us: 0,
             error: None,
             tracking,
             least_gain: 1.0,
@@ -125,6 +128,7 @@ impl Recorder {
             }
         };
         self.keep(written);
+        self.last_us = self.last_us.max(time_us);
         if time_us >= self.flushed_us + FLUSH_US {
             self.flushed_us = time_us;
             self.flush();
@@ -149,7 +153,7 @@ impl Recorder {
     pub(super) fn finish(&mut self) {
         self.flush();
         if let (Sink::Container(Some(container)), None) = (&mut self.to, &self.error) {
-            let written = container.finish();
+            let written = container.lateness(self.last_us, &self.late).and_then(|()| container.finish());
             self.keep(written);
         }
     }

@@ -45,7 +45,7 @@ pub(crate) fn progress(run: Operation) -> Progress {
         run: Some(run),
         cause: None,
         wanted: None,
-        ready: Ready { fresh: true, placed: true },
+        ready: Ready { fresh: true, placed: true, interrupted: true },
         refused: Refused::default(),
         remark: None,
         legs_m: Legs::filled(2, 0.6),

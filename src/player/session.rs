@@ -129,7 +129,7 @@ impl Session {
             starved: self.starved,
             run: None,
             cause: None,
-            ready: Ready { fresh: self.is_fresh(), placed: true },
+            ready: Ready { fresh: self.is_fresh(), placed: true, interrupted: task.is_some() },
             refused: Refused::default(),
         }
     }
@@ -183,7 +183,7 @@ impl Session {
             self.event(Event::Tripped);
         }
         // A bounded number, so that a cycle stays short.
-        for _ in 0..4 {
+        for _ in 0..5 {
             let Some(command) = commands() else { break };
             self.taken += 1;
             self.command(command);

@@ -47,5 +47,6 @@ pub(super) fn largest_m(a: &Legs, b: &Legs) -> f64 {
     a.iter()
         .zip(b.iter())
         .map(|(a, b)| (a - b).abs())
-        .fold(0.0, |most, off| if off <= most { most } else { off })
+        // What is no number stays so.
+        .fold(0.0, |most: f64, off| if most.is_nan() || off <= most { most } else { off })
 }

@@ -11,6 +11,7 @@ pub(super) use records::Records;
 
 use super::check_notes::{FindingNote, MarginNote};
 use super::csv::{Header, governor_word};
+use super::histogram::Histogram;
 use super::row::{DriveRow, FarSide, Note, Row, What};
 use crate::safety::operation::Input;
 use mcap::records::MessageHeader;
@@ -244,6 +245,22 @@ impl Container {
         self.message(Topic::Events, note.time_us)
     }
 
+    /// Writes how many cycles were late by at most how much.
+    ///
+    /// # Errors
+    /// Those of the writer.
+    pub fn lateness(&mut self, time_us: u64, late: &Histogram) -> io::Result<()> {
+        let mut words = format!("of {} cycles", late.total());
+        for (edge, count) in late.classes() {
+            let _ = match edge {
+                Some(edge) => write!(words, "; {count} late by at most {edge} us"),
+                None => write!(words, "; {count} later, the latest by {} us", late.max_us()),
+            };
+        }
+        self.text = serde_json::json!({ "kind": "lateness", "words": words }).to_string();
+        self.message(Topic::Events, time_us)
+    }
+
     /// Closes the chunk under way: what was written before can be read whatever comes after.
     ///
     /// # Errors
@@ -308,4 +325,8 @@ fn drive_state(text: &mut String, drive: &DriveRow) {
         ",\"link\":{},\"homed\":{},\"drives_on\":{},\"brakes\":\"{brakes}\"",
         seen.link, seen.homed, seen.power
     );
+    let _ = match drive.category {
+        Some(category) => write!(text, ",\"category\":{}", category.number()),
+        None => write!(text, ",\"category\":null"),
+    };
 }

@@ -42,6 +42,8 @@ pub struct DriveRow {
     pub state: operation::State,
     /// Why.
     pub cause: operation::Cause,
+    /// Of the stop under way, or of the last.
+    pub category: Option<operation::Category>,
     /// What was demanded.
     pub demand: operation::Demand,
     /// What was seen.

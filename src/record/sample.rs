@@ -25,6 +25,7 @@ pub(super) fn driven(tick: u64, at_m: [f64; 2], brakes: Brakes) -> Row {
         drive: Some(DriveRow {
             state: run.state(),
             cause: run.cause(),
+            category: run.category(),
             demand,
             seen: Seen { brakes, ..Seen::default() },
             predicted_n: none,

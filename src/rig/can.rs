@@ -67,6 +67,9 @@ pub struct CanLeg {
     pub rated_nm: f64,
     /// Bits of 0x60FD that tell of its brake: confirmed on, confirmed off.
     pub brake: Option<(u8, u8)>,
+    /// How far the leg may sag as its brake lets go, and while it holds, m; where there are no contacts the brake is known
+    /// by that alone.
+    pub sag_m: Option<f64>,
     /// Bit of the statusword that says that the reference is known, special to the drive.
     pub homed_bit: Option<u8>,
 }
@@ -143,6 +146,7 @@ mod tests {
             zero_m: 0.43,
             rated_nm: 0.64,
             brake: None,
+            sag_m: None,
             homed_bit: None,
         }
     }

@@ -3,7 +3,7 @@
 //! # What it promises
 //! With x\[k\] the set-points that go out and T the cycle, for every leg and every k, to [`TOLERANCE`]:
 //! low <= x\[k\] <= high, |x\[k\] - x\[k-1\]| / T <= speed, |x\[k\] - 2 x\[k-1\] + x\[k-2\]| / T^2 <= acceleration (this
-//! one to the rounding of the lengths over T^2 besides), every joint bound holds, and a *coordinated stop* from here
+//! one to the rounding of the lengths over T^2 besides), every bound of joints and clearances holds, and a *coordinated stop* from here
 //! keeps all of it.
 //!
 //! # The coordinated stop
@@ -18,7 +18,7 @@
 //! target is approached so that a stop would end on it.
 
 use super::legs::Legs;
-use super::limits::Limits;
+use super::limits::{Keeps, Limits, weighted_m};
 
 /// How exactly the promise holds: m, m/s, and a part of the acceleration.
 pub const TOLERANCE: f64 = 1e-9;
@@ -57,9 +57,11 @@ pub enum Hold {
         /// Leg.
         leg: usize,
     },
-    /// A joint would go, or could not be stopped, past its bound.
-    Joint {
-        /// The bound, in the order in which the limits were given them.
+    /// A joint or a clearance would go, or could not be stopped, past its bound.
+    Bound {
+        /// What the bound keeps.
+        keeps: Keeps,
+        /// Which, in the order in which the limits were given them.
         bound: usize,
     },
     /// It is stopping because it was told to.
@@ -75,7 +77,7 @@ impl Hold {
             Hold::Speed { .. } => "speed",
             Hold::Acceleration { .. } => "acceleration",
             Hold::Stopping { .. } => "stopping",
-            Hold::Joint { .. } => "joint",
+            Hold::Bound { keeps, .. } => keeps.word(),
             Hold::Braking => "braking",
         }
     }
@@ -88,7 +90,7 @@ impl Hold {
             | Hold::Speed { leg }
             | Hold::Acceleration { leg }
             | Hold::Stopping { leg } => Some(leg),
-            Hold::Joint { .. } | Hold::Braking => None,
+            Hold::Bound { .. } | Hold::Braking => None,
         }
     }
 }
@@ -132,10 +134,12 @@ pub enum StartError {
         /// Longest allowed, m.
         high_m: f64,
     },
-    /// A joint stands past its bound.
-    #[error("joint bound {} is passed by {by_m} m where the rig stands", bound + 1)]
-    Joint {
-        /// The bound, from 0.
+    /// A joint or a clearance stands past its bound.
+    #[error("{} bound {} is passed by {by_m} m where the rig stands", keeps.word(), bound + 1)]
+    Bound {
+        /// What the bound keeps.
+        keeps: Keeps,
+        /// Which, from 0.
         bound: usize,
         /// By how much, m of weighted leg length.
         by_m: f64,
@@ -177,9 +181,9 @@ impl Governor {
             }
         }
         for (bound, row) in limits.rows().iter().enumerate() {
-            let by_m = row.weight.iter().zip(at.iter()).map(|(w, x)| w * x).sum::<f64>() - row.at_most_m;
+            let by_m = weighted_m(&row.weight, &at) - row.at_most_m;
             if by_m > ROUNDING_M {
-                return Err(StartError::Joint { bound, by_m });
+                return Err(StartError::Bound { keeps: row.keeps, bound, by_m });
             }
         }
         Ok(Self { limits, at_m: at, before_m: at, wanted_before_m: None, trip: None, braking: false })
@@ -348,9 +352,9 @@ impl Governor {
         }
         // Bounds are linear and the stop is straight: inside here and at its end is inside all the way.
         self.limits.rows().iter().enumerate().find_map(|(bound, row)| {
-            let sum = |x: &Legs| row.weight.iter().zip(x.iter()).map(|(w, x)| w * x).sum::<f64>();
-            let inside = sum(next).max(sum(&end)) <= row.at_most_m + ROUNDING_M;
-            (!inside).then_some(Hold::Joint { bound })
+            let inside = weighted_m(&row.weight, next).max(weighted_m(&row.weight, &end))
+                <= row.at_most_m + ROUNDING_M;
+            (!inside).then_some(Hold::Bound { keeps: row.keeps, bound })
         })
     }
 

@@ -4,24 +4,15 @@
 //! inside theirs, legs inside their strokes) lie on a slightly curved surface. The bound is the flat that touches it
 //! from outside: weights from the pseudo-inverse of the Jacobian at the middle of the ranges, the sum at most the
 //! largest on the face. A plan that fits the joint limits is never held by it; a hostile stream can pass the limit by
-//! as much as the surface is curved, which is measured here as `excess`, and which stays well inside the soft stops'
-//! share of a joint on the rigs tried. Derived here.
+//! as much as the surface is curved, which stays well inside the soft stops' share of a joint on the rigs tried. Derived
+//! here.
 
 use super::legs::MAX_LEGS;
-use super::limits::{Limits, LimitsError};
+use super::limits::{Bound, Keeps, Limits, LimitsError};
 use crate::rig::{Rig, kinematics};
 
-/// Bounds that keep joints inside their limits.
-#[derive(Debug, Clone, PartialEq)]
-pub struct JointRows {
-    /// Weights (one a leg) and the largest weighted sum, m.
-    pub rows: Vec<(Vec<f64>, f64)>,
-    /// For each row, how far past its limit the coordinate can still go, rad or m; found by sampling.
-    pub excess: Vec<f64>,
-}
-
 /// Points along each coordinate, by the number of coordinates, so that a face has at most about 3,000.
-fn points(axes: usize) -> usize {
+pub(super) fn points(axes: usize) -> usize {
     match axes {
         0..=2 => 65,
         3 => 33,
@@ -30,42 +21,36 @@ fn points(axes: usize) -> usize {
     }
 }
 
-/// The joint bounds of a rig; empty when it has fewer legs than coordinates, or stands in a singular pose.
-pub fn joint_rows(rig: &Rig) -> JointRows {
-    let none = JointRows { rows: Vec::new(), excess: Vec::new() };
-    let axes = rig.axes.len();
-    if rig.actuators.len() < axes || rig.actuators.len() > MAX_LEGS {
-        return none;
-    }
-    let middle: Vec<f64> = rig.axes.iter().map(|a| 0.5 * (a.min + a.max)).collect();
-    let Ok(inverse) = kinematics::jacobian(rig, &middle).pseudo_inverse(1e-9) else { return none };
-    let mut found = none;
-    for axis in 0..axes {
-        for upper in [false, true] {
-            let sign = if upper { 1.0 } else { -1.0 };
-            let weight: Vec<f64> = inverse.row(axis).iter().map(|w| sign * w).collect();
-            let end = if upper { rig.axes[axis].max } else { rig.axes[axis].min };
-            let sums = face(rig, axis, end, &weight);
-            let Some(largest) = sums.iter().copied().reduce(f64::max) else { continue };
-            let smallest = sums.iter().copied().fold(largest, f64::min);
-            // What the grid can have missed of a smooth surface's top: its spread over the square of the points.
-            let spread = (largest - smallest) / points(axes) as f64;
-            let at_most = largest + spread + 1e-9;
-            found.excess.push(excess(rig, axis, end, sign, &weight, at_most));
-            found.rows.push((weight, at_most));
-        }
-    }
-    found
+/// The limits with the joint bounds of a rig as well; with none when it has fewer legs than coordinates, or stands in a
+/// singular pose.
+///
+/// # Errors
+/// When there are more bounds than room.
+pub fn within_joints(rig: &Rig, limits: Limits) -> Result<Limits, LimitsError> {
+    bounds(rig).iter().try_fold(limits, |limits, bound| limits.bounded(Keeps::Joint, bound))
 }
 
-impl JointRows {
-    /// The limits with these bounds as well.
-    ///
-    /// # Errors
-    /// When there are more bounds than room.
-    pub fn onto(&self, limits: Limits) -> Result<Limits, LimitsError> {
-        self.rows.iter().try_fold(limits, |limits, (weight, at_most)| limits.bounded(weight, *at_most))
+/// One after the other of each coordinate: of its lower end, of its upper end.
+fn bounds(rig: &Rig) -> Vec<Bound> {
+    let axes = rig.axes.len();
+    if rig.actuators.len() < axes || rig.actuators.len() > MAX_LEGS {
+        return Vec::new();
     }
+    let middle: Vec<f64> = rig.axes.iter().map(|a| 0.5 * (a.min + a.max)).collect();
+    let Ok(inverse) = kinematics::jacobian(rig, &middle).pseudo_inverse(1e-9) else { return Vec::new() };
+    let ends = (0..axes).flat_map(|axis| [(axis, false), (axis, true)]);
+    let bound = |(axis, upper): (usize, bool)| {
+        let sign = if upper { 1.0 } else { -1.0 };
+        let weight: Vec<f64> = inverse.row(axis).iter().map(|w| sign * w).collect();
+        let end = if upper { rig.axes[axis].max } else { rig.axes[axis].min };
+        let sums = face(rig, axis, end, &weight);
+        let largest = sums.iter().copied().reduce(f64::max)?;
+        let smallest = sums.iter().copied().fold(largest, f64::min);
+        // What the grid can have missed of a smooth surface's top: its spread over the square of the points.
+        let spread = (largest - smallest) / points(axes) as f64;
+        Some(Bound { weight, at_most_m: largest + spread + 1e-9 })
+    };
+    ends.filter_map(bound).collect()
 }
 
 /// Weighted sums of the leg lengths over the face where coordinate `axis` is `value`; poses outside a stroke left out.
@@ -92,14 +77,5 @@ fn face(rig: &Rig, axis: usize, value: f64, weight: &[f64]) -> Vec<f64> {
         .collect()
 }
 
-/// How far past `end` some sampled pose still keeps the bound.
-fn excess(rig: &Rig, axis: usize, end: f64, sign: f64, weight: &[f64], at_most: f64) -> f64 {
-    let range = rig.axes[axis].max - rig.axes[axis].min;
-    let kept = |past: f64| face(rig, axis, end + sign * past, weight).iter().any(|sum| *sum <= at_most);
-    let (mut low, mut high) = (0.0, 0.25 * range);
-    for _ in 0..12 {
-        let middle = 0.5 * (low + high);
-        if kept(middle) { low = middle } else { high = middle }
-    }
-    high
-}
+#[cfg(test)]
+mod tests;

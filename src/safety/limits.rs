@@ -3,8 +3,27 @@
 use super::legs::MAX_LEGS;
 use crate::rig::Rig;
 
-/// The most linear bounds over several legs (two a platform coordinate).
-pub const MAX_ROWS: usize = 12;
+/// The most linear bounds over several legs: two a platform coordinate, and a score that keep clearances.
+pub const MAX_ROWS: usize = 32;
+
+/// What a bound over several legs keeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Keeps {
+    /// A joint inside its range.
+    Joint,
+    /// A point of the platform away from an obstacle.
+    Clearance,
+}
+
+impl Keeps {
+    /// The word in logs.
+    pub fn word(self) -> &'static str {
+        match self {
+            Keeps::Joint => "joint",
+            Keeps::Clearance => "clearance",
+        }
+    }
+}
 
 /// Limits of one leg.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,9 +40,32 @@ pub struct LegLimits {
     pub window_m: f64,
 }
 
-/// A bound on a weighted sum of leg lengths: what keeps a joint inside its angles.
+/// A bound on a weighted sum of leg lengths.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bound {
+    /// One weight a leg.
+    pub weight: Vec<f64>,
+    /// The largest sum, m.
+    pub at_most_m: f64,
+}
+
+impl Bound {
+    /// Whether legs of these lengths (m, one a leg) keep it.
+    pub fn is_kept(&self, lengths_m: &[f64]) -> bool {
+        weighted_m(&self.weight, lengths_m) <= self.at_most_m
+    }
+}
+
+/// The sum of `weight[i] * lengths_m[i]`.
+pub(super) fn weighted_m(weight: &[f64], lengths_m: &[f64]) -> f64 {
+    weight.iter().zip(lengths_m).map(|(w, l)| w * l).sum()
+}
+
+/// The same in fixed room.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Row {
+    /// What for.
+    pub(super) keeps: Keeps,
     /// One weight a leg.
     pub(super) weight: [f64; MAX_LEGS],
     /// The largest sum, m.
@@ -68,7 +110,9 @@ pub enum LimitsError {
         period_s: f64,
     },
     /// More bounds over several legs than there is room for.
-    #[error("more than {MAX_ROWS} joint bounds")]
+    #[error(
+        "joints and clearances need more than {MAX_ROWS} bounds: name fewer `[[clearance]]` points or obstacles"
+    )]
     Rows,
 }
 
@@ -111,7 +155,7 @@ impl Limits {
         let mut limits = Self {
             legs: [none; MAX_LEGS],
             count: legs.len(),
-            rows: [Row { weight: [0.0; MAX_LEGS], at_most_m: 0.0 }; MAX_ROWS],
+            rows: [Row { keeps: Keeps::Joint, weight: [0.0; MAX_LEGS], at_most_m: 0.0 }; MAX_ROWS],
             row_count: 0,
             period_s,
         };
@@ -145,23 +189,24 @@ impl Limits {
         Self::new(&legs, period_s)
     }
 
-    /// The same with one more bound: the sum of `weight[i] * length[i]` stays at most `at_most_m`.
+    /// The same with one more bound.
     ///
     /// # Errors
     /// When there is no room for more, or a weight is no number.
-    pub fn bounded(mut self, weight: &[f64], at_most_m: f64) -> Result<Self, LimitsError> {
+    pub fn bounded(mut self, keeps: Keeps, bound: &Bound) -> Result<Self, LimitsError> {
+        let Bound { weight, at_most_m } = bound;
         let finite = weight.iter().all(|w| w.is_finite()) && at_most_m.is_finite();
         let place = self.rows.get_mut(self.row_count).ok_or(LimitsError::Rows)?;
         if !finite || weight.len() != self.count {
             return Err(LimitsError::Value {
                 leg: 0,
-                what: "joint bound",
-                value: at_most_m,
+                what: "bound over several legs",
+                value: *at_most_m,
                 expected: "one finite weight a leg and a finite bound",
             });
         }
         place.weight.iter_mut().zip(weight).for_each(|(to, from)| *to = *from);
-        place.at_most_m = at_most_m;
+        (place.keeps, place.at_most_m) = (keeps, *at_most_m);
         self.row_count += 1;
         Ok(self)
     }
@@ -171,7 +216,7 @@ impl Limits {
         self.legs.get(..self.count).unwrap_or(&[])
     }
 
-    /// Whether legs at `at_m` that go on with `speeds_m_s` for `ahead_s` leave a stroke or a joint's range, or go further out
+    /// Whether legs at `at_m` that go on with `speeds_m_s` for `ahead_s` leave a stroke, a joint's range or a clearance, or go further out
     /// of one that they have left. Numbers that are none leave nothing.
     pub fn are_left_by(&self, at_m: &[f64], speeds_m_s: &[f64], ahead_s: f64) -> bool {
         let mut legs = self.legs().iter().zip(at_m.iter().zip(speeds_m_s));
@@ -179,7 +224,7 @@ impl Limits {
             let next = at + speed * ahead_s;
             (*speed > 0.0 && next > leg.high_m) || (*speed < 0.0 && next < leg.low_m)
         });
-        let sum = |row: &Row, of: &[f64]| row.weight.iter().zip(of).map(|(w, x)| w * x).sum::<f64>();
+        let sum = |row: &Row, of: &[f64]| weighted_m(&row.weight, of);
         leg_goes
             || self.rows().iter().any(|row| {
                 let (at, out) = (sum(row, at_m), sum(row, speeds_m_s));
@@ -238,7 +283,9 @@ mod tests {
             assert!(matches!(Limits::new(&[LEG, wrong], 0.001), Err(LimitsError::Value { leg: 1, .. })));
         }
         assert!(Limits::new(&[LEG], 0.0).is_err());
-        let full = (0..MAX_ROWS).try_fold(Limits::new(&[LEG], 0.001).unwrap(), |l, _| l.bounded(&[1.0], 0.8));
-        assert_eq!(full.unwrap().bounded(&[1.0], 0.8), Err(LimitsError::Rows));
+        let bound = Bound { weight: vec![1.0], at_most_m: 0.8 };
+        let full = (0..MAX_ROWS)
+            .try_fold(Limits::new(&[LEG], 0.001).unwrap(), |l, _| l.bounded(Keeps::Joint, &bound));
+        assert_eq!(full.unwrap().bounded(Keeps::Joint, &bound), Err(LimitsError::Rows));
     }
 }

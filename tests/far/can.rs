@@ -71,6 +71,28 @@ fn climbs_to_full_gain_on_drives_that_interpolate() {
     assert!(speeds[3] > 0.09 && speeds[3] > 1.2 * speeds[2], "{speeds:?}");
 }
 
+/// What its leg does tells of a brake that has no contacts: it plays on it, and one that slides is a fault.
+#[test]
+fn plays_where_no_contacts_tell_of_brakes_and_a_leg_that_sags_is_a_fault() {
+    let _alone = alone();
+    let contacts = "brake_set = 21\nbrake_released = 22\n";
+    let desk = CanDesk::new(&rig().replace(contacts, "brake_sag = \"0.3 mm\"\n"));
+    let (said, truth) = to_its_end(desk.following());
+    assert!(
+        said.contains("no contacts tell of the brake of `left`: it counts as on or off by its leg"),
+        "{said}"
+    );
+    assert!(quickest_m_s(&truth) > 0.02);
+    let mut bench = desk.bench(&[]);
+    let mut program = desk.play(&bench.address.clone(), "-12dB");
+    let at = program.wait_for("parked: brakes on", 0);
+    bench.say("push 2 400");
+    program.wait_for("the leg sagged without torque: its brake does not hold it", at);
+    program.say("end");
+    assert_eq!(program.end(), Some(2), "{}", program.said());
+    assert!(bench.end().iter().all(|row| !row.power));
+}
+
 #[test]
 fn doubles_and_garbage_on_the_line_change_nothing_and_drives_stop_when_the_program_is_gone() {
     let _alone = alone();

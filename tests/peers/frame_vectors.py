@@ -6,12 +6,12 @@ import zlib
 
 def frame(kind, legs, session, sequence, time_us, body):
     length = 24 + len(body) + 4
-    head = struct.pack("<2sBBHBBIIQ", b"Cu", 1, kind, length, legs, 0, session, sequence, time_us)
+    head = struct.pack("<2sBBHBBIIQ", b"Cu", 2, kind, length, legs, 0, session, sequence, time_us)
     return head + body + struct.pack("<I", zlib.crc32(head + body))
 
 
 def order():
-    body = struct.pack("<QBBHI", 5_000_002_123, 2, 0b10, 20, 0)
+    body = struct.pack("<QBBHI", 5_000_002_123, 2, 0b10, 20, 3_100)
     body += struct.pack("<qiI", 541_250_001, -120_500, 980_000)
     body += struct.pack("<qiI", -7, 1, 2**32 - 1)
     return frame(2, 2, 0xA1B2C3D4, 70_000, 5_000_000_123, body)

@@ -1,6 +1,6 @@
 """Reads a record with the Python packages mcap and jsonschema, with nothing of ours.
 
-    read_mcap.py FILE          by make_reader: topics, counts, one message of each, and every message against its schema
+    read_mcap.py FILE          by make_reader: topics, counts, first and last message of each, and every message against its schema
     read_mcap.py --cut FILE    what each way of reading gives of a file that was cut off: messages, and what is raised
 """
 
@@ -15,11 +15,12 @@ from mcap.stream_reader import StreamReader
 
 def whole(stream):
     reader = make_reader(stream)
-    counts, first, encodings, invalid, schemas = {}, {}, set(), [], {}
+    counts, first, last, encodings, invalid, schemas = {}, {}, {}, set(), [], {}
     for schema, channel, message in reader.iter_messages():
         counts[channel.topic] = counts.get(channel.topic, 0) + 1
         value = json.loads(message.data)
         first.setdefault(channel.topic, value)
+        last[channel.topic] = value
         encodings.add((schema.encoding, channel.message_encoding))
         if channel.topic not in schemas:
             text = json.loads(schema.data)
@@ -30,6 +31,7 @@ def whole(stream):
     return {
         "counts": counts,
         "first": first,
+        "last": last,
         "metadata": {record.name: record.metadata for record in reader.iter_metadata()},
         "encodings": sorted(encodings),
         "invalid": invalid[:20],

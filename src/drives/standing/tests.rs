@@ -18,7 +18,7 @@ fn standing(run: Operation, ready: Ready) -> Standing {
     Standing::of(&Progress { ready, ..sample::progress(run) }).unwrap()
 }
 
-const READY: Ready = Ready { fresh: true, placed: true };
+const READY: Ready = Ready { fresh: true, placed: true, interrupted: true };
 
 #[test]
 fn what_is_offered_would_work_once_presence_is_taken_hold_of() {

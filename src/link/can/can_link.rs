@@ -16,6 +16,7 @@ use crate::rig::Rig;
 use crate::rig::can::{CanPart, Terminal};
 use crate::safety::Legs;
 use crate::safety::operation::{Brakes, Input, Inputs};
+use crate::units::{Dimension, show};
 use std::collections::VecDeque;
 
 /// Frames that one poll looks at: a flood must not hold the cycle.
@@ -23,6 +24,10 @@ const MOST_FRAMES: usize = 256;
 
 /// Synchronisations that may wait to be answered.
 const MOST_WAITING: usize = 64;
+
+/// Polls in a row in which drives have answered differently often before a report counts as lost (own choice: one may
+/// come a poll later).
+const UNEVEN: u8 = 3;
 
 /// Drives that stopped because this program was away are given so long to be told to go on, microseconds: less than the
 /// warning before any motion (own choice).
@@ -66,6 +71,8 @@ pub struct CanLink<W: CanWire> {
     excused_us: u64,
     kind: OrderKind,
     waiting: VecDeque<u64>,
+    /// For how many polls some drives have answered more synchronisations than others.
+    uneven: u8,
     dropped: u64,
 }
 
@@ -106,11 +113,16 @@ pub fn unknown(rig: &Rig) -> Vec<String> {
         .map(|(name, _)| format!("no input tells of `{name}`: it counts as open, and nothing will move"))
         .collect();
     for (leg, actuator) in part.legs.iter().zip(&rig.actuators) {
-        if leg.brake.is_none() {
-            let name = &actuator.name;
-            all.push(format!(
-                "no contacts tell of the brake of `{name}`: it is not known to hold, and nothing will move"
-            ));
+        let name = &actuator.name;
+        match (leg.brake, leg.sag_m) {
+            (Some(_), _) => {}
+            (None, None) => all.push(format!(
+                "no contacts and no `brake_sag` tell of the brake of `{name}`: it is not known to hold, and nothing will move"
+            )),
+            (None, Some(most_m)) => all.push(format!(
+                "no contacts tell of the brake of `{name}`: it counts as on or off by its leg, which may sag by {}",
+                show(most_m, Dimension::LENGTH)
+            )),
         }
     }
     if part.warning.is_none() {
@@ -152,6 +164,7 @@ impl<W: CanWire> CanLink<W> {
             excused_us: 0,
             kind: OrderKind::Off,
             waiting: VecDeque::with_capacity(MOST_WAITING),
+            uneven: 0,
             part,
             dropped: 0,
         })
@@ -180,19 +193,6 @@ impl<W: CanWire> CanLink<W> {
 
     fn is_enabled(&self) -> bool {
         self.nodes.iter().all(|node| node.state() == DriveState::OperationEnabled && !node.live.closing)
-    }
-
-    fn off(&self, now: DriveTime) -> DriveOrder {
-        let zero = Legs::filled(self.nodes.len(), 0.0);
-        DriveOrder {
-            apply_at: now,
-            kind: OrderKind::Off,
-            warn: false,
-            release: false,
-            lengths_m: zero,
-            speeds_m_s: zero,
-            force_limits_n: zero,
-        }
     }
 
     /// Whether this program itself was away for so long that drives stop for it.
@@ -236,16 +236,9 @@ impl<W: CanWire> CanLink<W> {
         }
     }
 
-    /// All brakes together. Both contacts of each must agree.
+    /// All brakes together.
     fn brakes(&self, now: DriveTime) -> Brakes {
-        let of = |node: &Node| {
-            let (set, released) = node.leg.brake?;
-            match (node.input(now, set)?, node.input(now, released)?) {
-                (true, false) => Some(Brakes::Set),
-                (false, true) => Some(Brakes::Released),
-                _ => None,
-            }
-        };
+        let of = |node: &Node| node.brake(now);
         let first = self.nodes.first().and_then(of);
         let agree = self.nodes.iter().all(|node| of(node) == first);
         first.filter(|_| agree).unwrap_or(Brakes::Unknown)
@@ -310,6 +303,15 @@ impl<W: CanWire> CanLink<W> {
         for node in &mut self.nodes {
             node.heard.reports -= count;
         }
+        // One drive has answered more synchronisations than another for several cycles: a report was lost, and whoever
+        // counts on would take each for the answer to an older one. At most a cycle too young then.
+        let ahead = self.nodes.iter().map(|node| node.heard.reports).max().unwrap_or(0);
+        self.uneven = if ahead > 0 { self.uneven.saturating_add(1) } else { 0 };
+        if self.uneven > UNEVEN {
+            self.uneven = 0;
+            (0..ahead).for_each(|_| _ = self.waiting.pop_front());
+            self.nodes.iter_mut().for_each(|node| node.heard.reports = 0);
+        }
         (count > 0).then(|| since.map_or(0, |at| now.0.saturating_sub(at)))
     }
 }
@@ -335,7 +337,7 @@ impl<W: CanWire> DriveLink for CanLink<W> {
         }
         let due = self.sent_us.is_none_or(|at| now.0.saturating_sub(at) >= u64::from(self.cycle_us));
         if waits && due {
-            let off = self.off(now);
+            let off = DriveOrder::off(now, self.nodes.len());
             self.send(now, &off)?;
         }
         self.wire.flush()?;
@@ -356,6 +358,7 @@ impl<W: CanWire> DriveLink for CanLink<W> {
         self.polled_us = Some(now.0);
         for node in &mut self.nodes {
             node.watch(now);
+            node.feel(now);
         }
         let round_trip_us = self.answered(now);
         let lost = self.nodes.iter().filter(|node| node.is_lost(now)).count();
@@ -370,10 +373,10 @@ impl<W: CanWire> DriveLink for CanLink<W> {
     }
 
     fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
-        let (found, expected) = (order.lengths_m.len(), self.nodes.len());
-        if found != expected || order.speeds_m_s.len() != expected || order.force_limits_n.len() != expected {
-            return Err(LinkFault::Count { found, expected });
-        }
+        order.is_for(self.nodes.len())?;
+        // What did not go out in a whole cycle would go out beside newer orders.
+        self.wire.flush()?;
+        self.wire.forget();
         if self.was_away(now, self.sent_us) {
             self.excused_us = now.0 + EXCUSED_US;
         }
@@ -396,6 +399,7 @@ impl<W: CanWire> DriveLink for CanLink<W> {
                 target: counts.unwrap_or(node.heard.position),
                 jog_m_s: order.speeds_m_s[leg],
                 limit: node.leg.permille(order.force_limits_n[leg]),
+                window: node.window(order.windows_m[leg]),
                 all_on_us: self.all_on_us,
                 all_home,
                 may_ask,

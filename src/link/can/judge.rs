@@ -138,6 +138,17 @@ impl Node {
         if fell_back == Some(0) {
             return wrong(FrameFault::Drive, "the drive fell back to mode", heard.mode as u8 as u32, "");
         }
+        if let Some(what) = self.sag_words(now) {
+            return wrong(FrameFault::Brake, what, 0, "");
+        }
+        if self.live.leads_off {
+            return wrong(
+                FrameFault::Following,
+                "its set-points begin elsewhere than where the leg stands",
+                0,
+                "",
+            );
+        }
         if self.is_too_far() {
             return wrong(FrameFault::Following, "the statusword says", 0, "following error");
         }

@@ -14,6 +14,9 @@ use crate::link::{DriveTime, LinkFault};
 const CREEP_M_S: f64 = 0.015;
 /// How a jog begins and ends, m/s^2 (own choice: a millimetre to stop in).
 const CREEP_M_S2: f64 = 0.05;
+/// How fast the difference between a leg and its first set-point fades, m/s: a tenth of creep, as in the open frame's
+/// reference receiver.
+const JOIN_M_S: f64 = 0.1 * CREEP_M_S;
 /// A drive that took all its steps and is not let open its brakes by then lets them fall again, microseconds: longer
 /// than `safety::operation` gives brakes to open.
 const OPENS_US: u64 = 1_200_000;
@@ -40,6 +43,8 @@ pub(super) struct Wish {
     pub(super) jog_m_s: f64,
     /// Torque limit, thousandths.
     pub(super) limit: u16,
+    /// Following error window, counts.
+    pub(super) window: u32,
     /// Since when all drives give torque.
     pub(super) all_on_us: Option<u64>,
     /// Whether all drives show the homing mode.
@@ -68,6 +73,7 @@ pub(super) enum Home {
 enum Change {
     Mode(i8),
     Limit(u16),
+    Window(u32),
     Warn(bool),
     ErrorCode,
 }
@@ -77,6 +83,10 @@ enum Change {
 pub(super) struct Live {
     word: u16,
     target: f64,
+    /// From the set-points to where the leg stood when following began, counts.
+    join: Option<f64>,
+    /// That was further than the window: its set-points begin elsewhere.
+    pub(super) leads_off: bool,
     jog: f64,
     power_us: Option<u64>,
     off_us: Option<u64>,
@@ -92,6 +102,8 @@ pub(super) struct Live {
     mode_wanted: i8,
     limit: u16,
     limit_wanted: u16,
+    window: u32,
+    window_wanted: u32,
     warns: Option<bool>,
     warn_wanted: bool,
     under_way: Option<Change>,
@@ -107,10 +119,13 @@ pub(super) struct Live {
 }
 
 impl Live {
-    pub(super) fn new(mode: i8, can_warn: bool) -> Self {
+    /// A drive set up for this mode and following error window (counts), with or without an output that warns.
+    pub(super) fn new(mode: i8, window: u32, can_warn: bool) -> Self {
         Self {
             word: 0,
             target: 0.0,
+            join: None,
+            leads_off: false,
             jog: 0.0,
             power_us: None,
             off_us: None,
@@ -123,6 +138,8 @@ impl Live {
             mode_wanted: mode,
             limit: 0,
             limit_wanted: 0,
+            window,
+            window_wanted: window,
             warns: can_warn.then_some(false),
             warn_wanted: false,
             under_way: None,
@@ -141,6 +158,7 @@ impl Live {
         match (self.under_way.take(), result) {
             (Some(Change::Mode(mode)), Ok(_)) => self.mode = mode,
             (Some(Change::Limit(limit)), Ok(_)) => self.limit = limit,
+            (Some(Change::Window(window)), Ok(_)) => self.window = window,
             (Some(Change::Warn(on)), Ok(_)) => self.warns = Some(on),
             (Some(Change::ErrorCode), Ok(value)) => self.error = Some(value.bits as u16),
             // A drive without that object has no more to say.
@@ -244,7 +262,8 @@ impl Node {
         let live = &mut self.live;
         if state != DriveState::OperationEnabled {
             let kept = live.mode == live.mode_wanted && self.heard.mode == live.mode;
-            let ready = kept && live.limit > 0 && live.limit == live.limit_wanted;
+            let bounded = live.limit == live.limit_wanted && live.window == live.window_wanted;
+            let ready = kept && live.limit > 0 && bounded;
             return match state.towards_enabled() {
                 Some(word) if ready => word,
                 Some(_) => control::SHUTDOWN,
@@ -339,26 +358,33 @@ impl Node {
         let follows = self.live.enabled && self.state() == DriveState::OperationEnabled && !self.live.closing;
         if !follows || self.live.mode == Mode::Homing.number() {
             self.live.target = f64::from(self.heard.position);
-            self.live.jog = 0.0;
+            (self.live.jog, self.live.join, self.live.leads_off) = (0.0, None, false);
             return;
         }
+        let cycle_s = f64::from(wish.cycle_us) * 1e-6;
         if wish.kind == OrderKind::Follow {
-            (self.live.target, self.live.jog) = (f64::from(wish.target), 0.0);
+            let wanted = f64::from(wish.target);
+            // The first set-point is hardly where the leg stands to a count: the difference is faded out, and no step.
+            let join = self.live.join.unwrap_or(self.live.target - wanted);
+            let fades = JOIN_M_S * cycle_s * self.leg.counts_per_m().abs();
+            self.live.join = Some(join - join.clamp(-fades, fades));
+            self.live.leads_off |= join.abs() > f64::from(self.live.window);
+            (self.live.target, self.live.jog) = (wanted + join, 0.0);
             return;
         }
+        self.live.join = None;
         let wanted = if wish.kind == OrderKind::Jog { wish.jog_m_s } else { 0.0 };
         let at_m = self.leg.zero_m + self.live.target / self.leg.counts_per_m();
         let out = wish.ends_m.is_some_and(|(low_m, high_m)| {
             (wanted < 0.0 && at_m <= low_m) || (wanted > 0.0 && at_m >= high_m)
         });
         let wanted = if out || !wanted.is_finite() { 0.0 } else { wanted.clamp(-CREEP_M_S, CREEP_M_S) };
-        let cycle_s = f64::from(wish.cycle_us) * 1e-6;
         let step = CREEP_M_S2 * cycle_s;
         self.live.jog += (wanted - self.live.jog).clamp(-step, step);
         self.live.target += self.live.jog * cycle_s * self.leg.counts_per_m();
     }
 
-    /// At most one object at a time is written: the mode before the torque limit before the warning.
+    /// At most one object at a time is written: the mode, the torque limit, the following error window, the warning.
     fn change(&mut self, now: DriveTime, wish: &Wish, wire: &mut dyn CanWire) -> Result<(), LinkFault> {
         let (state, lost) = (self.state(), self.is_lost(now));
         let live = &mut self.live;
@@ -376,6 +402,7 @@ impl Node {
         }
         if wish.limit > 0 {
             live.limit_wanted = wish.limit;
+            live.window_wanted = wish.window;
         }
         live.warn_wanted = wish.warn;
         if !wish.may_ask || lost || live.trouble.is_some() {
@@ -386,6 +413,8 @@ impl Node {
             (Change::Mode(live.mode_wanted), write(0x6060, 0, Value::i8(live.mode_wanted)))
         } else if live.limit != live.limit_wanted {
             (Change::Limit(live.limit_wanted), write(0x6072, 0, Value::u16(live.limit_wanted)))
+        } else if live.window != live.window_wanted {
+            (Change::Window(live.window_wanted), write(0x6065, 0, Value::u32(live.window_wanted)))
         } else if let Some(warns) = live.warns.filter(|warns| *warns != live.warn_wanted) {
             let bit = self.warning.map_or(0, |bit| 1_u32 << (bit & 31));
             (Change::Warn(!warns), write(0x60FE, 1, Value::u32(if warns { 0 } else { bit })))

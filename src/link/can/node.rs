@@ -5,8 +5,9 @@ use super::cia402::DriveState;
 use super::fault::CanFault;
 use super::live::Live;
 use super::network::{NmtCommand, NmtState, cob};
+use super::sag::Sag;
 use super::sdo::{Sdo, Value};
-use super::setup::{Found, Shared, Step, settings, who};
+use super::setup::{Found, Shared, Step, settings, who, window};
 use super::wire::{CanFrame, CanWire};
 use crate::link::{DriveTime, LinkFault};
 use crate::rig::can::CanLeg;
@@ -72,6 +73,8 @@ pub(super) struct Node {
     pub(super) found: Found,
     pub(super) heard: Heard,
     pub(super) live: Live,
+    /// How its leg sags, where the rig file says how far it may.
+    pub(super) sag: Option<Sag>,
     past: [i32; HISTORY],
     /// How many of them there are.
     known: usize,
@@ -101,7 +104,8 @@ impl Node {
                 booted: false,
                 reports: 0,
             },
-            live: Live::new(shared.mode.number(), warning.is_some()),
+            live: Live::new(shared.mode.number(), window(leg, shared.following_m), warning.is_some()),
+            sag: leg.sag_m.map(|most_m| Sag::new(window(leg, most_m), leg.brake.is_some())),
             past: [0; HISTORY],
             known: 0,
         }
@@ -277,6 +281,11 @@ impl Node {
         let (_, inputs, at_us) = self.heard.second?;
         let fresh = now.0.saturating_sub(at_us) <= self.patience_us();
         (fresh && bit < 32).then_some(inputs >> bit & 1 == 1)
+    }
+
+    /// A following error window in counts, no more than the rig file's.
+    pub(super) fn window(&self, window_m: f64) -> u32 {
+        window(&self.leg, window_m.min(self.shared.following_m))
     }
 
     /// Silence of the drive that is not borne, microseconds.

@@ -133,6 +133,11 @@ pub(super) fn who() -> Vec<Step> {
     steps
 }
 
+/// A following error window (m) in counts, up to the next; u32::MAX would mean that there is none (CiA 402).
+pub(super) fn window(leg: &CanLeg, window_m: f64) -> u32 {
+    (window_m * leg.counts_per_m().abs()).ceil().clamp(1.0, f64::from(u32::MAX - 1)) as u32
+}
+
 /// What is set, while the node is pre-operational. `warning` is the bit of the output that sounds the warning, where it
 /// is on this drive.
 pub(super) fn settings(leg: &CanLeg, shared: &Shared, warning: Option<u8>) -> Vec<Step> {
@@ -180,8 +185,7 @@ pub(super) fn settings(leg: &CanLeg, shared: &Shared, warning: Option<u8>) -> Ve
     let (count, power) = shared.period;
     put(0x60C2, 1, Value::u8(count), Use::Kept);
     put(0x60C2, 2, Value::i8(power), Use::Kept);
-    let window = (shared.following_m * leg.counts_per_m().abs()).round().clamp(1.0, f64::from(u32::MAX - 1));
-    put(0x6065, 0, Value::u32(window as u32), Use::Kept);
+    put(0x6065, 0, Value::u32(window(leg, shared.following_m)), Use::Kept);
     if let Some(method) = shared.homing {
         put(0x6098, 0, Value::i8(method), Use::Kept);
     }
@@ -333,6 +337,7 @@ mod tests {
             zero_m: 0.43,
             rated_nm: 0.64,
             brake: None,
+            sag_m: None,
             homed_bit: None,
         }
     }

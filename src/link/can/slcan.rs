@@ -89,6 +89,8 @@ pub struct SlcanWire<S: Read + Write> {
     at: usize,
     end: usize,
     waiting: Vec<u8>,
+    /// The line that waits first has begun to go out.
+    begun: bool,
     dropped: u64,
 }
 
@@ -105,6 +107,7 @@ impl<S: Read + Write> SlcanWire<S> {
             at: 0,
             end: 0,
             waiting: Vec::with_capacity(MOST_WAITING),
+            begun: false,
             dropped: 0,
         };
         // The first carriage return ends whatever line somebody else began.
@@ -129,8 +132,18 @@ impl<S: Read + Write> SlcanWire<S> {
                 Err(_) => break Err(LinkFault::Silent),
             }
         };
-        self.waiting.drain(..out.min(self.waiting.len()));
+        let mut gone = self.waiting.drain(..out.min(self.waiting.len()));
+        self.begun = gone.next_back().map_or(self.begun, |last| last != b'\r');
         result
+    }
+
+    /// Keeps no more than the rest of a line that has begun to go out.
+    fn drop_waiting(&mut self) {
+        let ends = self.waiting.iter().position(|byte| *byte == b'\r').map_or(0, |at| at + 1);
+        let kept = if self.begun { ends } else { 0 };
+        let lines = self.waiting.get(kept..).unwrap_or(&[]).iter().filter(|byte| **byte == b'\r');
+        self.dropped += lines.count() as u64;
+        self.waiting.truncate(kept);
     }
 
     fn take(&mut self, byte: u8) -> Option<CanFrame> {
@@ -178,6 +191,10 @@ impl<S: Read + Write + Send> CanWire for SlcanWire<S> {
         self.push()
     }
 
+    fn forget(&mut self) {
+        self.drop_waiting();
+    }
+
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {
         for _ in 0..MOST_READS {
             while self.at < self.end {
@@ -206,6 +223,9 @@ impl<S: Read + Write + Send> CanWire for SlcanWire<S> {
 impl<S: Read + Write> Drop for SlcanWire<S> {
     /// The channel is closed, so that the next program finds the adapter as this one did.
     fn drop(&mut self) {
+        // An adapter that comes back gets no orders of before.
+        let _ = self.push();
+        self.drop_waiting();
         self.waiting.extend_from_slice(b"C\r");
         let _ = self.push();
     }
@@ -318,6 +338,31 @@ mod tests {
             written.starts_with("\rC\rS8\rO\rt201100\rt201101\r") && written.ends_with("t201113\rC\r"),
             "{written}"
         );
+    }
+
+    #[test]
+    fn what_is_older_than_a_cycle_is_dropped_but_for_the_rest_of_a_line() {
+        let stream = Stream::default();
+        let mut wire = SlcanWire::open(stream.clone(), 1_000_000).unwrap();
+        (0..10).for_each(|_| wire.flush().unwrap());
+        stream.0.lock().unwrap().written.clear();
+        // Five bytes go out at once, and then none.
+        stream.0.lock().unwrap().writes = 1;
+        for n in 0..3 {
+            wire.send(&frame(0x201, &[n])).unwrap();
+        }
+        wire.flush().unwrap();
+        wire.forget();
+        wire.send(&frame(0x080, &[])).unwrap();
+        (0..10).for_each(|_| wire.flush().unwrap());
+        assert_eq!(wire.dropped(), 2);
+        let written = |stream: &Stream| String::from_utf8(stream.0.lock().unwrap().written.clone()).unwrap();
+        assert_eq!(written(&stream), "t201100\rt0800\r");
+        // And an adapter that comes back when the program is over gets no orders of before.
+        wire.send(&frame(0x201, &[9])).unwrap();
+        stream.0.lock().unwrap().writes = 2;
+        drop(wire);
+        assert!(written(&stream).len() <= "t201100\rt0800\rt2011".len(), "{}", written(&stream));
     }
 
     #[test]

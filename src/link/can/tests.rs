@@ -9,6 +9,7 @@ use crate::safety::Legs;
 use crate::safety::operation::{Brakes, Input};
 use std::collections::BTreeMap;
 
+mod joins;
 mod stops;
 
 const CYCLE_US: u64 = 1000;
@@ -27,6 +28,7 @@ fn rig() -> Rig {
         zero_m: 0.6,
         rated_nm: 0.64,
         brake: Some((20, 21)),
+        sag_m: None,
         homed_bit: None,
     };
     let at = |bit| Some(Terminal { leg: 1, bit });
@@ -223,6 +225,7 @@ impl World {
             lengths_m: Legs::filled(2, 0.651),
             speeds_m_s: Legs::filled(2, 0.0),
             force_limits_n: Legs::filled(2, 402.2),
+            windows_m: Legs::filled(2, 0.0031),
         }
     }
 
@@ -313,10 +316,13 @@ fn torque_comes_step_by_step_with_its_limit_set_before() {
         assert_eq!(fake.words, [0x00, 0x06, 0x07, 0x0F]);
         // 402.2 N are 50 % and a little more of the rated torque.
         assert!(fake.written.contains(&(0x6072, 0, 500)), "{:x?}", fake.written);
+        // 2000 counts a millimetre: what the rig file says at first, and then what the order does.
+        let windows: Vec<u32> = fake.written.iter().filter(|at| at.0 == 0x6065).map(|at| at.2).collect();
+        assert_eq!(windows, [10_000, 6_200]);
         assert_eq!(fake.target, target, "it holds where it stands");
     }
-    world.cycles(5, OrderKind::Follow, true);
-    // 651 mm: 51 mm from zero, 2 counts a micrometre.
+    // 651 mm: 51 mm from zero, 2 counts a micrometre; 3 counts of the way are made up for in a millisecond.
+    world.cycles(668, OrderKind::Follow, true);
     assert_eq!((world.fakes[0].target, world.fakes[1].target), (102_000, -102_000));
     let beats = world.sent.iter().filter(|frame| frame.id() == 0x77F).count();
     assert!(beats > 2, "{beats}");

@@ -52,6 +52,9 @@ pub trait CanWire: Send {
     /// When the wire itself fails.
     fn flush(&mut self) -> Result<(), LinkFault>;
 
+    /// Drops what was taken and has not gone out: what is older than a cycle is not to be said any more.
+    fn forget(&mut self) {}
+
     /// The next frame that came in; `None` when there is none now.
     ///
     /// # Errors
@@ -70,6 +73,9 @@ impl<W: CanWire + ?Sized> CanWire for Box<W> {
     }
     fn flush(&mut self) -> Result<(), LinkFault> {
         (**self).flush()
+    }
+    fn forget(&mut self) {
+        (**self).forget();
     }
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {
         (**self).receive()

@@ -42,6 +42,9 @@ pub struct Order {
     pub release: bool,
     /// Silence for longer than this makes the far end stop by itself, ms.
     pub silence_ms: u16,
+    /// A leg further than this from its set-point is a fault of its drive, um, at least 1; the far end's own bound holds
+    /// besides.
+    pub window_um: u32,
     /// How many legs.
     pub legs: usize,
     /// One a leg; the rest is nothing.

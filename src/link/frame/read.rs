@@ -93,7 +93,8 @@ fn order(page: &Page<'_>, legs: usize) -> Result<Order, FrameError> {
     if flags > 3 {
         return Err(FrameError::Field(33));
     }
-    if page.u32(36) != 0 {
+    let window_um = page.u32(36);
+    if window_um == 0 {
         return Err(FrameError::Field(36));
     }
     let mut leg = [LegOrder::default(); MAX_LEGS];
@@ -110,6 +111,7 @@ fn order(page: &Page<'_>, legs: usize) -> Result<Order, FrameError> {
         warn: flags & 1 != 0,
         release: flags & 2 != 0,
         silence_ms: page.u16(34),
+        window_um,
         legs,
         leg,
     })

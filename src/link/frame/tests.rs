@@ -13,6 +13,7 @@ fn order() -> Frame {
         warn: false,
         release: true,
         silence_ms: 20,
+        window_um: 3_100,
         legs: 2,
         leg,
     };
@@ -90,10 +91,10 @@ fn the_published_vectors_are_what_is_written_and_read() {
 fn fields_stand_where_the_tables_say() {
     let order = bytes(&order());
     assert_eq!(order.len(), 40 + 2 * 16 + 4);
-    assert_eq!(&order[..8], b"Cu\x01\x02\x4c\x00\x02\x00");
+    assert_eq!(&order[..8], b"Cu\x02\x02\x4c\x00\x02\x00");
     assert_eq!(order[8..12], 0xA1B2_C3D4u32.to_le_bytes());
     assert_eq!(order[24..32], 5_000_002_123u64.to_le_bytes());
-    assert_eq!(order[32..36], [2, 2, 20, 0]);
+    assert_eq!(order[32..40], [2, 2, 20, 0, 0x1C, 0x0C, 0, 0]);
     assert_eq!(order[40..48], 541_250_001i64.to_le_bytes());
     assert_eq!(order[48..52], (-120_500i32).to_le_bytes());
     let feedback = bytes(&feedback());
@@ -129,7 +130,7 @@ fn what_is_wrong_is_named() {
     };
     let with = |at, value, mend| changed(&order(), at, value, mend);
     assert_eq!(with(0, b'X', true), FrameError::Magic);
-    assert_eq!(with(2, 2, true), FrameError::Version(2));
+    assert_eq!(with(2, 1, true), FrameError::Version(1));
     assert_eq!(with(3, 9, true), FrameError::Kind(9));
     assert_eq!(with(6, 13, true), FrameError::Legs(13));
     assert!(matches!(with(6, 3, true), FrameError::Length { expected: 92, .. }));
@@ -138,7 +139,11 @@ fn what_is_wrong_is_named() {
     assert_eq!(with(33, 4, true), FrameError::Field(33));
     assert!(matches!(with(45, 0xff, false), FrameError::Checksum { .. }));
     // What is written as 0 is 0, and nothing is anything else than the tables name; in C the same places are looked at.
-    (36..40).for_each(|at| assert_eq!(with(at, 1, true), FrameError::Field(36)));
+    let mut no_window = order();
+    if let Body::Order(order) = &mut no_window.body {
+        order.window_um = 0;
+    }
+    assert_eq!(Frame::read(&bytes(&no_window)), Err(FrameError::Field(36)));
     for (at, value, field) in FEEDBACK_MUST_NOT {
         assert_eq!(changed(&feedback(), at, value, true), FrameError::Field(field), "{at} {value}");
     }
@@ -163,11 +168,12 @@ proptest! {
     fn orders_come_back_as_they_went(
         legs in 0..=MAX_LEGS,
         position_nm: i64, speed_um_s: i32, force_limit_mn: u32,
-        session: u32, sequence: u32, time_us: u64, apply_at_us: u64, silence_ms: u16, warn: bool, release: bool,
+        session: u32, sequence: u32, time_us: u64, apply_at_us: u64, silence_ms: u16, window_um in 1_u32.., warn: bool, release: bool,
     ) {
         let mut leg = [LegOrder::default(); MAX_LEGS];
         leg[..legs].fill(LegOrder { position_nm, speed_um_s, force_limit_mn });
-        let order = Order { apply_at_us, kind: OrderKind::Jog, warn, release, silence_ms, legs, leg };
+        let kind = OrderKind::Jog;
+        let order = Order { apply_at_us, kind, warn, release, silence_ms, window_um, legs, leg };
         let frame = Frame { header: Header { session, sequence, time_us }, body: Body::Order(order) };
         prop_assert_eq!(Frame::read(&bytes(&frame)), Ok(frame));
     }

@@ -75,7 +75,7 @@ fn write_order(pen: &mut Pen<'_>, order: &Order) {
     };
     pen.put(&[kind, u8::from(order.warn) | u8::from(order.release) << 1]);
     pen.put(&order.silence_ms.to_le_bytes());
-    pen.put(&[0; 4]);
+    pen.put(&order.window_um.to_le_bytes());
     for leg in order.leg.iter().take(order.legs) {
         pen.put(&leg.position_nm.to_le_bytes());
         pen.put(&leg.speed_um_s.to_le_bytes());

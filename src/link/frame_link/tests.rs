@@ -13,6 +13,7 @@ fn order(length_m: f64) -> DriveOrder {
         lengths_m: Legs::filled(2, length_m),
         speeds_m_s: Legs::filled(2, -0.25),
         force_limits_n: Legs::filled(2, 900.0),
+        windows_m: Legs::from_fn(2, |leg| [0.0031, 0.0042][leg]),
     }
 }
 
@@ -66,6 +67,8 @@ fn orders_go_out_in_the_wires_units_and_in_sequence() {
     let Body::Order(order) = two.body else { panic!("{two:?}") };
     let leg = LegOrder { position_nm: 501_000_000, speed_um_s: -250_000, force_limit_mn: 900_000 };
     assert_eq!((order.leg[1], order.legs, order.silence_ms, order.apply_at_us), (leg, 2, 20, 3000));
+    // The larger of both legs'.
+    assert_eq!(order.window_um, 4200);
 }
 
 #[test]
@@ -74,6 +77,10 @@ fn what_is_not_fit_to_send_is_not_sent() {
     let mut link = FrameLink::new(near, 7, 2, 20);
     assert_eq!(link.send(DriveTime(0), &order(f64::NAN)), Err(LinkFault::NotANumber));
     assert_eq!(link.send(DriveTime(0), &order(f64::INFINITY)), Err(LinkFault::NotANumber));
+    for window_m in [f64::NAN, 0.0] {
+        let no_window = DriveOrder { windows_m: Legs::filled(2, window_m), ..order(0.5) };
+        assert_eq!(link.send(DriveTime(0), &no_window), Err(LinkFault::NotANumber));
+    }
     let three = DriveOrder { lengths_m: Legs::filled(3, 0.5), ..order(0.5) };
     assert_eq!(link.send(DriveTime(0), &three), Err(LinkFault::Count { found: 3, expected: 2 }));
     assert_eq!(far.receive(&mut [0; MAX_FRAME]), Ok(None));

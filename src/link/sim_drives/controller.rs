@@ -109,7 +109,8 @@ impl Controller {
                 self.find(FrameFault::EndSwitch, Some(i));
             }
             let off_m = self.motion.length_m(i, leg) - self.motion.reference_m[i];
-            if driven && off_m.abs() > FOLLOWING_M {
+            let window_m = self.order.map_or(FOLLOWING_M, |order| FOLLOWING_M.min(order.windows_m[i]));
+            if driven && off_m.abs() > window_m {
                 self.find(FrameFault::Following, Some(i));
             }
         }

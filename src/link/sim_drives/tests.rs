@@ -13,6 +13,8 @@ struct Bench {
     hardest_m_s2: f64,
     /// By how much more the swing's set-points are out, m.
     jump_m: f64,
+    /// How far from their set-points orders let legs be, m.
+    window_m: f64,
 }
 
 impl Bench {
@@ -22,7 +24,7 @@ impl Bench {
 
     fn standing_at(at_m: f64) -> Self {
         let (drives, hand) = SimDrives::new(&two_legs(), &[at_m, at_m]);
-        Self { drives, hand, now_us: 0, swung_ms: 0, hardest_m_s2: 0.0, jump_m: 0.0 }
+        Self { drives, hand, now_us: 0, swung_ms: 0, hardest_m_s2: 0.0, jump_m: 0.0, window_m: 0.1 }
     }
 
     fn pass(&mut self, order: Option<(OrderKind, bool, Legs)>) -> Option<DriveReport> {
@@ -45,6 +47,7 @@ impl Bench {
                 lengths_m,
                 speeds_m_s: if kind == OrderKind::Jog { lengths_m } else { legs(0.0) },
                 force_limits_n: legs(5000.0),
+                windows_m: legs(self.window_m),
             };
             self.drives.send(DriveTime(self.now_us), &order).unwrap();
         }
@@ -164,6 +167,20 @@ fn set_points_that_jump_are_caught_up_with_or_end_in_a_stop_as_short_as_any() {
     let (way_m, most_m) = (bench.drives.lengths_m()[0] - from_m, rate_m_s * rate_m_s / 6.0);
     assert!(rate_m_s > 0.05 && way_m < most_m + 0.02 * rate_m_s + 0.001, "{way_m} {most_m}");
     assert!(bench.hardest_m_s2 < 1.25 * 3.0 + 1e-9, "{}", bench.hardest_m_s2);
+}
+
+#[test]
+fn an_order_may_say_a_narrower_window_and_not_a_wider_one() {
+    for (window_m, by_m, trips) in
+        [(0.1, 0.011, false), (0.1, 0.013, true), (0.003, 0.002, false), (0.003, 0.004, true)]
+    {
+        let mut bench = Bench::new();
+        bench.window_m = window_m;
+        bench.ready();
+        bench.drives.act(SimAct::Fault(SimFault::Slip { leg: 0, by_m }));
+        let fault = bench.pass(None).unwrap().fault;
+        assert_eq!(fault, trips.then_some((FrameFault::Following, Some(0))), "{window_m} {by_m}");
+    }
 }
 
 #[test]

@@ -42,7 +42,7 @@ impl<L: DriveLink> DriveCycle<L> {
 
     pub(super) fn end_what_stands_idle(&mut self, demand: Demand) {
         let known_m = self.report.filter(|report| report.homed).map(|report| report.lengths_m);
-        if self.jog.look(self.setup.cycle_us, known_m.as_ref(), &self.setup.limits) {
+        if self.jog.look(self.elapsed_us, known_m.as_ref(), &self.setup.limits) {
             self.note(What::NotNow { request: Request::Jog, why: Refusal::AtEnd });
         }
         let idle = demand.motion.goes() && !self.run.seen().moving;

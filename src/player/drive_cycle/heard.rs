@@ -21,7 +21,7 @@ impl<L: DriveLink> DriveCycle<L> {
         } else {
             // By the clock: nothing can come between cycles that are caught up with; and while this computer stood still
             // itself, that is not the link's silence. What a stranger says is none of it.
-            self.silent_us.saturating_add(self.since(at).min(self.latest_us / 2))
+            self.silent_us.saturating_add(self.elapsed_us)
         };
         self.age = u32::try_from(self.silent_us / self.setup.cycle_us.max(1)).unwrap_or(u32::MAX);
         let (cause, [before, first]) = (self.report.and_then(|report| report.cause), self.cause);
@@ -30,7 +30,7 @@ impl<L: DriveLink> DriveCycle<L> {
     }
 
     /// Since the cycle before, microseconds.
-    fn since(&self, at: Instant) -> u64 {
+    pub(super) fn since(&self, at: Instant) -> u64 {
         self.served_us.map_or(self.setup.cycle_us, |before| at.now_us.saturating_sub(before))
     }
 }

@@ -27,9 +27,9 @@ impl Jog {
         (self.asked_m_s, self.age_us) = (speeds_m_s, 0);
     }
 
-    /// A cycle on. `at_m` where legs are, as far as that is known. Whether it came to an end of what legs reach just now.
-    pub(super) fn look(&mut self, cycle_us: u64, at_m: Option<&Legs>, limits: &Limits) -> bool {
-        self.age_us = self.age_us.saturating_add(cycle_us);
+    /// So many microseconds on. `at_m` where legs are, as far as that is known. Whether it came to an end of what legs reach just now.
+    pub(super) fn look(&mut self, elapsed_us: u64, at_m: Option<&Legs>, limits: &Limits) -> bool {
+        self.age_us = self.age_us.saturating_add(elapsed_us);
         if self.age_us > JOG_US {
             self.asked_m_s = Legs::filled(self.asked_m_s.len(), 0.0);
         }
@@ -82,7 +82,7 @@ mod tests {
     #[test]
     fn joints_are_ends_too() {
         let rig = std::sync::Arc::new(two_legs());
-        let limits = crate::safety::joint_rows(&rig).onto(Limits::of(&rig).unwrap()).unwrap();
+        let limits = crate::safety::within_joints(&rig, Limits::of(&rig).unwrap()).unwrap();
         let mut jog = Jog::none(2);
         let along = |left: f64, right: f64| Legs::from_fn(2, |leg| [left, right][leg]);
         jog.ask(along(0.01, -0.01));

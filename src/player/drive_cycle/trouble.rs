@@ -30,7 +30,7 @@ impl<L: DriveLink> DriveCycle<L> {
             FrameFault::Following => Some(Trouble::Following),
             FrameFault::EndSwitch => Some(Trouble::EndSwitch),
             FrameFault::Hot => Some(Trouble::Hot),
-            // The input itself says so, and that is not a fault of the drives.
+            // That is the stop input's, and not a fault of the drives.
             FrameFault::Stop => None,
         });
         let moving = self.run.is_moving();
@@ -38,7 +38,7 @@ impl<L: DriveLink> DriveCycle<L> {
         let leads = self.session.as_ref().filter(|_| self.following);
         let starved = moving && leads.is_some_and(|session| session.view().starved);
         let tripped = leads.is_some_and(Session::is_tripped);
-        let slips = self.rests()
+        let slips = self.is_braked()
             && report.brakes == Brakes::Set
             && report.speeds_m_s.iter().any(|v| v.abs() > SLIP_M_S);
         let found = [

@@ -30,7 +30,10 @@ fn a_scene_that_a_fault_cut_short_is_not_begun_again_and_that_is_said() {
     ask(&mut bench, Order::Park);
     bench.until(Run::Parked);
     let view = bench.cycle.view();
-    assert_eq!((view.ready, view.refused.what), (Ready { fresh: false, placed: true }, None));
+    assert_eq!(
+        (view.ready, view.refused.what),
+        (Ready { fresh: false, placed: true, interrupted: false }, None)
+    );
     let run = view.run.unwrap();
     assert_eq!(view.ready.refusal(&run, Request::Start), Some(Refusal::Begun), "not offered");
     ask(&mut bench, Order::Start);

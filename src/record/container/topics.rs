@@ -132,6 +132,12 @@ impl Topic {
                 Field("path", Word, "state of the path", true),
                 Field("run", Word, "on drives: state of the run", false),
                 Field("cause", Word, "on drives: why", false),
+                Field(
+                    "category",
+                    WholeOrNull,
+                    "on drives: of the last stop, by IEC 60204-1: 0, 1 or 2",
+                    false,
+                ),
                 Field("power", Flag, "on drives: torque is demanded", false),
                 Field("brakes_released", Flag, "on drives: brakes are to be off", false),
                 Field("warning", Flag, "on drives: the warning is to sound", false),

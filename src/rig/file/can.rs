@@ -4,10 +4,11 @@ use super::keys;
 use super::legs::Draft;
 use super::limits::{COORDINATE, SIZE, TORQUE};
 use super::names::{named, word};
-use super::reader::{Reader, Section, clip};
+use super::reader::{Reader, Section, Want, clip};
 use crate::diag::{Diagnostic, Span, nearest};
 use crate::rig::MAX_LEGS;
 use crate::rig::can::{CanInputs, CanLeg, CanPart, PositionMode, Reference, Terminal};
+use crate::units::Dimension;
 
 /// Bit rates on which adapters and drives agree (CiA 301).
 const BIT_RATES: [(&str, u32); 5] = [
@@ -21,6 +22,8 @@ const CYCLIC: &str = "cyclic synchronous position";
 const INTERPOLATED: &str = "interpolated position";
 /// Bits of the statusword that CiA 402 leaves to the maker.
 const MAKERS_BITS: [u32; 3] = [8, 14, 15];
+/// A leg that sags by more is not held, whatever its file says (own choice).
+const SAG: Want = Want::above_zero(Dimension::LENGTH, 5e-3);
 /// Inputs and outputs below 16 have meanings of their own (CiA 402, 0x60FD and 0x60FE); above stand the maker's.
 const BITS: std::ops::Range<u32> = 0..32;
 const OUTPUTS: std::ops::Range<u32> = 16..32;
@@ -173,15 +176,19 @@ fn leg_part(
     let rated = reader.quantity(section, "rated_torque", TORQUE);
     let set = optional(reader, "brake_set", BITS);
     let released = optional(reader, "brake_released", BITS);
+    let sag = match section.get("brake_sag") {
+        None => Some(None),
+        Some(_) => reader.quantity(section, "brake_sag", SAG).map(|sag| Some(sag.value)),
+    };
     let homed = optional(reader, "homed_bit", 0..16);
-    let (set, released, homed) = (set?, released?, homed?);
+    let (set, released, sag, homed) = (set?, released?, sag?, homed?);
     let brake = match (set, released) {
         (Some(set), Some(released)) => Some((set as u8, released as u8)),
         (None, None) => None,
         _ => {
             let title = format!("{} has one contact of its brake and not the other", section.label);
             let help = "one contact alone cannot tell a broken wire from a brake; give `brake_set` and \
-                        `brake_released`, or neither: a brake that nothing tells of lets nothing move";
+                        `brake_released`, or `brake_sag`: a brake that nothing tells of lets nothing move";
             reader.push(Diagnostic::error("rig-can", section.span, title).help(help));
             return None;
         }
@@ -205,6 +212,7 @@ fn leg_part(
         zero_m: zero.value,
         rated_nm: rated?.value,
         brake,
+        sag_m: sag,
         homed_bit: homed.map(|bit| bit as u8),
     };
     let actuator = draft?.actuator.as_ref()?;

@@ -218,6 +218,7 @@ pub(super) const CAN_LEG: &[Key] = &[
     key("rated_torque", "\"0.64 N*m\""),
     key("brake_set", "20"),
     key("brake_released", "21"),
+    key("brake_sag", "\"0.3 mm\""),
     key("homed_bit", "15"),
 ];
 

@@ -436,6 +436,8 @@ struct CanLeg {
     /// Input bit of the contact that closes when the brake is off.
     #[schemars(range(min = 0, max = 31))]
     brake_released: Option<u32>,
+    /// How far the leg may sag as its brake lets go, and while it holds. Without contacts the brake is known by that alone.
+    brake_sag: Option<Length>,
     /// Statusword bit that says that the reference is known: 8, 14 or 15, from the drive's manual.
     homed_bit: Option<u32>,
 }

@@ -1,4 +1,4 @@
-use super::super::limits::LegLimits;
+use super::super::limits::{Bound, LegLimits};
 use super::*;
 
 const T: f64 = 0.001;
@@ -7,6 +7,10 @@ const LEG: LegLimits =
 
 fn governor(at: &[f64]) -> Governor {
     Governor::start(Limits::new(&vec![LEG; at.len()], T).unwrap(), at).unwrap()
+}
+
+fn tilt() -> Bound {
+    Bound { weight: vec![1.0, -1.0], at_most_m: 0.05 }
 }
 
 #[test]
@@ -125,13 +129,16 @@ fn refuses_a_start_outside() {
     assert!(refuse(&[0.7, f64::NAN]).is_some());
     assert_eq!(refuse(&[0.7]), Some(StartError::Count { found: 1, expected: 2 }));
     assert_eq!(refuse(&[0.7, 0.6]), None);
-    let tilted = limits.bounded(&[1.0, -1.0], 0.05).unwrap();
-    assert!(matches!(Governor::start(tilted, &[0.8, 0.7]), Err(StartError::Joint { bound: 0, .. })));
+    let tilted = limits.bounded(Keeps::Joint, &tilt()).unwrap();
+    assert!(matches!(
+        Governor::start(tilted, &[0.8, 0.7]),
+        Err(StartError::Bound { keeps: Keeps::Joint, bound: 0, .. })
+    ));
 }
 
 #[test]
 fn a_joint_bound_holds_like_a_stroke() {
-    let limits = Limits::new(&[LEG, LEG], T).unwrap().bounded(&[1.0, -1.0], 0.05).unwrap();
+    let limits = Limits::new(&[LEG, LEG], T).unwrap().bounded(Keeps::Clearance, &tilt()).unwrap();
     let mut g = Governor::start(limits, &[0.75, 0.75]).unwrap();
     let mut worst: f64 = 0.0;
     for _ in 0..2000 {

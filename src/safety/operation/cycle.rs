@@ -82,6 +82,15 @@ impl Operation {
         if (self.is_scene() || standing) && !seen.homed {
             return Some(fault(Cause::ReferenceLost, Braking::Coordinated));
         }
+        // Before torque is asked for brakes alone hold the legs: as at rest.
+        if matches!(self.phase, Phase::Warning { standing: false, .. }) {
+            if seen.brakes != Brakes::Set {
+                return Some(fault(Cause::BrakesNotSet, Braking::Coordinated));
+            }
+            if seen.displaced {
+                return Some(hold(Cause::MovedByHand));
+            }
+        }
         // While drives alone carry the platform. Brakes that fall in are a fault of their own, seen before drives trip on
         // it.
         if standing || self.phase == Phase::Moving {
@@ -213,8 +222,10 @@ impl Operation {
     fn set_brakes(self, objection: Objection) -> Self {
         // What was interrupted before it moved is still interrupted where it was; so is what stands.
         let task = if objection.after == State::Holding { self.task } else { None };
+        // Brakes that were just being let go may still say that they are on.
+        let doubt = if matches!(self.phase, Phase::Releasing { .. }) { self.timing.setting / 10 } else { 0 };
         Self {
-            phase: Phase::Setting { left: self.timing.setting, power: true },
+            phase: Phase::Setting { left: self.timing.setting.saturating_add(doubt), power: true },
             cause: objection.cause,
             after: objection.after,
             latched: objection.latched,
@@ -226,7 +237,8 @@ impl Operation {
 
     /// At rest, brakes on: nothing is to be done but to be there.
     fn rest(self, objection: Objection) -> Self {
-        let task = if objection.after == State::Holding { self.task } else { None };
+        let goes_on = objection.after == State::Holding && !self.seen.displaced;
+        let task = if goes_on { self.task } else { None };
         let mut next =
             Self { phase: Phase::Rest, cause: objection.cause, latched: objection.latched, task, ..self };
         next.state = if objection.after == State::Holding { next.rest_state() } else { objection.after };
@@ -243,7 +255,7 @@ impl Operation {
             next.latched = objection.latched;
             next.task = None;
         }
-        if next.seen.brakes == Brakes::Set {
+        if next.seen.brakes == Brakes::Set && left <= self.timing.setting {
             next.phase = Phase::Rest;
             next.state = if next.after == State::Holding { next.rest_state() } else { next.after };
             return next;

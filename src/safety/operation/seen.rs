@@ -125,7 +125,7 @@ pub struct Seen {
     pub moving: bool,
     /// Whether the act under way is at its end.
     pub arrived: bool,
-    /// Whether legs at rest stand elsewhere than where the set-points left them.
+    /// Whether legs that only brakes hold stand elsewhere than where the set-points left them.
     pub displaced: bool,
     /// The first thing that is wrong.
     pub trouble: Option<Trouble>,

@@ -122,3 +122,14 @@ pub enum Category {
     /// A controlled stop, power stays.
     Two,
 }
+
+impl Category {
+    /// Its number.
+    pub fn number(self) -> u8 {
+        match self {
+            Category::Zero => 0,
+            Category::One => 1,
+            Category::Two => 2,
+        }
+    }
+}

@@ -64,6 +64,29 @@ impl Bench {
     }
 }
 
+/// The contact of a brake that was just being let go still says that it is on: torque does not go by that.
+#[test]
+fn a_brake_that_was_being_let_go_is_not_believed_at_once() {
+    let mut run = step(Operation::new(Timing { setting: 20, ..TIMING }), Event::Permit(PERMIT)).0;
+    let seen = parked();
+    let cycle = |run: &mut Operation, seen| *run = step(*run, Event::Cycle(seen)).0;
+    cycle(&mut run, seen);
+    run = step(run, Event::Ask(Request::Connect)).0;
+    run = step(run, Event::Ask(Request::Start)).0;
+    let powered = Seen { power: true, ..seen };
+    while !run.demand().release {
+        let now = if run.demand().power { powered } else { seen };
+        cycle(&mut run, now);
+    }
+    let let_go = Seen { inputs: Inputs { presence: Input::Open, ..Inputs::CLOSED }, ..powered };
+    cycle(&mut run, let_go);
+    cycle(&mut run, let_go);
+    assert!(run.demand().power && matches!(run.phase(), Phase::Setting { .. }), "{run:?}");
+    cycle(&mut run, let_go);
+    cycle(&mut run, let_go);
+    assert_eq!((run.phase(), run.demand().power), (Phase::Rest, false));
+}
+
 #[test]
 fn a_motion_begins_with_a_warning_then_torque_then_brakes() {
     let mut bench = Bench::new();

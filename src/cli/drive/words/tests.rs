@@ -61,7 +61,7 @@ fn what_can_be_typed_is_named_while_presence_is_open_and_nothing_else() {
 #[test]
 fn what_waits_to_be_taken_hold_of_is_said() {
     let wanted = |run, ready| said(&Progress { wanted: Some(Order::Start), ready, ..sample::progress(run) });
-    let ready = crate::player::Ready { fresh: true, placed: true };
+    let ready = crate::player::Ready { fresh: true, placed: true, interrupted: true };
     let waits = wanted(parked(), ready);
     assert_eq!(
         line(&waits, "start is asked for: "),
