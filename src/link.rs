@@ -10,7 +10,7 @@ mod drives;
 pub mod frame;
 mod frame_link;
 #[cfg(test)]
-pub(crate) mod sample;
+pub(crate) use crate::rig::playable as sample;
 #[cfg(feature = "serial")]
 pub mod serial_line;
 mod servo;

@@ -19,6 +19,8 @@ pub mod mjcf;
 pub mod modes;
 pub mod parts;
 #[cfg(test)]
+pub(crate) mod playable;
+#[cfg(test)]
 mod sample;
 mod square;
 pub mod stopping;

@@ -1,6 +1,6 @@
 use super::*;
-use crate::link::sample::two_legs;
 use crate::rig::kinematics::{forward, lengths_m};
+use crate::rig::playable::two_legs;
 use crate::safety::Governor;
 
 /// How far past its end a coordinate still keeps the bound in some sampled pose, rad or m.

@@ -1,7 +1,7 @@
-//! A small rig for tests of links and players, made by hand: only its limits and its drive matter here.
+//! A small rig for tests of what guards and plays it, made by hand: only its limits and its drive matter here.
 
+use super::{Actuator, ActuatorSpans, Axis, AxisLimits, Drive, Interpolation, Payload, Rig};
 use crate::diag::{SourceId, Span};
-use crate::rig::{Actuator, ActuatorSpans, Axis, AxisLimits, Drive, Interpolation, Payload, Rig};
 use nalgebra::{Matrix3, Vector3};
 
 /// Two legs of 600 to 900 mm on pitch and roll: 300 mm/s, 3 m/s^2, 50 m/s^3, a cycle of 1 ms.
