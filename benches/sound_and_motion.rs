@@ -9,11 +9,12 @@
 #![allow(clippy::disallowed_methods, reason = "measuring time is its purpose")]
 
 use cueloom::audio::{Speaker, load};
-use cueloom::desk::rehearsal::{Answer, Rehearsal, lag_s};
+use cueloom::desk::rehearsal::{Answer, Rehearsal};
 use cueloom::desk::transport::Transport;
 use cueloom::desk::variant::Variant;
 use cueloom::diag::{SourceText, Sources};
 use cueloom::files::Disk;
+use cueloom::link::lag_s;
 use cueloom::time::SampleRate;
 use std::fmt::Write;
 use std::sync::Arc;
@@ -52,7 +53,7 @@ fn main() {
     let rig = Arc::new(cueloom::rig::load(rig_source, rig_text).rig.expect("the rig is sound"));
     let rate = SampleRate::new(1000).expect("a rate");
     let plan = Variant::default().plan(&scenario, &rig, rate).expect("it can be planned");
-    let lag_s = lag_s(&plan);
+    let lag_s = lag_s(&plan.rig().drive);
 
     let mut speaker = Speaker::closed();
     speaker.set_level(1.0);

@@ -21,7 +21,7 @@ pub mod wire;
 pub use crate::commissioning::FarEnd;
 pub use drives::{Asking, DriveLink, DriveOrder, DriveReport};
 pub use frame_link::FrameLink;
-pub use sim::SimRig;
+pub use sim::{SimRig, lag_s};
 pub use sim_drives::{SimAct, SimDrives, SimFault, SimHand, SimInput};
 
 use crate::safety::Legs;

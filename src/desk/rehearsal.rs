@@ -115,11 +115,6 @@ impl Rehearsal {
     }
 }
 
-/// How far the legs of a plan's rig are behind what is sent to them, s of a clock: see [`SimRig::lag_s`].
-pub fn lag_s(plan: &Plan) -> f64 {
-    SimRig::new(plan.rig(), &[]).lag_s()
-}
-
 /// Block and place in it of the sample nearest to `at_s`, the last beyond the end.
 fn index(plan: &Plan, at_s: f64) -> (u64, usize) {
     let nearest = (at_s.max(0.0) * f64::from(plan.rate().hz())).round() as u64;
@@ -163,7 +158,7 @@ mod tests {
     #[test]
     fn legs_come_after_their_set_points_by_the_lag_that_is_told() {
         let plan = plan("pitch sine(3 deg, 0.25 Hz) for 12 s rise 4 s fall 4 s", 1.0);
-        let lag_s = lag_s(&plan);
+        let lag_s = crate::link::lag_s(&plan.rig().drive);
         assert!((0.005..0.1).contains(&lag_s), "{lag_s}");
         let (_, heard) = answers(&plan, 0.0, 12.0, 0.016);
         let off_m = |late_s: f64| {

@@ -48,7 +48,7 @@ impl Standing {
         let phase = match run.phase() {
             Phase::Rest if run.seen().brakes == Brakes::Set => "brakes on",
             Phase::Rest => "drives off, brakes not known to be on",
-            Phase::Standing if run.state() == State::Faulted => match (run.seen().link, run.seen().power) {
+            Phase::Standing if run.is_propped() => match (run.seen().link, run.seen().power) {
                 (false, _) => "not heard of, brakes not known to be on",
                 (true, true) => "held by the drives, brakes not known to be on",
                 (true, false) => "without torque, brakes not known to be on",
@@ -93,7 +93,7 @@ fn not_now(progress: &Progress, run: &Operation) -> Option<(Request, Refusal)> {
 }
 
 fn instead(run: &Operation) -> &'static str {
-    let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
+    let propped = run.is_propped();
     match run.phase() {
         _ if propped && run.seen().link && run.seen().power => PROPPED,
         _ if propped && run.seen().link => UNPROPPED,

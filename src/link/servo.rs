@@ -20,20 +20,24 @@ pub(super) struct Servo {
     acceleration_m_s2: f64,
 }
 
+fn omega_rad_s(drive: &Drive) -> f64 {
+    let spread = 4.0 * DAMPING * DAMPING;
+    let width = (1.0 - spread / 2.0 + (spread * (DAMPING * DAMPING - 1.0) + 2.0).sqrt()).sqrt();
+    std::f64::consts::TAU * drive.bandwidth_hz / width
+}
+
+/// How far behind its target a loop runs while that goes slowly, s: 2 z / w, the slope of its phase at nought.
+pub(super) fn lag_s(drive: &Drive) -> f64 {
+    2.0 * DAMPING / omega_rad_s(drive)
+}
+
 impl Servo {
     pub(super) fn new(drive: &Drive, leg: &Actuator) -> Self {
-        let spread = 4.0 * DAMPING * DAMPING;
-        let width = (1.0 - spread / 2.0 + (spread * (DAMPING * DAMPING - 1.0) + 2.0).sqrt()).sqrt();
         Self {
-            omega_rad_s: std::f64::consts::TAU * drive.bandwidth_hz / width,
+            omega_rad_s: omega_rad_s(drive),
             speed_m_s: HEADROOM * leg.speed_m_s,
             acceleration_m_s2: HEADROOM * leg.acceleration_m_s2,
         }
-    }
-
-    /// How far behind its target it runs while that goes slowly, s: 2 z / w, the slope of its phase at nought.
-    pub(super) fn lag_s(&self) -> f64 {
-        2.0 * DAMPING / self.omega_rad_s
     }
 
     /// The acceleration towards `target_m` from `at_m` at `rate_m_s`, m/s^2, never above `most_m_s2` or what the drive

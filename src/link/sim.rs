@@ -2,7 +2,7 @@
 //!
 //! It is integrated at a fixed step, so that the same set-points at the same times give the same bytes.
 
-use super::servo::Servo;
+use super::servo::{self, Servo};
 use super::{DriveFault, DriveTime, EngagedLink, Feedback, Identity, Link, LinkFault, SetPoints};
 use crate::rig::{Drive, Interpolation, Rig};
 use crate::safety::{Legs, MAX_LEGS};
@@ -93,11 +93,6 @@ impl SimRig {
         Legs::from_fn(self.legs.len(), |leg| self.legs[leg].rate_m_s)
     }
 
-    /// How far its legs are behind set-points that go slowly, s: link, delay, interpolation and position loop.
-    pub fn lag_s(&self) -> f64 {
-        self.late_s() + self.legs.iter().map(|leg| leg.servo.lag_s()).fold(0.0, f64::max)
-    }
-
     fn identity(&self) -> Result<Identity, LinkFault> {
         if self.silent {
             return Err(LinkFault::Silent);
@@ -151,18 +146,7 @@ impl SimRig {
 
     /// The time whose set-points have their effect now, microseconds.
     fn seen_us(&self) -> f64 {
-        self.now_us as f64 - self.late_s() * 1e6
-    }
-
-    /// How much later than it should a set-point has its effect, s. The link's time counts only as far as set-points are
-    /// not sent ahead by it: they are sent a cycle ahead of when they apply.
-    fn late_s(&self) -> f64 {
-        let cycle_s = f64::from(self.drive.cycle_us) * 1e-6;
-        let behind_s = match self.drive.interpolation {
-            Interpolation::Linear => 0.0,
-            Interpolation::Cubic => cycle_s,
-        };
-        self.drive.delay_s + (self.drive.link_s - cycle_s).max(0.0) + behind_s
+        self.now_us as f64 - late_s(&self.drive) * 1e6
     }
 
     fn notice_silence(&mut self, seen_us: f64) {
@@ -204,6 +188,22 @@ impl SimRig {
             }
         }
     }
+}
+
+/// How far legs are behind set-points that go slowly, s: link, delay, interpolation and position loop.
+pub fn lag_s(drive: &Drive) -> f64 {
+    late_s(drive) + servo::lag_s(drive)
+}
+
+/// How much later than it should a set-point has its effect, s. The link's time counts only as far as set-points are not
+/// sent ahead by it: they are sent a cycle ahead of when they apply.
+fn late_s(drive: &Drive) -> f64 {
+    let cycle_s = f64::from(drive.cycle_us) * 1e-6;
+    let behind_s = match drive.interpolation {
+        Interpolation::Linear => 0.0,
+        Interpolation::Cubic => cycle_s,
+    };
+    drive.delay_s + (drive.link_s - cycle_s).max(0.0) + behind_s
 }
 
 impl Link for SimRig {

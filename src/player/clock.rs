@@ -1,4 +1,4 @@
-//! The only place that reads a clock and waits.
+//! The only place that reads a clock for what moves, and waits; sound and window have their own.
 
 use std::time::Duration;
 

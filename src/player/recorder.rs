@@ -47,7 +47,6 @@ pub(super) struct Recorder {
     pub(super) least_gain: f64,
     pub(super) wear: WearMeter,
     pub(super) late: Histogram,
-    pub(super) rows: u64,
     pub(super) dropped: u64,
     /// Why a fault or an emergency stop came up on drives, the first of them.
     pub(super) tripped: Option<operation::Cause>,
@@ -76,7 +75,6 @@ impl Recorder {
             least_gain: 1.0,
             wear,
             late: Histogram::default(),
-            rows: 0,
             dropped: 0,
             tripped: None,
         };
@@ -93,7 +91,6 @@ impl Recorder {
     pub(super) fn take(&mut self, entry: &Entry) {
         let (written, time_us) = match entry {
             Entry::Row(row) => {
-                self.rows += 1;
                 self.tracking.add(row);
                 if row.state.is_moving() {
                     self.least_gain = self.least_gain.min(row.gain);

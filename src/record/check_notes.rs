@@ -18,7 +18,7 @@ pub struct FindingNote {
     pub part: Option<String>,
     /// When, s of the scene.
     pub at_s: Option<f64>,
-    /// Found and allowed, in `unit`.
+    /// Found, in `unit`.
     pub value: Option<f64>,
     /// Allowed, in `unit`.
     pub limit: Option<f64>,

@@ -13,7 +13,6 @@ use super::check_notes::{FindingNote, MarginNote};
 use super::csv::{Header, governor_word};
 use super::histogram::Histogram;
 use super::row::{DriveRow, FarSide, Note, Row, What};
-use crate::safety::operation::Input;
 use mcap::records::MessageHeader;
 use sink::Sink;
 use std::collections::BTreeMap;
@@ -60,14 +59,6 @@ fn numbers(text: &mut String, values: &[f64]) {
 
 fn number(text: &mut String, value: f64) {
     let _ = if value.is_finite() { write!(text, "{value:.9}") } else { write!(text, "null") };
-}
-
-fn input(input: Input) -> &'static str {
-    match input {
-        Input::Unknown => "unknown",
-        Input::Open => "open",
-        Input::Closed => "closed",
-    }
 }
 
 impl Container {
@@ -202,7 +193,7 @@ impl Container {
         self.text.clear();
         for (at, (name, value)) in all.iter().enumerate() {
             let before = if at == 0 { '{' } else { ',' };
-            let _ = write!(self.text, "{before}\"{name}\":\"{}\"", input(*value));
+            let _ = write!(self.text, "{before}\"{name}\":\"{}\"", value.word());
         }
         self.text.push('}');
         if self.text != self.operator {
@@ -309,8 +300,7 @@ fn used(margin: &MarginNote) -> serde_json::Value {
 
 fn drive_state(text: &mut String, drive: &DriveRow) {
     let (demand, seen) = (&drive.demand, &drive.seen);
-    let motion = format!("{:?}", demand.motion).to_lowercase();
-    let brakes = format!("{:?}", seen.brakes).to_lowercase();
+    let (motion, brakes) = (demand.motion.word(), seen.brakes.word());
     let _ = write!(
         text,
         ",\"run\":\"{}\",\"cause\":\"{}\",\"power\":{},\"brakes_released\":{},\"warning\":{},\"motion\":\"{motion}\"",

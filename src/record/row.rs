@@ -85,7 +85,7 @@ pub struct FarSide {
     pub dropped: u64,
 }
 
-/// Why something was asked for.
+/// Why a run slows or leaves its path.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Cause {
     /// Somebody asked.

@@ -39,7 +39,7 @@ pub struct LoggedCycle {
     pub round_trip_us: Option<u64>,
     /// What was heard at the computer, scene seconds; `None` where nothing was.
     pub heard_s: Option<f64>,
-    /// What the far end said of itself: its state, and what is wrong with it (empty where nothing is).
+    /// The state that the far end said it is in.
     pub far_end: String,
     /// What the far end said is wrong with it; empty where nothing is.
     pub far_fault: String,

@@ -34,7 +34,7 @@ pub struct Tracking {
     /// For each leg and shift, the sum of squared errors, and the largest.
     squares: Vec<[f64; SHIFTS]>,
     peaks: Vec<[f64; SHIFTS]>,
-    /// For each shift 0, sum and peak.
+    /// Of each leg, nothing shifted: largest error, m, and sum of squares.
     peak: Legs,
     square: Legs,
     rows: u64,

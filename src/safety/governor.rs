@@ -272,11 +272,6 @@ impl Governor {
         &self.at_m
     }
 
-    /// The limits that it holds.
-    pub fn limits(&self) -> &Limits {
-        &self.limits
-    }
-
     /// What tripped it, until reset.
     pub fn trip(&self) -> Option<Trip> {
         self.trip

@@ -1,8 +1,8 @@
 //! The states of a run: what may begin, and what each event leads to. Pure and total.
 //!
 //! Letting go (pause, stop, an interrupt, a fault) never starts a motion: it slows the clock of the path under way, or
-//! brakes. Going to park or to level is an act of its own. Small for now: for simulated drives; connecting, homing and
-//! jogging come with real ones.
+//! brakes. Going to park or to level is an act of its own. Of a path alone: connecting, homing, jogging and brakes are in
+//! `operation.rs`.
 
 /// What a path under way leads to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

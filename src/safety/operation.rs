@@ -164,8 +164,12 @@ impl Operation {
 
     /// Whether this program may go away: at rest, or deaf to a far end whose own watchdog then has the last word.
     pub fn may_end(&self) -> bool {
-        self.phase == Phase::Rest
-            || (self.state == State::Faulted && self.phase == Phase::Standing && !self.seen.link)
+        self.phase == Phase::Rest || (self.is_propped() && !self.seen.link)
+    }
+
+    /// Whether torque holds the legs after a fault, because brakes are not known to.
+    pub fn is_propped(&self) -> bool {
+        self.state == State::Faulted && self.phase == Phase::Standing
     }
 
     /// Whether set-points may move or are being brought to rest.

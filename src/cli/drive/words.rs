@@ -3,7 +3,7 @@
 use crate::drives::{AT_ONCE, Standing, Waits, stands, waits};
 use crate::player::{Order, Progress};
 use crate::rig::Rig;
-use crate::safety::operation::{Phase, Request, State};
+use crate::safety::operation::{Phase, Request};
 
 /// Where the run is, why, and what can be done next; `None` where it is no run on drives.
 pub(super) fn of(rig: &Rig, legs: &[String], now: &Progress) -> Option<String> {
@@ -17,7 +17,7 @@ pub(super) fn of(rig: &Rig, legs: &[String], now: &Progress) -> Option<String> {
     lines.extend(waiting.map(|(order, waits)| waited(order, waits)));
     let not_now = standing.not_now.filter(|_| waiting.is_none());
     lines.extend(not_now.map(|(request, why)| format!("not now: {}: {}", request.word(), why.words())));
-    lines.push(next(&standing, run.state() == State::Faulted && run.phase() == Phase::Standing));
+    lines.push(next(&standing, run.is_propped()));
     if run.phase() == Phase::Rest {
         lines.push(format!("stands: {}", stands(rig, &now.legs_m).join(", ")));
     }

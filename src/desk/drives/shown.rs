@@ -117,7 +117,7 @@ pub fn act(order: Order) -> &'static str {
 
 fn now(progress: &Progress, standing: &Standing, holds: bool, hold: &str) -> Option<String> {
     let run = progress.run.as_ref()?;
-    let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
+    let propped = run.is_propped();
     Some(match (run.phase(), waits(progress)) {
         (Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving, _) => {
             format!("Keep holding {hold} or the button: letting go stops, in place")

@@ -3,9 +3,10 @@
 use super::{Fresh, Studio};
 use crate::desk::axis::TimeAxis;
 use crate::desk::compiler::Motion;
-use crate::desk::rehearsal::{Rehearsal, lag_s};
+use crate::desk::rehearsal::Rehearsal;
 use crate::desk::variant::{EDGE_S, Part};
 use crate::link::DriveFault;
+use crate::link::lag_s;
 use std::sync::Arc;
 
 /// Tempos in the round.
@@ -113,7 +114,7 @@ impl Studio {
     /// How far what is felt is behind the playhead, scene seconds: the legs follow their set-points late, so what is heard
     /// must be as late as they are.
     pub fn lag_s(&self) -> f64 {
-        self.motion.as_ref().map_or(0.0, |motion| lag_s(&motion.plan) * motion.plan.tempo())
+        self.motion.as_ref().map_or(0.0, |motion| lag_s(&motion.plan.rig().drive) * motion.plan.tempo())
     }
 
     /// Puts the playhead somewhere.

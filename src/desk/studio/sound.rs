@@ -1,8 +1,8 @@
 //! What is to be heard: of a rehearsal by its playhead, on the drives by where the run is.
 
 use super::{Mode, Studio};
-use crate::desk::rehearsal::lag_s;
 use crate::desk::understand::Understood;
+use crate::link::lag_s;
 use crate::scenario::Scenario;
 use std::sync::Arc;
 
@@ -75,6 +75,6 @@ impl Studio {
     /// How late the legs of a run are by their rig file, s.
     fn driven_lag_s(&self) -> f64 {
         let checked = self.checked.as_ref().filter(|_| self.mode() == Mode::OnDrives);
-        checked.map_or(0.0, |checked| lag_s(checked.report.plan()))
+        checked.map_or(0.0, |checked| lag_s(&checked.report.plan().rig().drive))
     }
 }

@@ -139,7 +139,8 @@ impl Motion {
         }
     }
 
-    /// The first set-point is hardly where the legs stand to a micrometre: no step of it. A leg that it is too far from.
+    /// The first set-point is rarely just where the legs stand: the difference is faded out, and no step. Gives a leg that is
+    /// too far off.
     pub(super) fn join(&mut self) -> Option<usize> {
         let first = self.points.front().map_or(self.reference_m, |(_, lengths_m)| *lengths_m);
         self.join_m = Legs::from_fn(first.len(), |leg| self.reference_m[leg] - first[leg]);

@@ -11,8 +11,20 @@ use crate::rig::{Rig, kinematics};
 use std::fmt::Write as _;
 use std::io::Write as _;
 
-const STATES: [Run; 7] =
-    [Run::Parked, Run::Homing, Run::Jogging, Run::Engaging, Run::Following, Run::Holding, Run::Parking];
+const STATES: [Run; 9] = [
+    Run::Parked,
+    Run::Homing,
+    Run::Jogging,
+    Run::Engaging,
+    Run::Following,
+    Run::Holding,
+    Run::Parking,
+    Run::Stopped,
+    Run::Faulted,
+];
+
+/// States in which brakes are on and drives off.
+const AT_REST: [Run; 3] = [Run::Parked, Run::Stopped, Run::Faulted];
 
 /// What is done, and how a run says it; where nothing is said of it, it goes on.
 struct Wrong {
@@ -89,7 +101,7 @@ fn reach(state: Run) -> (Bench<Watched>, Watched) {
             take_up(&mut bench, &far, jog, Run::Jogging);
         }
         Run::Engaging => take_up(&mut bench, &far, Order::Start, Run::Engaging),
-        Run::Following | Run::Holding | Run::Parking => {
+        Run::Following | Run::Holding | Run::Parking | Run::Stopped | Run::Faulted => {
             take_up(&mut bench, &far, Order::Start, Run::Following);
             bench.cycles(900);
         }
@@ -102,7 +114,14 @@ fn reach(state: Run) -> (Bench<Watched>, Watched) {
             bench.cycles(300);
         }
         Run::Parking => take_up(&mut bench, &far, Order::Park, Run::Parking),
+        Run::Stopped => bench.order(Order::EmergencyStop),
+        Run::Faulted => far.with(|drives| drives.act(SimAct::Fault(SimFault::Hot { leg: 1 }))),
         _ => {}
+    }
+    if AT_REST.contains(&state) {
+        bench.rest();
+        bench.cycles(300);
+        far.with(|drives| drives.act(SimAct::Clear));
     }
     bench.cycles(100);
     assert_eq!(bench.state().0, state);
@@ -183,7 +202,7 @@ fn provoke(wrong: &Wrong, state: Run) -> String {
     assert!(seen.past_rad <= 0.0 || state == Run::Homing, "{name}: {} rad past its range", seen.past_rad);
     let falls = matches!(wrong.act, SimAct::Fault(SimFault::Drive { .. }));
     assert!(seen.off_line < 0.1 || falls, "{name}: {} off the line of its stop", seen.off_line);
-    if state == Run::Parked {
+    if AT_REST.contains(&state) {
         assert!(!seen.moved && seen.busy == 0, "{name}: something moved");
     }
     let what = if after == state && seen.busy == LONG {

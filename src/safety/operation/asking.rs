@@ -13,13 +13,11 @@ impl Operation {
             },
             _ if self.state == State::NotConnected => Some(Refusal::NotConnected),
             Request::Disconnect => (self.phase != Phase::Rest).then_some(Refusal::Busy),
-            Request::Pause => match (self.state, self.phase) {
-                (State::Faulted, _) | (_, Phase::Rest | Phase::Standing | Phase::Setting { .. }) => {
-                    Some(Refusal::Nothing)
-                }
-                (_, Phase::Stopping { .. }) => Some(Refusal::Nothing),
-                _ => None,
-            },
+            Request::Pause => {
+                let goes =
+                    matches!(self.phase, Phase::Warning { .. } | Phase::Releasing { .. } | Phase::Moving);
+                (self.state == State::Faulted || !goes).then_some(Refusal::Nothing)
+            }
             Request::Stop => {
                 matches!(self.state, State::Stopped | State::Faulted).then_some(Refusal::Nothing)
             }
@@ -35,9 +33,11 @@ impl Operation {
     }
 
     fn acknowledging(&self) -> Option<Refusal> {
-        if !matches!(self.state, State::Stopped | State::Faulted) || self.phase == Phase::Standing {
-            let propped = self.state == State::Faulted;
-            return Some(if propped { Refusal::CauseStays } else { Refusal::Nothing });
+        if !matches!(self.state, State::Stopped | State::Faulted) {
+            return Some(Refusal::Nothing);
+        }
+        if self.is_propped() {
+            return Some(Refusal::CauseStays);
         }
         if self.phase != Phase::Rest {
             return Some(Refusal::Busy);
@@ -109,8 +109,7 @@ impl Operation {
             Request::Jog => Self { task: None, ..self.begin(State::Jogging) },
             Request::Resume => self.task.map_or(self, |task| self.begin(task)),
             Request::Pause => {
-                let path = matches!(self.state, State::Engaging | State::Following | State::Parking);
-                let category = if path { Category::Two } else { Category::One };
+                let category = if self.state.has_path() { Category::Two } else { Category::One };
                 self.stop_asked(Cause::Paused, Braking::AlongPath, State::Holding, category)
             }
             Request::Stop => {

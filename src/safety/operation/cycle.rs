@@ -26,7 +26,7 @@ impl Operation {
         self.seen = seen;
         match self.phase {
             Phase::Rest => self.resting(),
-            Phase::Standing if self.state == State::Faulted => self.propped(),
+            Phase::Standing if self.is_propped() => self.propped(),
             Phase::Standing => match self.objection() {
                 Some(objection) => self.set_brakes(objection),
                 None => self,
@@ -55,7 +55,7 @@ impl Operation {
                 Some(objection) => self.stop(objection, Category::One),
                 None => self.moving(),
             },
-            Phase::Stopping { how, left } => self.stopping(how, left),
+            Phase::Stopping { .. } => self.stopping(),
             Phase::Setting { left, power } => self.setting(left, power),
         }
     }
@@ -79,7 +79,7 @@ impl Operation {
             return Some(Objection { cause, how, after: State::Stopped, latched: true });
         }
         let standing = matches!(self.phase, Phase::Standing | Phase::Warning { standing: true, .. });
-        if (self.is_scene() || standing) && !seen.homed {
+        if (self.state.has_path() || standing) && !seen.homed {
             return Some(fault(Cause::ReferenceLost, Braking::Coordinated));
         }
         // Before torque is asked for brakes alone hold the legs: as at rest.
@@ -119,19 +119,15 @@ impl Operation {
         (!permitted).then_some(hold(Cause::PermitGone))
     }
 
-    fn is_scene(&self) -> bool {
-        matches!(self.state, State::Engaging | State::Following | State::Parking)
-    }
-
     /// How long a controlled stop may take, cycles.
     fn stopping_time(&self) -> u16 {
-        if self.is_scene() { self.timing.stopping } else { self.timing.creeping }
+        if self.state.has_path() { self.timing.stopping } else { self.timing.creeping }
     }
 
     /// Begins a controlled stop, or makes the one under way graver.
     fn stop(self, objection: Objection, category: Category) -> Self {
         // Only a path can be kept to.
-        let how = if self.is_scene() { objection.how } else { Braking::Coordinated };
+        let how = if self.state.has_path() { objection.how } else { Braking::Coordinated };
         let task = match (how, self.state) {
             (Braking::AlongPath, State::Engaging | State::Following) if objection.after == State::Holding => {
                 Some(self.state)
@@ -158,43 +154,38 @@ impl Operation {
             Phase::Stopping { .. } => self.graver(objection),
             Phase::Warning { standing: false, .. } => self.rest(objection),
             Phase::Standing | Phase::Warning { .. } | Phase::Releasing { .. } => self.set_brakes(objection),
-            Phase::Setting { .. } if rank(after, latched) > rank(self.after, self.latched) => {
-                Self { after, latched, cause, task: None, ..self }
-            }
-            Phase::Setting { .. } => self,
+            Phase::Setting { .. } => self.escalated(objection).unwrap_or(self),
             Phase::Rest => self.rest(objection),
         }
     }
 
+    /// The stop under way with this as its reason and end, where that is graver.
+    fn escalated(self, objection: Objection) -> Option<Self> {
+        let Objection { cause, after, latched, .. } = objection;
+        let graver = rank(after, latched) > rank(self.after, self.latched);
+        graver.then_some(Self { cause, after, latched, task: None, ..self })
+    }
+
     fn graver(self, objection: Objection) -> Self {
-        let Phase::Stopping { how, left } = self.phase else { return self };
-        let mut next = self;
-        if rank(objection.after, objection.latched) > rank(self.after, self.latched) {
-            next.cause = objection.cause;
-            next.after = objection.after;
-            next.latched = objection.latched;
-            next.task = None;
-        } else if self.category == Some(Category::Two) {
-            next.cause = objection.cause;
-        }
+        let Phase::Stopping { how, .. } = self.phase else { return self };
+        let mut next = match self.escalated(objection) {
+            Some(next) => next,
+            None if self.category == Some(Category::Two) => Self { cause: objection.cause, ..self },
+            None => self,
+        };
         // Whatever objects, drives do not stay on.
         next.category = Some(Category::One);
         let off_path = objection.how == Braking::Coordinated && how == Braking::AlongPath;
         if off_path {
             next.task = None;
             next.phase = Phase::Stopping { how: Braking::Coordinated, left: self.stopping_time() };
-        } else {
-            next.phase = Phase::Stopping { how, left };
         }
         next
     }
 
-    fn stopping(self, how: Braking, left: u16) -> Self {
-        let next = match self.objection() {
-            Some(objection) => self.graver(objection),
-            None => self,
-        };
-        let left = if next.phase == self.phase { left } else { next.stopping_time() };
+    fn stopping(self) -> Self {
+        let next = self.objection().map_or(self, |objection| self.graver(objection));
+        let Phase::Stopping { how, left } = next.phase else { return next };
         if !next.seen.moving {
             return match next.category {
                 Some(Category::Two) => Self { state: State::Holding, phase: Phase::Standing, ..next },
@@ -214,7 +205,6 @@ impl Operation {
                 ..next
             };
         }
-        let how = if let Phase::Stopping { how, .. } = next.phase { how } else { how };
         Self { phase: Phase::Stopping { how, left: left - 1 }, ..next }
     }
 
@@ -246,15 +236,7 @@ impl Operation {
     }
 
     fn setting(self, left: u16, power: bool) -> Self {
-        let mut next = self;
-        if let Some(objection) = self.objection()
-            && rank(objection.after, objection.latched) > rank(self.after, self.latched)
-        {
-            next.cause = objection.cause;
-            next.after = objection.after;
-            next.latched = objection.latched;
-            next.task = None;
-        }
+        let mut next = self.objection().and_then(|objection| self.escalated(objection)).unwrap_or(self);
         if next.seen.brakes == Brakes::Set && left <= self.timing.setting {
             next.phase = Phase::Rest;
             next.state = if next.after == State::Holding { next.rest_state() } else { next.after };

@@ -20,6 +20,18 @@ pub enum Motion {
 }
 
 impl Motion {
+    /// Its word in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            Motion::Stand => "stand",
+            Motion::Path => "path",
+            Motion::Home => "home",
+            Motion::Jog => "jog",
+            Motion::Slow => "slow",
+            Motion::Brake => "brake",
+        }
+    }
+
     /// Whether it is more than standing or coming to rest.
     pub fn goes(self) -> bool {
         matches!(self, Motion::Path | Motion::Home | Motion::Jog)
@@ -46,7 +58,7 @@ impl Operation {
         match self.phase {
             Phase::Rest => Demand { power: false, release: false, warn: false, motion: Motion::Stand },
             // Torque that holds in place of brakes opens none.
-            Phase::Standing if self.state == State::Faulted => {
+            Phase::Standing if self.is_propped() => {
                 Demand { power: true, release: false, warn: false, motion: Motion::Stand }
             }
             Phase::Standing => on(Motion::Stand),

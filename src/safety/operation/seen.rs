@@ -13,6 +13,15 @@ pub enum Input {
 }
 
 impl Input {
+    /// Its word in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            Input::Unknown => "unknown",
+            Input::Open => "open",
+            Input::Closed => "closed",
+        }
+    }
+
     /// Whether it is known to be closed.
     pub fn is_closed(self) -> bool {
         self == Input::Closed
@@ -55,6 +64,17 @@ pub enum Brakes {
     Set,
     /// All of them are off, confirmed.
     Released,
+}
+
+impl Brakes {
+    /// Their word in records.
+    pub fn word(self) -> &'static str {
+        match self {
+            Brakes::Unknown => "unknown",
+            Brakes::Set => "set",
+            Brakes::Released => "released",
+        }
+    }
 }
 
 /// What is wrong, found in this cycle.

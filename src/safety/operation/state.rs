@@ -60,6 +60,11 @@ impl State {
         }
     }
 
+    /// Whether set-points go along a path in it.
+    pub(super) fn has_path(self) -> bool {
+        matches!(self, State::Engaging | State::Following | State::Parking)
+    }
+
     /// Whether it is an act that moves legs once its phases allow it.
     pub fn is_act(self) -> bool {
         matches!(self, State::Homing | State::Engaging | State::Following | State::Jogging | State::Parking)
@@ -71,7 +76,8 @@ impl State {
 pub enum Phase {
     /// Drives off, brakes on.
     Rest,
-    /// Drives on, brakes off, set-points standing: a stop of category 2.
+    /// Drives on, brakes off, set-points standing: a stop of category 2. After a fault: torque holds, for brakes are not known
+    /// to.
     Standing,
     /// The warning sounds; nothing has begun. `standing` when it began from [`Phase::Standing`].
     Warning {

@@ -2,7 +2,7 @@ use super::*;
 use crate::link::sample::two_legs;
 use crate::player::sample;
 use crate::safety::operation::{
-    Brakes, Event, Input, Inputs, Operation, Permit, Seen, Timing, Trouble, step,
+    Brakes, Event, Input, Inputs, Operation, Permit, Seen, State, Timing, Trouble, step,
 };
 
 const FREE: Inputs = Inputs { presence: Input::Open, ..Inputs::CLOSED };
