@@ -21,6 +21,7 @@ mod asked;
 mod faults;
 mod host;
 mod lost;
+mod one_leg;
 mod random;
 mod refused;
 mod watched;
