@@ -462,9 +462,9 @@ fn the_daily_test_of_the_brakes_asks_what_each_held() {
     let app = driven.desk.harness.state_mut().as_mut().unwrap();
     app.studio_mut().drives.steps.by = "Ada".to_string();
     driven.pass(40);
-    driven.press("Test the brakes");
+    driven.press_below("Test the brakes");
     assert!(driven.sees("1 of 2: brake of left") && driven.sees("at least"));
-    driven.press("It moved");
+    driven.press_below("It moved");
     assert!(driven.sees("brake of left: answered `no`") && driven.sees("nothing was kept"));
 }
 
