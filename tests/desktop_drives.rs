@@ -456,6 +456,19 @@ fn the_steps_of_a_commissioning_are_asked_where_legs_can_be_jogged() {
 }
 
 #[test]
+fn the_daily_test_of_the_brakes_asks_what_each_held() {
+    let _alone = alone();
+    let mut driven = Driven::new(&[]).connected();
+    let app = driven.desk.harness.state_mut().as_mut().unwrap();
+    app.studio_mut().drives.steps.by = "Ada".to_string();
+    driven.pass(40);
+    driven.press_below("Test the brakes");
+    assert!(driven.sees("1 of 2: brake of left") && driven.sees("at least"));
+    driven.press_below("It moved");
+    assert!(driven.sees("brake of left: answered `no`") && driven.sees("nothing was kept"));
+}
+
+#[test]
 fn where_brakes_are_not_confirmed_the_window_names_the_way_out_and_closes_when_asked_twice() {
     let _alone = alone();
     let mut driven = Driven::new(&[]).connected();

@@ -6,6 +6,7 @@
 
 mod far {
     pub(crate) mod bench;
+    mod brakes;
     #[cfg(feature = "serial")]
     mod can;
     #[cfg(feature = "serial")]

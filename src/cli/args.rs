@@ -130,7 +130,7 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
     #[command(after_help = "\
   cueloom commission rigs/club.toml --link udp --to 192.168.7.2:7750 --by Ada
   cueloom commission rigs/club.toml --link udp --to 192.168.7.2:7750 --by Ada --brakes
-                                                   after the daily brake test")]
+                                                   every day: what does each brake hold?")]
     Commission {
         /// The rig file
         rig: PathBuf,
@@ -141,7 +141,7 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         /// Who does it
         #[arg(long, value_name = "NAME")]
         by: String,
-        /// Only note that every brake was tested today
+        /// Only ask of the brakes, every day: with what load each was tested, which counts for today (UTC)
         #[arg(long)]
         brakes: bool,
     },

@@ -1,4 +1,4 @@
-//! `commission`: the guided steps, one question after the other.
+//! `commission`: the guided steps, one question after the other; or every day those of the brakes alone.
 
 use super::args::DriveArgs;
 use super::compile::read_rig;
@@ -11,10 +11,10 @@ use crate::player::{self, today};
 use std::io::BufRead;
 use std::path::Path;
 
-/// Asks every step and keeps the record.
+/// Asks every step and keeps the record; or of every brake, and keeps what it held.
 ///
 /// # Errors
-/// When the rig or the link is not there, or a step does not come out right.
+/// When the rig or the link is not there, a step does not come out right, or there is no record for the brakes to be in.
 pub(super) fn run(
     file: &Path,
     drives: &DriveArgs,
@@ -32,15 +32,36 @@ pub(super) fn run(
     let (day, _) = today();
     let records = Records::of(records, carrier(drives));
     say(&format!("`{}` answered, drives {:?}; the link is free again\n", far.name, far.serials))?;
-    if brakes {
-        let path = records.brakes_tested(&rig.hash, &far, day)?;
-        say(&format!("noted: every brake was tested today, by {by}; written {}\n", path.display()))?;
-        return Ok(Outcome::Clean);
-    }
-    say(
-        "jog with `cueloom play ... --seat vacant` and its word `jog`, in another window; read docs/first-motion.md first\n",
-    )?;
-    let mut commissioning = Commissioning::of(&rig);
+    let path = if brakes {
+        // Before anybody works on a brake.
+        records.before_brakes(&rig, &far, day)?;
+        let mut commissioning = Commissioning::of_brakes(&rig);
+        ask(&mut commissioning)?;
+        let test = commissioning.brake_test(day, by).ok_or_else(unfinished)?;
+        records.brakes_tested(&rig, &far, test)?
+    } else {
+        say(
+            "jog with `cueloom play ... --seat vacant` and its word `jog`, in another window; read docs/first-motion.md first\n",
+        )?;
+        let mut commissioning = Commissioning::of(&rig);
+        ask(&mut commissioning)?;
+        let record = commissioning.record(&rig.hash, far, day, by).ok_or_else(unfinished)?;
+        records.keep_commissioning(&record)?
+    };
+    let what = if brakes { "every brake was tested; it counts for today (UTC)" } else { "commissioned" };
+    say(&format!("\n{what}; written {}\n", path.display()))?;
+    Ok(Outcome::Clean)
+}
+
+fn unfinished() -> Failure {
+    Failure("not all steps were answered: nothing was kept".into())
+}
+
+/// Every question until all are answered.
+///
+/// # Errors
+/// When one does not come out right, or the answers end before the questions.
+fn ask(commissioning: &mut Commissioning) -> Result<(), Failure> {
     let mut lines = std::io::stdin().lock().lines();
     while let Some(question) = commissioning.question() {
         let (done, all) = commissioning.progress();
@@ -54,10 +75,5 @@ pub(super) fn run(
             Next::Ask | Next::Done => {}
         }
     }
-    let record = commissioning
-        .record(&rig.hash, far, day, by)
-        .ok_or_else(|| Failure("not all steps were answered".into()))?;
-    let path = records.keep_commissioning(&record)?;
-    say(&format!("\ncommissioned; written {}\n", path.display()))?;
-    Ok(Outcome::Clean)
+    Ok(())
 }

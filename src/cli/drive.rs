@@ -109,7 +109,7 @@ pub(super) fn run(
         far.name, far.serials, measure.median_us, measure.p99_us, measure.longest_us
     ));
     let reason = on.reason.as_deref();
-    let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig.hash, far: &far, day, reason })?;
+    let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig, far: &far, day, reason })?;
     tell_vouched(&vouched);
 
     let stem = profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());

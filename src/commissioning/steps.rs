@@ -1,7 +1,14 @@
 //! The steps of a commissioning, made from the rig file: what to do, what to look at, what is expected.
 
-use crate::rig::{Axis, Rig};
-use crate::units::{Dimension, quantity};
+use super::brake_load::{BrakeLoad, brake_loads};
+use crate::rig::{Actuator, Axis, Rig};
+use crate::units::{Dimension, quantity, show};
+
+/// What decimals lose when two readings are taken from each other, m or rad.
+const ROUNDING_SI: f64 = 1e-9;
+
+/// Two references are the same when a leg stands within this after both, m (own choice: what a caliper still tells apart).
+const SAME_M: f64 = 0.0002;
 
 /// What an answer must be.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,6 +19,10 @@ pub enum Wanted {
     Word(Vec<String>),
     /// A length or an angle with its unit, between two (SI); outside ends it.
     Between(f64, f64, Dimension),
+    /// Two readings of one length with their units, a comma between them; further apart than this (m) ends it.
+    Twice(f64),
+    /// The load that a closed brake held, with its unit; `no`, or too small a one, ends it.
+    Held(BrakeLoad),
 }
 
 /// One step.
@@ -44,16 +55,36 @@ impl Question {
             },
             Wanted::Between(low, high, dimension) => {
                 let like = if *dimension == Dimension::ANGLE { "1.05 deg" } else { "10.2 mm" };
-                match quantity(text) {
-                    Ok(found) if found.dimension != *dimension => Err(format!(
-                        "`{text}` is something else; expected a number with its unit, like {like}"
-                    )),
-                    Ok(found) if found.value_si >= *low && found.value_si <= *high => Ok(None),
-                    Ok(_) => Ok(wrong()),
-                    Err(e) => Err(format!("{e}; expected a number with its unit, like {like}")),
-                }
+                let found_si = measured(text, *dimension, like)?;
+                Ok(if (*low..=*high).contains(&found_si) { None } else { wrong() })
             }
+            Wanted::Twice(most_m) => {
+                const LIKE: &str = "12.30 mm, 12.42 mm";
+                let Some((first, second)) = text.split_once(',') else {
+                    let why = "is one reading; expected two with their units, a comma between them";
+                    return Err(format!("`{text}` {why}, like {LIKE}"));
+                };
+                let read_m = |text: &str| measured(text.trim(), Dimension::LENGTH, LIKE);
+                let apart_m = (read_m(first)? - read_m(second)?).abs();
+                Ok((apart_m > most_m + ROUNDING_SI).then(|| {
+                    let [apart, most] = [apart_m, *most_m].map(|m| show(m, Dimension::LENGTH));
+                    format!(
+                        "{}: answered `{text}`, which is {apart} apart, expected {most} at most: {}",
+                        self.name, self.otherwise
+                    )
+                }))
+            }
+            Wanted::Held(load) => load.judge(&self.name, text),
         }
+    }
+}
+
+/// A number with a unit of `dimension`, SI. `Err`: what was expected.
+fn measured(text: &str, dimension: Dimension, like: &str) -> Result<f64, String> {
+    match quantity(text) {
+        Ok(found) if found.dimension == dimension => Ok(found.value_si),
+        Ok(_) => Err(format!("`{text}` is something else; expected a number with its unit, like {like}")),
+        Err(e) => Err(format!("{e}; expected a number with its unit, like {like}")),
     }
 }
 
@@ -96,14 +127,7 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
             "an input that is not seen counts for nothing",
         ),
     ];
-    for leg in &rig.actuators {
-        let name = &leg.name;
-        all.push(yes(
-            &format!("brake of {name}"),
-            format!("brake of `{name}` closed: drive it with the test torque that its maker gives (at least what holds a fully loaded leg): did it stand still?"),
-            "a brake that slips does not hold a person",
-        ));
-    }
+    all.extend(brakes(rig));
     let names: Vec<String> = rig.actuators.iter().map(|leg| leg.name.clone()).collect();
     for leg in &rig.actuators {
         let mut words = vec![leg.name.clone()];
@@ -145,11 +169,7 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
             otherwise: "joint points, signs or axes in the rig file are not those of the steel".to_string(),
         });
     }
-    all.push(yes(
-        "homed twice",
-        "home, note the lengths, home again, seat empty: do both agree within 0.2 mm?",
-        "the reference is not repeatable",
-    ));
+    all.extend(rig.actuators.iter().map(homed_twice));
     all.push(yes(
         "worst start",
         "home from the worst start pose that brakes can leave: does every joint stay inside its range?",
@@ -157,8 +177,41 @@ pub fn steps(rig: &Rig) -> Vec<Question> {
     ));
     all.push(yes(
         "way down",
-        "bring the platform down as the guide says, power off: can a person be got out that way?",
+        "ballast in the seat, power off and locked, the platform as high and as steep as it stops: can a person be got down as docs/first-motion.md says (propped first, belted until then, brakes by hand only together)?",
         "whoever goes up must have a way down",
     ));
     all
+}
+
+/// The brakes alone: what is repeated every day.
+pub fn brakes(rig: &Rig) -> Vec<Question> {
+    let of_leg = |(leg, load): (&Actuator, BrakeLoad)| Question {
+        name: format!("brake of {}", leg.name),
+        words: format!(
+            "the platform propped and nobody near it: load the closed brake of `{}` with its drive, or with a lever or a jack \
+             and a scale, {}. With what load did it stand still? `no` if it moved at all",
+            leg.name,
+            load.words()
+        ),
+        wanted: Wanted::Held(load),
+        otherwise: "a brake that slips does not hold a person".to_string(),
+    };
+    rig.actuators.iter().zip(brake_loads(rig)).map(of_leg).collect()
+}
+
+/// What this program shows after homing is the same by its making; so an outside measure tells.
+fn homed_twice(leg: &Actuator) -> Question {
+    Question {
+        name: format!("homed twice, {}", leg.name),
+        words: format!(
+            "seat empty: home, and read at a caliper or a dial gauge on `{}` where it stands; jog it away, home again, and read \
+             the same at the same place (where drives keep their reference, switch them off and on and come back to the same \
+             length instead). Both readings? They may be {} apart",
+            leg.name,
+            show(SAME_M, Dimension::LENGTH)
+        ),
+        wanted: Wanted::Twice(SAME_M),
+        otherwise: "the reference is not repeatable: look at the reference switch, coupling and homing speed"
+            .to_string(),
+    }
 }

@@ -305,11 +305,11 @@ impl Drives {
         }
     }
 
-    /// Notes that every brake was tested today.
-    pub fn brakes_tested(&mut self) {
+    /// Begins the daily test of the brakes; only with a far end that answers.
+    pub fn begin_brakes(&mut self) {
         let records = self.records();
-        if let (Some(rig), Some(answered)) = (&self.rig, &self.answered) {
-            self.steps.brakes_tested(&records, rig, &answered.far, today().0);
+        if let (Some(rig), Some(answered), true) = (&self.rig, &self.answered, self.progress().is_some()) {
+            self.steps.begin_brakes(&records, rig, &answered.far, today().0);
         }
     }
 

@@ -2,11 +2,12 @@
 
 use super::{Carrier, DriveError};
 use crate::audition::{Entry, Rung, Unsigned, expected_m, to_sign};
-use crate::commissioning::CommissioningRecord;
+use crate::commissioning::{BrakeTest, CommissioningRecord};
 use crate::files::{self, FileError, MAX_TOML_BYTES};
 use crate::link::FarEnd;
 use crate::motion::Plan;
 use crate::record::{Sweep, Wear};
+use crate::rig::Rig;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::io::Write as _;
@@ -167,13 +168,30 @@ impl Records {
         }
     }
 
-    /// Notes that every brake was tested today; where.
+    /// The record to which a test of the brakes on `day` would be added.
+    ///
+    /// # Errors
+    /// When there is none, or it does not hold for this rig and these drives whatever its brakes, or cannot be read.
+    pub fn before_brakes(
+        &self,
+        rig: &Rig,
+        far: &FarEnd,
+        day: u64,
+    ) -> Result<CommissioningRecord, DriveError> {
+        let record = self.commissioning()?.ok_or(DriveError::NotCommissioned)?;
+        match record.void_but_for_brakes(rig, far, day) {
+            Some(why) => Err(DriveError::Void(why)),
+            None => Ok(record),
+        }
+    }
+
+    /// Keeps what the brakes held, in the place of what they held the last time; where.
     ///
     /// # Errors
     /// When there is no record, or it does not hold for this rig and these drives even so, or cannot be written.
-    pub fn brakes_tested(&self, rig: &str, far: &FarEnd, day: u64) -> Result<PathBuf, DriveError> {
-        let mut record = self.commissioning()?.ok_or(DriveError::NotCommissioned)?;
-        record.brakes_day = day;
+    pub fn brakes_tested(&self, rig: &Rig, far: &FarEnd, test: BrakeTest) -> Result<PathBuf, DriveError> {
+        let (before, day) = (self.before_brakes(rig, far, test.day)?, test.day);
+        let record = CommissioningRecord { brakes: test, ..before };
         match record.void(rig, far, day) {
             Some(why) => Err(DriveError::Void(why)),
             None => self.keep_commissioning(&record),

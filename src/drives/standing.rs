@@ -121,7 +121,9 @@ pub enum Waits {
 /// What was asked for and has not begun, where there is such a thing.
 pub fn waits(progress: &Progress) -> Option<(Order, Waits)> {
     let (run, order) = (progress.run.as_ref()?, progress.wanted?);
-    let why = order.act().and_then(|request| refusal(progress, run, request));
+    let why = progress.ready.refusal_of(run, order, progress.legs_m.len());
+    // Presence is taken hold of after asking.
+    let why = why.filter(|why| *why != Refusal::Presence);
     let held = run.seen().inputs.presence.is_closed();
     let waits = if held { Waits::LetGo } else { Waits::TakeHold };
     Some((order, why.map_or(waits, Waits::For)))

@@ -4,6 +4,7 @@
 use super::{DriveError, Records};
 use crate::audition::{Entry, Key, Load, Rung, missing};
 use crate::link::FarEnd;
+use crate::rig::Rig;
 use crate::safety::operation::Permit;
 
 /// What is to be played on what.
@@ -13,8 +14,8 @@ pub struct Asked<'a> {
     pub rung: Rung,
     /// Hash of the motion at full gain.
     pub motion: &'a str,
-    /// Hash of the rig file.
-    pub rig: &'a str,
+    /// The rig.
+    pub rig: &'a Rig,
     /// Who answers.
     pub far: &'a FarEnd,
     /// Days since 1970-01-01.
@@ -53,7 +54,7 @@ pub fn vouch(records: &Records, asked: &Asked<'_>) -> Result<Vouched, DriveError
     };
     let key = Key {
         motion: asked.motion.to_string(),
-        rig: asked.rig.to_string(),
+        rig: asked.rig.hash.clone(),
         tune: String::new(),
         commissioning: commissioning.as_ref().map(|record| record.hash()).unwrap_or_default(),
         drives: asked.far.fingerprint(),
@@ -76,7 +77,8 @@ pub fn vouch(records: &Records, asked: &Asked<'_>) -> Result<Vouched, DriveError
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::commissioning::CommissioningRecord;
+    use crate::commissioning::{CommissioningRecord, sample};
+    use crate::link::sample::two_legs;
 
     #[test]
     fn nothing_is_vouched_for_without_records_and_an_override_leaves_a_trace() {
@@ -90,11 +92,12 @@ mod tests {
             parameters: 2,
             serials: vec![3, 4],
         };
+        let rig = two_legs();
         let rung = |level_db| Rung { level_db, load: Load::Vacant };
         let asked = |level_db, reason| Asked {
             rung: rung(level_db),
             motion: "m",
-            rig: "r",
+            rig: &rig,
             far: &far,
             day: 20_000,
             reason,
@@ -102,14 +105,11 @@ mod tests {
         let first = vouch(&records, &asked(-12, None)).unwrap();
         assert!(first.void.as_ref().unwrap().contains("there is none") && first.missing.is_empty());
         assert_eq!(first.permit, Permit { commissioned: false, audition: true, vacant: true });
-        let record = CommissioningRecord {
-            rig: "r".into(),
-            drives: far.clone(),
-            day: 20_000,
-            brakes_day: 20_000,
-            by: "a test".into(),
-            steps: Vec::new(),
-        };
+        let record = sample::record(&rig, &far, 20_000);
+        // A record without steps vouches for nothing.
+        records.keep_commissioning(&CommissioningRecord { steps: Vec::new(), ..record.clone() }).unwrap();
+        let hollow = vouch(&records, &asked(-12, None)).unwrap();
+        assert!(hollow.void.unwrap().contains("the step `vacant` is missing") && !hollow.permit.commissioned);
         records.keep_commissioning(&record).unwrap();
         let second = vouch(&records, &asked(-6, None)).unwrap();
         assert_eq!((second.void, second.permit.audition), (None, false));

@@ -59,6 +59,11 @@ impl Order {
             _ => None,
         }
     }
+
+    /// Whether it moves one leg of so many, and the others not.
+    pub fn is_one_leg(self, legs: usize) -> bool {
+        matches!(self, Order::Jog { leg: Some(_), .. }) && legs > 1
+    }
 }
 
 /// Turns orders, and how a session stands, into commands.

@@ -231,12 +231,7 @@ impl<L: DriveLink> DriveCycle<L> {
             Command::Stop => _ = self.event(Event::Ask(Request::Stop)),
             Command::Reset => _ = self.event(Event::Ask(Request::Acknowledge)),
             Command::Ask(request) => _ = self.event(Event::Ask(request)),
-            Command::Jog { speeds_m_s, begins } => {
-                let jogs = self.run.state() == State::Jogging;
-                if jogs || (begins && self.event(Event::Ask(Request::Jog))) {
-                    self.jog.ask(speeds_m_s);
-                }
-            }
+            Command::Jog { speeds_m_s, begins } => self.jogs(speeds_m_s, begins),
             Command::Finish => {
                 if self.run.may_end() && self.ends_at.is_none() {
                     self.ends_at = Some(self.tick + SETTLE_US / self.setup.cycle_us.max(1));

@@ -22,6 +22,7 @@ mod braked;
 mod faults;
 mod host;
 mod lost;
+mod one_leg;
 mod random;
 mod refused;
 mod watched;

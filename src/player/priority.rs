@@ -1,5 +1,5 @@
 //! A real-time priority and locked memory for the cycle thread, where the system grants them. Linux is the supported
-//! host; elsewhere nothing is asked for, and the record says that nothing was granted.
+//! host; elsewhere it is best effort: nothing is asked for, and the record says so where nothing was granted.
 
 /// What the system granted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

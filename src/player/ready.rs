@@ -1,6 +1,7 @@
 //! What is asked for on drives and does not begin: what the path has against it beside the state machine, and what an operator
 //! is told of it at once.
 
+use super::director::Order;
 use crate::record::What;
 use crate::safety as path;
 use crate::safety::operation::{Operation, Refusal, Request};
@@ -34,6 +35,14 @@ impl Ready {
             Some(Refusal::Presence) => outside.or(Some(Refusal::Presence)),
             own => own.or(outside),
         }
+    }
+
+    /// Why `order` to so many legs would not begin now; `None` when it would, and where no legs move by it.
+    pub fn refusal_of(self, run: &Operation, order: Order, legs: usize) -> Option<Refusal> {
+        if order.is_one_leg(legs) {
+            return run.refusal_of_one_leg();
+        }
+        self.refusal(run, order.act()?)
     }
 }
 

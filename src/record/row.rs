@@ -234,7 +234,12 @@ impl What {
             What::Drives(cause) => cause.words(leg_names),
             What::Granted { priority, locked } => {
                 let word = |granted: &bool| if *granted { "granted" } else { "refused" };
-                format!("cycle thread: real-time priority {}, memory lock {}", word(priority), word(locked))
+                let all = if *priority || *locked { "" } else { " (but on Linux nothing is asked for)" };
+                format!(
+                    "cycle thread: real-time priority {}, memory lock {}{all}",
+                    word(priority),
+                    word(locked)
+                )
             }
             What::Dropped { rows } => format!("{rows} rows lost: the log was written too slowly"),
         }

@@ -1,7 +1,8 @@
 //! The demo rig with the two CAN drives of tests/peers/can_nodes.py, and its commissioning.
 
 use super::bench::root;
-use cueloom::commissioning::{Wanted, steps};
+use super::desk::right;
+use cueloom::commissioning::steps;
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
@@ -43,17 +44,7 @@ pub(crate) fn rig() -> String {
 pub(crate) fn commission(folder: &Path, address: &str) {
     let text = std::fs::read_to_string(folder.join("rig.toml")).unwrap();
     let rig = cueloom::rig::load(cueloom::diag::SourceId(0), &text).rig.unwrap();
-    let mut answers = String::new();
-    for question in steps(&rig) {
-        answers += &match question.wanted {
-            Wanted::Yes => "yes\n".to_string(),
-            Wanted::Word(words) => format!("{}\n", words[0]),
-            Wanted::Between(low, ..) if question.name.ends_with("outside measure") => {
-                format!("{} rad\n", low * 1.1)
-            }
-            Wanted::Between(low, ..) => format!("{} m\n", low * 1.1),
-        };
-    }
+    let answers: String = steps(&rig).iter().map(|question| right(question) + "\n").collect();
     let arguments = ["commission", "rig.toml", "--by", "a test", "--link", "can", "--to", address];
     // Where processors are shared the link may be found too slow, rightly; then later.
     for left in (0..5).rev() {

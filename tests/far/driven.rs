@@ -94,6 +94,13 @@ impl Driven {
         self.desk.harness.run_steps(2);
     }
 
+    /// The same where it stands further down the page than is seen at first.
+    pub(crate) fn press_below(&mut self, name: &str) {
+        self.desk.harness.get_by_label(name).scroll_to_me();
+        self.pass(200);
+        self.press(name);
+    }
+
     /// Presses an act while nothing is held, until the run has heard it: a hold that is heard first counts for nothing.
     pub(crate) fn choose(&mut self, act: &str) {
         self.press(act);

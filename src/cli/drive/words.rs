@@ -3,7 +3,7 @@
 use crate::drives::{AT_ONCE, Standing, Waits, stands, waits};
 use crate::player::{Order, Progress};
 use crate::rig::Rig;
-use crate::safety::operation::{Phase, Request};
+use crate::safety::operation::{Operation, Phase, Request};
 
 /// Where the run is, why, and what can be done next; `None` where it is no run on drives.
 pub(super) fn of(rig: &Rig, legs: &[String], now: &Progress) -> Option<String> {
@@ -17,18 +17,19 @@ pub(super) fn of(rig: &Rig, legs: &[String], now: &Progress) -> Option<String> {
     lines.extend(waiting.map(|(order, waits)| waited(order, waits)));
     let not_now = standing.not_now.filter(|_| waiting.is_none());
     lines.extend(not_now.map(|(request, why)| format!("not now: {}: {}", request.word(), why.words())));
-    lines.push(next(&standing, run.is_propped()));
+    lines.push(next(&standing, run));
     if run.phase() == Phase::Rest {
         lines.push(format!("stands: {}", stands(rig, &now.legs_m).join(", ")));
     }
     Some(lines.join("\n  "))
 }
 
-/// What is typed for a request.
-fn typed(request: Request) -> &'static str {
+/// What is typed for a request; a leg goes alone over an empty seat only.
+fn typed(request: Request, vacant: bool) -> &'static str {
     match request {
         Request::EmergencyStop => "emergency",
-        Request::Jog => "jog all|LEG +|- SECONDS",
+        Request::Jog if vacant => "jog all|LEG +|- SECONDS",
+        Request::Jog => "jog all +|- SECONDS",
         request => request.word(),
     }
 }
@@ -52,8 +53,8 @@ fn waited(order: Order, waits: Waits) -> String {
     format!("{word} is asked for: {what}")
 }
 
-fn next(standing: &Standing, propped: bool) -> String {
-    if propped {
+fn next(standing: &Standing, run: &Operation) -> String {
+    if run.is_propped() {
         let instead = standing.instead;
         return format!(
             "next: {instead}. Ctrl-C, and again more than a second later, ends this program at once: {AT_ONCE}"
@@ -61,7 +62,9 @@ fn next(standing: &Standing, propped: bool) -> String {
     }
     let (held, others): (Vec<Request>, Vec<Request>) =
         standing.next.iter().copied().partition(|request| request.is_held());
-    let list = |requests: Vec<Request>| requests.into_iter().map(typed).collect::<Vec<_>>();
+    let list = |requests: Vec<Request>| {
+        requests.into_iter().map(|request| typed(request, run.permit().vacant)).collect::<Vec<_>>()
+    };
     let mut parts = Vec::new();
     if !standing.instead.is_empty() {
         parts.push(standing.instead.to_string());

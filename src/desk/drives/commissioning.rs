@@ -23,7 +23,19 @@ pub struct Steps {
 impl Steps {
     /// Begins from the first step. Nothing is kept before the last.
     pub fn begin(&mut self, rig: &Rig, far: &FarEnd) {
-        self.asked = Some(Commissioning::of(rig));
+        self.ask(Commissioning::of(rig), rig, far);
+    }
+
+    /// Begins the daily test of the brakes alone; not where there is no record to keep it in.
+    pub fn begin_brakes(&mut self, records: &Records, rig: &Rig, far: &FarEnd, day: u64) {
+        match records.before_brakes(rig, far, day) {
+            Ok(_) => self.ask(Commissioning::of_brakes(rig), rig, far),
+            Err(error) => self.said = Some(error.to_string()),
+        }
+    }
+
+    fn ask(&mut self, asked: Commissioning, rig: &Rig, far: &FarEnd) {
+        self.asked = Some(asked);
         self.of = Some((rig.hash.clone(), far.clone()));
         (self.typed, self.said) = (String::new(), None);
     }
@@ -56,7 +68,7 @@ impl Steps {
         self.said.as_deref()
     }
 
-    /// Takes an answer; after the last one the record is kept for `rig` and `far`. Whether it was.
+    /// Takes an answer; after the last one what was asked for is kept, for `rig` and `far`. Whether it was the last.
     pub fn answer(&mut self, text: &str, records: &Records, rig: &Rig, far: &FarEnd, day: u64) -> bool {
         let Some(asked) = &mut self.asked else { return false };
         match asked.answer(text) {
@@ -67,53 +79,41 @@ impl Steps {
                 self.said = Some(format!("{why}; nothing was kept"));
             }
             Next::Done => {
-                let record = asked.record(&rig.hash, far.clone(), day, self.by.trim());
+                self.said = Some(kept(asked, records, rig, far, (day, self.by.trim())));
                 self.asked = None;
-                let kept = record.map(|record| records.keep_commissioning(&record));
-                self.said = Some(match kept {
-                    Some(Ok(path)) => {
-                        let path = path.display();
-                        format!("commissioned; written {path}; it counts from the next connection on")
-                    }
-                    Some(Err(error)) => error.to_string(),
-                    None => "not all steps were answered".to_string(),
-                });
                 return true;
             }
         }
         false
     }
+}
 
-    /// Notes that every brake was tested today.
-    pub fn brakes_tested(&mut self, records: &Records, rig: &Rig, far: &FarEnd, day: u64) {
-        self.said = Some(match records.brakes_tested(&rig.hash, far, day) {
-            Ok(path) => format!(
-                "noted: every brake was tested today; written {}; it counts from the next connection on",
-                path.display()
-            ),
-            Err(error) => error.to_string(),
-        });
+/// Keeps what was answered; what is to be said of it.
+fn kept(asked: &Commissioning, records: &Records, rig: &Rig, far: &FarEnd, (day, by): (u64, &str)) -> String {
+    let (what, kept) = if asked.is_daily() {
+        let test = asked.brake_test(day, by);
+        ("every brake was tested, for today (UTC)", test.map(|test| records.brakes_tested(rig, far, test)))
+    } else {
+        let record = asked.record(&rig.hash, far.clone(), day, by);
+        ("commissioned", record.map(|record| records.keep_commissioning(&record)))
+    };
+    match kept {
+        Some(Ok(path)) => {
+            format!("{what}; written {}; it counts from the next connection on", path.display())
+        }
+        Some(Err(error)) => error.to_string(),
+        None => "not all steps were answered: nothing was kept".to_string(),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::commissioning::Wanted;
+    use crate::commissioning::sample::right;
     use crate::link::sample::two_legs;
-    use crate::units::Dimension;
 
     fn far() -> FarEnd {
         FarEnd { name: "f".into(), legs: 2, cycle_us: 2000, firmware: 1, parameters: 2, serials: vec![3, 4] }
-    }
-
-    fn right(question: &Question) -> String {
-        match &question.wanted {
-            Wanted::Yes => "yes".to_string(),
-            Wanted::Word(words) => words[0].clone(),
-            Wanted::Between(low, high, Dimension::LENGTH) => format!("{} mm", 500.0 * (low + high)),
-            Wanted::Between(low, high, _) => format!("{} deg", (0.5 * (low + high)).to_degrees()),
-        }
     }
 
     #[test]
@@ -136,13 +136,41 @@ mod tests {
             answers += 1;
         }
         let record = records.commissioning().unwrap().unwrap();
-        assert_eq!((record.by.as_str(), record.steps.len(), record.brakes_day), ("Ada", answers, 9));
-        assert_eq!(record.void(&rig.hash, &far(), 9), None);
-        steps.brakes_tested(&records, &rig, &far(), 11);
-        assert!(steps.said().unwrap().starts_with("noted"));
-        assert_eq!(records.commissioning().unwrap().unwrap().brakes_day, 11);
+        assert_eq!((record.by.as_str(), record.steps.len(), record.brakes.day), ("Ada", answers, 9));
+        assert_eq!(record.void(&rig, &far(), 9), None);
+    }
+
+    #[test]
+    fn the_daily_test_asks_of_every_brake_and_a_no_keeps_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let (records, rig) = (Records::at(folder.path()), two_legs());
+        let mut steps = Steps { by: "Bea".into(), ..Steps::default() };
+        steps.begin_brakes(&records, &rig, &far(), 9);
+        assert!(steps.question().is_none() && steps.said().unwrap().contains("commission first"));
+        records.keep_commissioning(&crate::commissioning::sample::record(&rig, &far(), 9)).unwrap();
+        let brakes = || records.commissioning().unwrap().unwrap().brakes;
+        let (before, mut asked) = (brakes(), Vec::new());
+        for too_little in ["no", "0.001 N*m"] {
+            steps.begin_brakes(&records, &rig, &far(), 11);
+            steps.answer(too_little, &records, &rig, &far(), 11);
+            assert!(steps.question().is_none() && steps.said().unwrap().contains("nothing was kept"));
+            assert_eq!(brakes(), before, "{too_little}");
+        }
+        steps.begin_brakes(&records, &rig, &far(), 11);
+        while let Some((question, _, all)) = steps.question() {
+            let text = right(question);
+            asked.push(question.name.clone());
+            assert_eq!(brakes(), before);
+            assert_eq!(steps.answer(&text, &records, &rig, &far(), 11), asked.len() == all);
+        }
+        assert_eq!(asked, ["brake of left", "brake of right"]);
+        assert!(steps.said().unwrap().starts_with("every brake was tested"), "{:?}", steps.said());
+        let after = brakes();
+        assert_eq!((after.day, after.by.as_str(), after.held.len()), (11, "Bea", 2));
+        assert_eq!(records.commissioning().unwrap().unwrap().void(&rig, &far(), 11), None);
         let other = FarEnd { parameters: 3, ..far() };
-        steps.brakes_tested(&records, &rig, &other, 12);
+        steps.begin_brakes(&records, &rig, &other, 12);
+        assert!(steps.question().is_none(), "other drives");
         assert!(steps.said().unwrap().contains("a drive's parameters were changed"), "{:?}", steps.said());
     }
 

@@ -232,7 +232,7 @@ fn try_run(
     let connected = player::connect(opened.link, rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     let reason = job.reason.as_deref();
-    let asked = Asked { rung: job.rung, motion: &motion, rig: &rig.hash, far: &far, day, reason };
+    let asked = Asked { rung: job.rung, motion: &motion, rig, far: &far, day, reason };
     let vouched = vouch(&job.records, &asked)?;
     let stem = job.profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
     let (log, record) = files::create_numbered(&job.records.folder().join("runs"), &stem, "mcap")?;

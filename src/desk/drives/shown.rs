@@ -40,8 +40,10 @@ pub struct Shown {
     pub inputs: String,
     /// What can be asked for.
     pub offers: Vec<Offer>,
-    /// Why there is no jog now.
+    /// Why there is no jog of all legs now.
     pub no_jog: Option<&'static str>,
+    /// Why there is none of one leg alone.
+    pub no_jog_of_one: Option<&'static str>,
     /// Whether legs move, or are about to.
     pub moving: bool,
     /// Whether it waits to be acknowledged.
@@ -63,10 +65,9 @@ impl Shown {
     ) -> Option<Self> {
         let standing = Standing::of(progress)?;
         // Presence is taken hold of after the choice, so that it lacks is no reason against it.
-        let why_not = |request| {
-            let why = progress.ready.refusal(run, request);
-            why.filter(|refusal| *refusal != Refusal::Presence).map(Refusal::words)
-        };
+        let words = |why: Option<Refusal>| why.filter(|why| *why != Refusal::Presence).map(Refusal::words);
+        let why_not = |request| words(progress.ready.refusal(run, request));
+        let one_leg = Order::Jog { leg: Some(0), part: 1.0, longest_s: f64::INFINITY };
         let offer = |(request, order, words)| Offer { order, words, refused: why_not(request) };
         let cause = match progress.cause {
             Some(cause) => format!("{}; {}", standing.cause, cause.words(legs)),
@@ -80,6 +81,7 @@ impl Shown {
             inputs: inputs(&run.seen().inputs),
             offers: OFFERS.map(offer).to_vec(),
             no_jog: why_not(Request::Jog),
+            no_jog_of_one: words(progress.ready.refusal_of(run, one_leg, progress.legs_m.len())),
             moving: !matches!(run.phase(), Phase::Rest | Phase::Standing | Phase::Setting { .. }),
             latched: run.is_latched(),
             no_start: standing
@@ -179,7 +181,7 @@ mod tests {
         };
         assert_eq!(refused(&before, "Play the scene"), None);
         assert_eq!(refused(&before, "Park"), Some("it is there"));
-        assert_eq!((before.no_jog, before.no_start), (None, None));
+        assert_eq!((before.no_jog, before.no_jog_of_one, before.no_start), (None, None, None));
         assert!(before.now.starts_with("Choose what to do"), "{}", before.now);
         let wanted = shown(&run, Some(Order::Start), false);
         assert!(wanted.now.starts_with("Play the scene: take hold of F2"), "{}", wanted.now);
@@ -193,6 +195,18 @@ mod tests {
         let begun = step(held, Event::Ask(Request::Start)).0;
         let warned = shown(&begun, None, true);
         assert!(warned.moving && warned.now.contains("letting go stops"), "{warned:?}");
+    }
+
+    #[test]
+    fn with_somebody_in_the_seat_legs_are_offered_together_only() {
+        let run = parked(Permit { vacant: false, ..ALL });
+        let occupied = shown(&run, None, false);
+        assert_eq!(occupied.no_jog, None);
+        let why = occupied.no_jog_of_one.unwrap();
+        assert!(why.contains("legs go together") && why.contains("`all legs`"), "{why}");
+        let jog = |leg| shown(&run, Some(Order::Jog { leg, part: 1.0, longest_s: 1.0 }), false).now;
+        assert!(jog(Some(0)).starts_with("Jog: cannot begin: one leg alone"), "{}", jog(Some(0)));
+        assert!(jog(None).starts_with("Jog: take hold"), "{}", jog(None));
     }
 
     #[test]

@@ -47,14 +47,16 @@ fn jog(ui: &mut egui::Ui, app: &mut Cueloom, shown: &Shown, wanted: Option<Order
         for (at, name) in legs.iter().enumerate() {
             ui.selectable_value(&mut app.view.drives.leg, Some(at), name);
         }
+        let alone = app.view.drives.leg.is_some() && legs.len() > 1;
+        let no_jog = if alone { shown.no_jog_of_one } else { shown.no_jog };
         for (words, part) in [("Longer", 1.0), ("Shorter", -1.0)] {
             let order = Order::Jog { leg: app.view.drives.leg, part, longest_s: f64::INFINITY };
             let button = Button::new(words).selected(wanted == Some(order));
-            if ui.add_enabled(shown.no_jog.is_none(), button).clicked() {
+            if ui.add_enabled(no_jog.is_none(), button).clicked() {
                 app.studio().drives.ask(order);
             }
         }
-        if let Some(why) = shown.no_jog.filter(|_| !shown.moving) {
+        if let Some(why) = no_jog.filter(|_| !shown.moving) {
             ui.label(RichText::new(why).color(palette.faint));
         }
     });

@@ -33,13 +33,12 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
                 words.sort();
                 choose(ui, &words, &mut answer);
             }
-            Wanted::Between(..) => {
-                let label = ui.label("Measured");
-                let field =
-                    TextEdit::singleline(&mut drives.steps.typed).hint_text("10.2 mm").desired_width(90.0);
-                ui.add(field).labelled_by(label.id);
-                if ui.button("Answer").clicked() {
-                    answer = Some(drives.steps.typed.clone());
+            Wanted::Between(..) => measure(ui, &mut drives.steps.typed, "10.2 mm", &mut answer),
+            Wanted::Twice(_) => measure(ui, &mut drives.steps.typed, "12.30 mm, 12.42 mm", &mut answer),
+            Wanted::Held(_) => {
+                measure(ui, &mut drives.steps.typed, "1.3 N*m", &mut answer);
+                if ui.button("It moved").clicked() {
+                    answer = Some("no".to_string());
                 }
             }
         }
@@ -49,6 +48,14 @@ pub(super) fn show(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     });
     if let Some(text) = answer {
         drives.answer(&text);
+    }
+}
+
+fn measure(ui: &mut egui::Ui, typed: &mut String, hint: &str, answer: &mut Option<String>) {
+    let label = ui.label("Measured");
+    ui.add(TextEdit::singleline(typed).hint_text(hint).desired_width(150.0)).labelled_by(label.id);
+    if ui.button("Answer").clicked() {
+        *answer = Some(typed.clone());
     }
 }
 
@@ -71,9 +78,9 @@ fn begin(ui: &mut egui::Ui, app: &mut Cueloom, holds: bool) {
         if ui.add_enabled(named, Button::new(words)).clicked() {
             drives.begin_steps();
         }
-        let tip = "The daily test of every brake against a known torque, done today";
-        if ui.add_enabled(named, Button::new("Every brake was tested today")).on_hover_text(tip).clicked() {
-            drives.brakes_tested();
+        let tip = "Every day: asks with what load each brake was tested";
+        if ui.add_enabled(named, Button::new("Test the brakes")).on_hover_text(tip).clicked() {
+            drives.begin_brakes();
         }
     });
 }

@@ -1,6 +1,10 @@
 //! A jog: speeds that a hand asks for, for as long as it does, and no further than legs and joints reach.
 
 use super::super::thresholds::JOG_US;
+use super::DriveCycle;
+use crate::link::DriveLink;
+use crate::record::What;
+use crate::safety::operation::{Event, Refusal, Request, State};
 use crate::safety::{Legs, Limits};
 
 /// A jog stands so long before it would come to an end, s: what it takes to hear of it, and to stop, with room to spare
@@ -41,6 +45,25 @@ impl Jog {
     /// What goes out, m/s: all legs or none, so that the platform keeps to the way that was asked for.
     pub(super) fn speeds_m_s(&self) -> Legs {
         if self.is_at_end { Legs::filled(self.asked_m_s.len(), 0.0) } else { self.asked_m_s }
+    }
+}
+
+impl<L: DriveLink> DriveCycle<L> {
+    /// Somebody asks for these speeds, m/s, whatever shell it was. With the seat not declared vacant legs go together, or
+    /// stand: in one that goes on as in one that begins.
+    pub(super) fn jogs(&mut self, speeds_m_s: Legs, begins: bool) {
+        let goes_on = self.run.state() == State::Jogging;
+        if !goes_on && !begins {
+            return;
+        }
+        let together = speeds_m_s.windows(2).all(|pair| pair[0] == pair[1]);
+        if !together && !self.run.permit().vacant {
+            let why = self.run.refusal_of_one_leg().filter(|_| !goes_on).unwrap_or(Refusal::OneLeg);
+            self.note(What::NotNow { request: Request::Jog, why });
+            self.jog.ask(Legs::filled(speeds_m_s.len(), 0.0));
+        } else if goes_on || self.event(Event::Ask(Request::Jog)) {
+            self.jog.ask(speeds_m_s);
+        }
     }
 }
 

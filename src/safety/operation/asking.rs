@@ -27,8 +27,17 @@ impl Operation {
             }
             Request::Acknowledge => self.acknowledging(),
             Request::Home | Request::Start | Request::Resume | Request::Park | Request::Jog => {
-                self.beginning(request)
+                self.beginning(request, false)
             }
+        }
+    }
+
+    /// Why a jog of one leg alone would do nothing now; `None` when it would. One leg that goes alone rolls the platform,
+    /// and past its joint at last; so legs go together unless the seat was declared vacant.
+    pub fn refusal_of_one_leg(&self) -> Option<Refusal> {
+        match self.state {
+            State::NotConnected => Some(Refusal::NotConnected),
+            _ => self.beginning(Request::Jog, true),
         }
     }
 
@@ -50,8 +59,8 @@ impl Operation {
         stays.then_some(Refusal::CauseStays)
     }
 
-    /// Why an act does not begin.
-    fn beginning(&self, request: Request) -> Option<Refusal> {
+    /// Why an act does not begin; `alone` where it is one leg that would go.
+    fn beginning(&self, request: Request, alone: bool) -> Option<Refusal> {
         let (state, seen, permit) = (self.state, &self.seen, &self.permit);
         if self.latched {
             return Some(Refusal::Acknowledge);
@@ -62,6 +71,7 @@ impl Operation {
         }
         let own = match request {
             Request::Home if !permit.vacant => Some(Refusal::NotVacant),
+            Request::Jog if alone && !permit.vacant => Some(Refusal::OneLeg),
             Request::Home | Request::Start | Request::Resume if state == State::Stopped => {
                 Some(Refusal::Over)
             }

@@ -114,7 +114,7 @@ impl Cause {
                 "look at brake supply and feedback; nothing may be forced"
             }
             Cause::BrakesNotSet | Cause::Trouble(Trouble::BrakeSlips) => {
-                "keep everybody away from under the rig; bring the person down as the guide says; test the brakes"
+                "keep everybody away from under the rig; have it propped and the person brought down as the guide says; test the brakes"
             }
             Cause::NotStopped => "look at drives and brakes; the brake test is due before anything else",
             Cause::MovedByHand | Cause::ReferenceLost => {
@@ -166,6 +166,8 @@ pub enum Refusal {
     Over,
     /// The seat was not declared vacant.
     NotVacant,
+    /// One leg alone was to be jogged, and the seat was not declared vacant.
+    OneLeg,
     /// There is no valid commissioning record.
     NotCommissioned,
     /// The audition ladder does not let this level be played.
@@ -203,6 +205,11 @@ impl Refusal {
             Refusal::Outside => "a leg or a joint stands outside its limits: jog the legs back inside first",
             Refusal::Over => "the run is over: only park and jog are left",
             Refusal::NotVacant => "the seat was not declared vacant",
+            Refusal::OneLeg => {
+                "one leg alone was asked for, and the seat was not declared vacant: legs go together while somebody may sit \
+                 there (`jog all`; `all legs` in the window); with the seat empty end the run and begin another, the seat \
+                 said to be vacant"
+            }
             Refusal::NotCommissioned => "no commissioning record holds for this rig and these drives",
             Refusal::NotAuditioned => "the audition ladder does not let this level be played",
             Refusal::Presence => "nothing moves unless the presence input is taken hold of after asking",

@@ -246,6 +246,10 @@ fn without_a_reference_only_homing_and_jog_are_left_and_homing_only_vacant() {
     assert!(!options.contains(&Request::Start) && !options.contains(&Request::Park));
     bench.run = step(bench.run, Event::Permit(Permit { vacant: false, ..PERMIT })).0;
     assert_eq!(bench.ask(Request::Home), Some(Refusal::NotVacant));
+    assert_eq!(
+        (bench.run.refusal_of_one_leg(), bench.run.refusal(Request::Jog)),
+        (Some(Refusal::OneLeg), None)
+    );
 }
 
 #[test]

@@ -16,7 +16,11 @@ fn after(run: Operation, events: impl IntoIterator<Item = Event>) -> Operation {
 }
 
 fn parked() -> Operation {
-    let permit = Permit { commissioned: true, audition: true, vacant: true };
+    parked_with(true)
+}
+
+fn parked_with(vacant: bool) -> Operation {
+    let permit = Permit { commissioned: true, audition: true, vacant };
     let events = [Event::Permit(permit), Event::Cycle(at_rest(FREE)), Event::Ask(Request::Connect)];
     after(Operation::new(Timing::of(100_000)), events)
 }
@@ -56,6 +60,21 @@ fn what_can_be_typed_is_named_while_presence_is_open_and_nothing_else() {
     for word in ["home", "start", "jog all + 1", "stop", "emergency", "end"] {
         assert!(super::super::spoken::order(word, &[]).is_some(), "{word}");
     }
+}
+
+#[test]
+fn with_somebody_in_the_seat_no_leg_is_named_to_be_typed_and_one_that_was_is_refused_at_once() {
+    let run = parked_with(false);
+    let next = said(&sample::progress(run));
+    assert!(line(&next, "next: ").contains("jog all +|- SECONDS, then take hold"), "{next}");
+    let wanted = |leg| {
+        let jog = Order::Jog { leg, part: 1.0, longest_s: 1.0 };
+        said(&Progress { wanted: Some(jog), ..sample::progress(run) })
+    };
+    let one = wanted(Some(1));
+    let why = line(&one, "jog is asked for, and cannot begin: ");
+    assert!(why.starts_with("one leg alone was asked for") && why.contains("`jog all`"), "{why}");
+    assert!(line(&wanted(None), "jog is asked for: ").starts_with("take hold"));
 }
 
 #[test]
