@@ -337,6 +337,10 @@ static int vectors(const char *path)
         uint8_t bytes[CL_MAX_FRAME], again[CL_MAX_FRAME], stuffed[CL_MAX_STUFFED], back[CL_MAX_FRAME];
         if (line[0] == '#' || sscanf(line, "%31s %1023s", name, hex) != 2) continue;
         size_t n = strlen(hex) / 2;
+        if (n > sizeof bytes) {
+            printf("%s is longer than any frame: %zu bytes, at most %zu\n", name, n, sizeof bytes);
+            return 1;
+        }
         for (size_t i = 0; i < n; i++) {
             unsigned value;
             sscanf(hex + 2 * i, "%2x", &value);

@@ -440,6 +440,27 @@ static void anything(void)
     check(good, "whatever comes, references keep to speed and acceleration");
 }
 
+/* A frame fits where there is just room for it, and nothing is written beyond that. */
+static void room(void)
+{
+    uint8_t bytes[40], stuffed[CL_MAX_STUFFED], back[sizeof bytes + 1];
+    int fits = 1, refused = 1, kept = 1;
+    for (size_t n = 1; n <= sizeof bytes; n++) {
+        for (int zeros = 0; zeros < 3; zeros++) {
+            for (size_t i = 0; i < n; i++) bytes[i] = (uint8_t)(zeros == 2 || (zeros && i % 3 == 0) ? 0 : i + 1);
+            size_t length = cl_stuff(bytes, n, stuffed) - 1;
+            memset(back, 0xA5, sizeof back);
+            fits = fits && cl_unstuff(stuffed, length, back, n) == n && memcmp(bytes, back, n) == 0;
+            kept = kept && back[n] == 0xA5;
+            memset(back, 0xA5, sizeof back);
+            refused = refused && cl_unstuff(stuffed, length, back, n - 1) == 0;
+            kept = kept && back[n - 1] == 0xA5;
+        }
+    }
+    check(fits, "a stuffed frame is read into a place that is just large enough");
+    check(refused && kept, "one that is a byte too small is refused, and nothing is written behind it");
+}
+
 int main(void)
 {
     set_points_that_jump();
@@ -451,6 +472,7 @@ int main(void)
     torque_that_goes();
     clocks_and_counts_that_go_round();
     frames();
+    room();
     anything();
     return failed;
 }

@@ -229,13 +229,16 @@ size_t cl_unstuff(const uint8_t *bytes, size_t n, uint8_t *to, size_t room)
     size_t at = 0, i = 0;
     while (i < n) {
         uint8_t code = bytes[i++];
-        if (code == 0 || i + code - 1 > n || at + code > room) {
+        if (code == 0 || i + code - 1 > n || at + code - 1u > room) {
             return 0;
         }
         memcpy(to + at, bytes + i, code - 1u);
         at += code - 1u;
         i += code - 1u;
         if (code != 0xFF && i < n) {
+            if (at == room) {
+                return 0;
+            }
             to[at++] = 0;
         }
     }

@@ -1,14 +1,16 @@
-//! The audition ladder: a motion is played on a rig at -12, -6, -3 and 0 dB, the seat vacant, then ballasted, then
-//! occupied, and a rung is open only when all below it, down to the first, were played to their end and signed off.
+//! The audition ladder: a motion is played on a rig at -12, -6, -3 and 0 dB, or at levels that somebody chose, the seat
+//! vacant, then ballasted, then occupied, and a rung is open only when all below it, down to the first, were played to their end and signed off.
 //!
 //! Pure: entries in, words out. Levels in steps below full strength are vibration-test practice (common practice).
 //! A rung is keyed to what was played on what: anything that could make it another motion voids it, and why is said.
 
 mod ladder;
+mod levels;
 mod runs;
 mod straying;
 
 pub use ladder::{below, missing, why_not_signed};
+pub use levels::{Levels, NoLevels};
 pub use runs::{Unsigned, to_sign, without_run_under_way};
 pub use straying::{Strayed, expected_m};
 
@@ -16,9 +18,6 @@ use crate::motion::Plan;
 use crate::signal::BLOCK;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-
-/// The levels, dB below full gain, lowest first.
-pub const LEVELS_DB: [i32; 4] = [-12, -6, -3, 0];
 
 /// A sign-off is void after so many days (own choice).
 pub const MOST_DAYS: u64 = 90;

@@ -25,8 +25,10 @@ mod render;
 mod report;
 mod rig;
 mod sweep;
+mod typed;
 mod view;
 mod wear;
+mod written_over;
 
 use crate::diag::{Diagnostic, Sources, render_human_in, render_short};
 use args::{CheckedArgs, Cli, Command, Format};
@@ -61,6 +63,9 @@ pub fn main() -> ExitCode {
 }
 
 fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
+    if let (Format::Json, Some((name, instead))) = (format, without_json(&command)) {
+        return Err(Failure(format!("`cueloom {name}` has no JSON form: leave --format json away{instead}")));
+    }
     match command {
         Command::Check { profiles, checked, strict } => check(&profiles, &checked, strict, format),
         Command::Render { profile, output, scene } => render::run(&profile, &output, &scene, format),
@@ -83,7 +88,9 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Commission { rig, drives, records, by, brakes } => {
             commission::run(&rig, &drives, &records.of(&rig), &by, brakes)
         }
-        Command::Audition { sign, maintenance, records } => ladder::run(&records.here(), sign, maintenance),
+        Command::Audition { sign, maintenance, records } => {
+            ladder::run(&records.here(), sign, maintenance, format)
+        }
         Command::Sweep { file, keep, records } => sweep::run(&file, keep, &records.here(), format),
         Command::Wear { records } => wear::run(&records.here(), format),
         Command::Log { file, mend: Some(to), .. } => mend::run(&file, &to),
@@ -112,6 +119,21 @@ fn run(command: Command, format: Format) -> Result<Outcome, Failure> {
         Command::Completions { shell } => pages::completions(shell),
         Command::Man { command } => pages::man(command.as_deref()),
     }
+}
+
+/// What has no form for programs, and what programs can have in its place. Passed over in silence the words for people
+/// would be taken for JSON.
+fn without_json(command: &Command) -> Option<(&'static str, &'static str)> {
+    Some(match command {
+        Command::Commission { .. } => ("commission", ", or read records/commissioning.json, which it writes"),
+        Command::Log { mend: Some(_), .. } => ("log --mend", ""),
+        Command::Log { .. } => ("log", ", or read the record itself (docs/record.md) or what --csv writes"),
+        Command::Rig { what: Some(args::RigCommand::New { .. }), .. } => ("rig new", ""),
+        Command::Explain { .. } => ("explain", ""),
+        Command::Completions { .. } => ("completions", ""),
+        Command::Man { .. } => ("man", ""),
+        _ => return None,
+    })
 }
 
 /// Every profile is looked at, also after one that could not be read; the worst outcome counts.

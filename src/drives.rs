@@ -5,6 +5,7 @@
 
 mod carrier;
 mod head;
+mod levels;
 mod outcome;
 mod records;
 mod standing;
@@ -12,8 +13,9 @@ mod vouching;
 
 pub use carrier::{Carrier, Opened, open};
 pub use head::Head;
-pub use outcome::{Kept, Left, begin, keep, never_begun};
-pub use records::Records;
+pub use levels::{level_of, levels};
+pub use outcome::{Kept, Left, Unfit, begin, keep, never_begun};
+pub use records::{Records, UnderWay};
 pub use standing::{AT_ONCE, Standing, Waits, refused, stands, waits};
 pub use vouching::{Asked, Vouched, vouch};
 
@@ -47,6 +49,31 @@ pub enum DriveError {
         line: Option<usize>,
         /// What is wrong, and what to do.
         why: String,
+    },
+    /// The settings that name the levels have mistakes.
+    #[error("the levels of the ladder are not known, because of mistakes in the settings:\n{0}")]
+    Settings(String),
+    /// The ladder has no such level.
+    #[error("{0}: choose one of them, or name others in `cueloom.toml` (`cueloom explain settings`)")]
+    NoLevel(String),
+    /// What is to be kept for good was not said.
+    #[error("{0} is empty: say in a few words what a reader of the records must know")]
+    NoWords(&'static str),
+    /// A run is under way.
+    #[error(
+        "not noted: a run on drives is under way with the records in `{}`, and would not hear of it: end it (its word \
+         `end`), then note the work",
+        folder.display()
+    )]
+    UnderWay {
+        /// The folder of the records.
+        folder: PathBuf,
+    },
+    /// Nothing that could be made void.
+    #[error("no run is noted in `{}`, so there is nothing to void", folder.display())]
+    NothingToVoid {
+        /// The folder of the records.
+        folder: PathBuf,
     },
     /// There is no run that could be signed off.
     #[error("there is no run to sign off: play a level to its end first, without a fault")]

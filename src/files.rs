@@ -3,6 +3,7 @@
 //! Cannot: know what a text means; it reads, bounds, writes and says what went wrong in words.
 
 mod keep;
+mod lock;
 mod long;
 mod recording;
 mod save;
@@ -14,9 +15,10 @@ mod text;
 mod world;
 
 pub use keep::{files_in, kept_folder, remove};
+pub use lock::{Lock, Sharing, lock};
 pub use long::LongFile;
 pub use recording::{create, create_new, create_numbered, is_taken};
-pub use save::{make_folder_of, save};
+pub use save::{is_same, make_folder_of, save};
 pub use series::{SeriesKind, column_names, write_series};
 pub use settings::{RULES, SETTINGS_NAME, Setting, Settings, find_settings, parse_settings, records_folder};
 pub use sound::{SoundSamples, read_sound};
@@ -56,6 +58,27 @@ pub enum FileError {
     Taken {
         /// Which.
         path: PathBuf,
+    },
+    /// Others hold the lock on it.
+    #[error(
+        "`{}` is held by another program: let it end what it does in this folder, then try again",
+        path.display()
+    )]
+    Held {
+        /// Which.
+        path: PathBuf,
+    },
+    /// It cannot be locked.
+    #[error(
+        "`{}` cannot be locked, and two programs could write over each other: {}; keep this folder on a disk of this \
+         computer that knows locks",
+        path.display(), words(source)
+    )]
+    NoLock {
+        /// Which.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
     },
     /// Larger than is taken.
     #[error("`{}` is larger than {} MB, the most that is read of such a file", path.display(), limit / 1_000_000)]

@@ -407,6 +407,69 @@ fn odd_numbers_are_taken_or_refused_in_words() {
     assert!(err(&output).contains("there is nothing to play"), "{}", err(&output));
 }
 
+/// Neither what a command reads nor what drives did is written over, by whatever option; and what has no JSON says so.
+#[test]
+fn what_is_worth_more_than_an_output_stays_and_no_form_is_passed_over() {
+    let (folder, profile) = folder_with(PLAIN);
+    let (rig, record) = (folder.path().join("rig.toml"), folder.path().join("run.mcap"));
+    std::fs::copy(demo_rig(), &rig).unwrap();
+    std::fs::write(&record, b"\x89MCAP0\r\n and a run").unwrap();
+    let (profile, rig, record) = (word(&profile), word(&rig), word(&record));
+    let before = [profile, rig, record].map(|path| std::fs::read(path).unwrap());
+    let own = "besides; name another file";
+    for (arguments, words) in [
+        (&["log", record, "--csv", record][..], own),
+        (&["report", profile, "--rig", rig, "-o", rig], own),
+        (&["report", profile, "--rig", rig, "-o", profile], own),
+        (&["report", profile, "--rig", rig, "-o", record], "no record is written over"),
+        (&["rig", rig, "--html", rig], own),
+        (&["rig", rig, "--mjcf", rig], own),
+        (&["rig", rig, "--html", "x.html", "--mjcf", "x.html"], own),
+        (&["rig", rig, "--html", record], "no record is written over"),
+        (&["play", profile, "--rig", rig, "--fast", "--no-render", "--log", profile], own),
+        (&["log", record, "--format", "json"], "has no JSON form"),
+        (&["log", record, "--mend", "x.mcap", "--format", "json"], "has no JSON form"),
+        (&["explain", "--format", "json"], "has no JSON form"),
+        (&["commission", rig, "--by", "Ada", "--format", "json"], "has no JSON form"),
+    ] {
+        let output = program().args(arguments).current_dir(folder.path()).output().unwrap();
+        assert_eq!(code(&output), 2, "{arguments:?}");
+        assert!(err(&output).contains(words), "{arguments:?}: {}", err(&output));
+    }
+    assert_eq!([profile, rig, record].map(|path| std::fs::read(path).unwrap()), before);
+    assert!(!folder.path().join("x.html").exists());
+}
+
+/// A ladder is as its settings have it, for every command that speaks of it.
+#[test]
+fn the_levels_of_a_ladder_are_those_of_the_settings() {
+    let (folder, _) = folder_with(PLAIN);
+    let given = |levels: &str, arguments: &[&str]| {
+        let text = format!("rig = {:?}\nlevels = {levels}\n", demo_rig());
+        std::fs::write(folder.path().join("cueloom.toml"), text).unwrap();
+        program().args(arguments).current_dir(folder.path()).output().unwrap()
+    };
+    let play = ["play", "small.cues", "--seat", "vacant", "--level", "-12dB"];
+    let refused = given("[\"-20 dB\", \"0 dB\"]", &play);
+    assert_eq!(code(&refused), 2);
+    let words = "-12 dB is no level of the ladder, which has -20 and 0 dB: choose one of them";
+    assert!(err(&refused).contains(words), "{}", err(&refused));
+    let refused = given("[\"-1 dB\", \"0 dB\"]", &play);
+    let place = "cueloom.toml:2:11: error[settings]: the ladder would begin at -1 dB";
+    assert!(code(&refused) == 2 && err(&refused).contains(place), "{}", err(&refused));
+    // With a rig of its own a check does not look at the settings; without, it says the same.
+    assert_eq!(code(&given("[]", &["check", "small.cues"])), 1);
+    let shown = given("[\"-20 dB\", \"0 dB\"]", &["audition"]);
+    assert!(out(&shown).contains("is empty: begin at -20 dB, seat vacant"), "{}", out(&shown));
+    let value: serde_json::Value =
+        serde_json::from_str(&out(&given("[\"-20 dB\", \"0 dB\"]", &["audition", "--format", "json"])))
+            .unwrap();
+    assert_eq!(
+        (&value["levels_db"], &value["to_sign"]),
+        (&serde_json::json!([-20, 0]), &serde_json::Value::Null)
+    );
+}
+
 /// Work on a rig is noted where its runs are, or it voids nothing.
 #[test]
 fn what_is_known_of_a_rig_is_looked_for_beside_its_settings() {

@@ -20,6 +20,7 @@ mod far {
     #[cfg(target_os = "linux")]
     mod clock;
     pub(crate) mod desk;
+    mod ended;
     mod faults;
     #[cfg(target_os = "linux")]
     mod frozen;

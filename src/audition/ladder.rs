@@ -1,12 +1,13 @@
 //! Whether a rung may be played, and why not: what is below it, and what voids a sign-off.
 
-use super::runs::is_open;
-use super::{Entry, Key, LEVELS_DB, Load, MOST_DAYS, Rung};
+use super::runs::{are_same, is_open};
+use super::{Entry, Key, Levels, Load, MOST_DAYS, Rung};
 
 /// Rungs that must be signed off before `rung`: all others that are no louder and whose load is no heavier, down to the
-/// first. Those directly below are not enough: what voids the lowest must close all of them.
-pub fn below(rung: Rung) -> Vec<Rung> {
-    let levels = LEVELS_DB.into_iter().filter(|level_db| *level_db <= rung.level_db);
+/// first. Those directly below are not enough: what voids the lowest must close all of them. Only levels that the ladder
+/// has now count: what was signed off at another is none of them.
+pub fn below(levels: &Levels, rung: Rung) -> Vec<Rung> {
+    let levels = levels.all_db().filter(|level_db| *level_db <= rung.level_db);
     let loads = |level_db| {
         let lighter = Load::ALL.into_iter().filter(move |load| *load <= rung.load);
         lighter.map(move |load| Rung { level_db, load })
@@ -15,14 +16,14 @@ pub fn below(rung: Rung) -> Vec<Rung> {
 }
 
 /// Why `rung` may not be played; empty when it may. Of what is not signed off only the lowest are named: they come first.
-pub fn missing(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Vec<String> {
-    if !LEVELS_DB.contains(&rung.level_db) {
-        return vec![format!("{} dB is no level of the ladder: -12, -6, -3 or 0 dB", rung.level_db)];
+pub fn missing(levels: &Levels, entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Vec<String> {
+    if let Some(why) = levels.why_none_of(rung.level_db) {
+        return vec![why];
     }
     let why = |rung| why_not_signed(entries, rung, key, day).map(|why| (rung, why));
-    let unsigned: Vec<(Rung, String)> = below(rung).into_iter().filter_map(why).collect();
+    let unsigned: Vec<(Rung, String)> = below(levels, rung).into_iter().filter_map(why).collect();
     let is_lowest = |rung: Rung| {
-        let below = below(rung);
+        let below = below(levels, rung);
         !unsigned.iter().any(|(other, _)| below.contains(other))
     };
     unsigned.iter().filter(|(rung, _)| is_lowest(*rung)).map(|(_, why)| why.clone()).collect()
@@ -67,10 +68,10 @@ fn void(later: &[Entry], found: &Key, key: &Key, [played, signed]: [u64; 2], day
     }
     for (at, entry) in later.iter().enumerate() {
         match entry {
-            Entry::Trip { drives, cause, .. } if *drives == key.drives => {
+            Entry::Trip { drives, cause, .. } if are_same(drives, &key.drives) => {
                 return Some(format!("a run was tripped after it: {cause}"));
             }
-            Entry::Begun { drives, record, .. } if *drives == key.drives && is_open(later, at) => {
+            Entry::Begun { drives, record, .. } if are_same(drives, &key.drives) && is_open(later, at) => {
                 return Some(format!(
                     "how a run after it ended was never written down (this program was killed, the power went or the disk \
                      was full), which counts as a trip; what is left of it: {record}"

@@ -26,6 +26,11 @@ fn signed_on(level_db: i32, load: Load, day: u64) -> Entry {
     Entry::Signed { rung: rung(level_db, load), key: key(), played: day, day, remark: String::new() }
 }
 
+/// On the usual levels.
+fn missing(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Vec<String> {
+    super::missing(&Levels::default(), entries, rung, key, day)
+}
+
 fn begun(drives: &str) -> Entry {
     Entry::Begun { drives: drives.into(), day: 100, record: "a.mcap".into() }
 }
@@ -36,7 +41,10 @@ fn ended(drives: &str) -> Entry {
 
 /// Every rung signed off, in an order in which that was possible.
 fn all() -> Vec<Entry> {
-    Load::ALL.iter().flat_map(|load| LEVELS_DB.iter().map(|level| signed(*level, *load))).collect()
+    Load::ALL
+        .iter()
+        .flat_map(|load| Levels::default().all_db().map(|level| signed(level, *load)).collect::<Vec<_>>())
+        .collect()
 }
 
 /// Values of 10^(-12/20) and 10^(-6/20): any table of levels.
@@ -88,7 +96,7 @@ fn a_trip_or_maintenance_returns_to_the_lowest_level() {
     let mut entries = all();
     entries.push(trip("d"));
     for load in Load::ALL {
-        for level in LEVELS_DB {
+        for level in Levels::default().all_db() {
             let open = missing(&entries, rung(level, load), &key(), 100).is_empty();
             assert_eq!(open, (level, load) == (-12, Load::Vacant), "{level} {load:?}");
         }
@@ -171,13 +179,53 @@ fn a_run_whose_end_nobody_wrote_down_is_a_trip() {
     assert_eq!(way(&[begun("d"), begun("d")]), [begun("d")]);
 }
 
+#[test]
+fn a_ladder_of_other_levels_counts_only_those_that_it_has_and_asks_for_all_of_them() {
+    let missing = |list: &[i32], entries: &[Entry], level_db| {
+        super::missing(&Levels::of(list).unwrap(), entries, rung(level_db, Load::Vacant), &key(), 100)
+            .join("\n")
+    };
+    // What was signed off by the usual ladder, on one that has a level more below, or between, or other ones.
+    assert_eq!(missing(&[-18, -12, -6, 0], &all(), -12), "-18 dB vacant: not signed off");
+    assert_eq!(missing(&[-12, -9, -3, 0], &all(), 0), "-9 dB vacant: not signed off");
+    assert_eq!(missing(&[-12, -6, 0], &all(), 0), "");
+    let some = [signed(-12, Load::Vacant), signed(-3, Load::Vacant)];
+    assert_eq!(missing(&[-10, 0], &some, 0), "-10 dB vacant: not signed off");
+    assert!(
+        missing(&[-12, -6, 0], &all(), -3).contains("-3 dB is no level of the ladder, which has -12, -6 and")
+    );
+}
+
+#[test]
+fn a_parameter_that_was_changed_and_set_back_takes_no_trip_away() {
+    let [was, changed] = ["bench 7,8 00aa 01", "bench 7,8 00bb 02"].map(String::from);
+    let key = Key { drives: was.clone(), ..key() };
+    let lowest = Entry::Signed {
+        rung: rung(-12, Load::Vacant),
+        key: key.clone(),
+        played: 100,
+        day: 100,
+        remark: String::new(),
+    };
+    let why = |more: Entry| {
+        super::missing(&Levels::default(), &[lowest.clone(), more], rung(-6, Load::Vacant), &key, 100)
+            .join("")
+    };
+    let trip = |drives: &str| Entry::Trip { drives: drives.into(), day: 100, cause: "end switch".into() };
+    assert!(why(trip(&changed)).contains("tripped after it: end switch"));
+    assert!(why(begun(&changed)).contains("counts as a trip"));
+    assert_eq!(why(trip("bench 7,9 00aa 01")), "", "other drives");
+    assert_eq!(why(trip("desk 7,8 00aa 01")), "", "other drives");
+    assert_eq!(why(ended(&changed)), "");
+}
+
 proptest! {
     /// Whatever is signed off: a rung that is open has everything below it signed, all the way down to the lowest.
     #[test]
     fn no_rung_is_open_without_those_below(keep in proptest::collection::vec(any::<bool>(), 12), at in 0usize..12) {
         let kept: Vec<Entry> = all().into_iter().zip(&keep).filter(|(_, keep)| **keep).map(|(e, _)| e).collect();
         let (level, load) = (at % 4, at / 4);
-        let open = missing(&kept, rung(LEVELS_DB[level], Load::ALL[load]), &key(), 100).is_empty();
+        let open = missing(&kept, rung([-12, -6, -3, 0][level], Load::ALL[load]), &key(), 100).is_empty();
         // `all` goes load by load, and in each level by level.
         let below = (0..12).filter(|other| other % 4 <= level && other / 4 <= load && *other != at);
         prop_assert_eq!(open, below.into_iter().all(|other| keep[other]));

@@ -104,15 +104,15 @@ Exit code 1 also for a run that was stopped before its end; 2 for one that ended
         no_render: bool,
         #[command(flatten)]
         drives: DriveArgs,
-        /// On drives: how far below full gain, a level of the audition ladder: -12dB, -6dB, -3dB or 0dB
-        /// [default: -12dB]
+        /// On drives: how far below full gain, a level of the audition ladder: -12dB, -6dB, -3dB or 0dB where
+        /// cueloom.toml names no others [default: the lowest]
         #[arg(long, value_name = "LEVEL", allow_hyphen_values = true, value_parser = level)]
         level: Option<i32>,
         /// On drives: what sits in the seat
         #[arg(long, value_enum)]
         seat: Option<SeatLoad>,
         /// On drives: play although the ladder does not let it; the reason goes into every record
-        #[arg(long, value_name = "REASON")]
+        #[arg(long, value_name = "REASON", value_parser = words)]
         r#override: Option<String>,
     },
     /// Open the desktop program: write, look, listen, rehearse, play on drives
@@ -139,7 +139,7 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
         #[command(flatten)]
         records: RecordsArgs,
         /// Who does it
-        #[arg(long, value_name = "NAME")]
+        #[arg(long, value_name = "NAME", value_parser = words)]
         by: String,
         /// Only ask of the brakes, every day: with what load each was tested, which counts for today (UTC)
         #[arg(long)]
@@ -149,13 +149,15 @@ Nothing moves but a drawing until you connect to drives: read docs/first-motion.
     #[command(after_help = "\
   cueloom audition                                 what is in the ladder's file
   cueloom audition --sign \"knock in the left rod end, else fine\"
-  cueloom audition --maintenance \"new rod end\"    back to -12 dB")]
+  cueloom audition --maintenance \"new rod end\"    back to the lowest level
+
+How many levels there are: `levels = [\"-12 dB\", \"-6 dB\", \"-3 dB\", \"0 dB\"]` in cueloom.toml; `cueloom explain settings`")]
     Audition {
         /// Sign the last run off, with a remark
-        #[arg(long, value_name = "REMARK")]
+        #[arg(long, value_name = "REMARK", value_parser = words)]
         sign: Option<String>,
-        /// Note that the rig was worked on: every sign-off before is void
-        #[arg(long, value_name = "REMARK", conflicts_with = "sign")]
+        /// Note that the rig was worked on: every sign-off before is void. Not while a run is under way
+        #[arg(long, value_name = "REMARK", conflicts_with = "sign", value_parser = words)]
         maintenance: Option<String>,
         #[command(flatten)]
         records: RecordsArgs,
@@ -409,13 +411,17 @@ pub(super) struct CheckedArgs {
 }
 
 fn level(text: &str) -> Result<i32, String> {
-    let number = text.trim().strip_suffix("dB").unwrap_or(text).trim();
-    let levels = crate::audition::LEVELS_DB;
-    number
-        .parse()
-        .ok()
-        .filter(|level| levels.contains(level))
-        .ok_or_else(|| "expected a level of the ladder: -12dB, -6dB, -3dB or 0dB".to_string())
+    let text = text.trim();
+    let number = text.strip_suffix("dB").unwrap_or(text).trim();
+    number.parse().map_err(|_| "expected a level of the ladder, a whole number of dB, as -12dB".to_string())
+}
+
+/// What is kept for good, without the space around it.
+fn words(text: &str) -> Result<String, String> {
+    match text.trim() {
+        "" => Err("it is empty, and is kept for good: say it in a few words".to_string()),
+        words => Ok(words.to_string()),
+    }
 }
 
 /// Most samples a second: four times what audio hardware commonly offers. Own choice.
@@ -446,6 +452,26 @@ mod tests {
     #[test]
     fn the_commands_hang_together() {
         Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn what_is_kept_for_good_is_not_empty() {
+        let link = ["--link", "sim"];
+        for command in [
+            &["play", "a.cues", "--seat", "vacant", "--override"][..],
+            &["audition", "--sign"],
+            &["audition", "--maintenance"],
+            &["commission", "r.toml", link[0], link[1], "--by"],
+        ] {
+            let typed = |last| Cli::try_parse_from(["cueloom"].iter().chain(command).copied().chain([last]));
+            for empty in ["", " ", "\t\n"] {
+                let refused = typed(empty).unwrap_err().to_string();
+                assert!(refused.contains("it is empty"), "{command:?}: {refused}");
+            }
+            assert!(typed("a knock").is_ok(), "{command:?}");
+        }
+        let cli = Cli::try_parse_from(["cueloom", "audition", "--sign", " a knock "]).unwrap();
+        assert!(matches!(&cli.command, Command::Audition { sign: Some(words), .. } if words == "a knock"));
     }
 
     #[test]

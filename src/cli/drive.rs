@@ -10,14 +10,14 @@ use super::compile::examine_part;
 use super::output::{Failure, Outcome, say, tell};
 use super::play::{FOLDER, How, head, refusal};
 use super::{json, played};
-use crate::audition::{LEVELS_DB, Load, Rung, motion_hash};
-use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Opened, Records, Vouched, refused, vouch};
+use crate::audition::{Load, Rung, motion_hash};
+use crate::drives::{self, Asked, CAUTIONS, Carrier, Kept, Left, Opened, Records, Vouched, refused, vouch};
 use crate::files;
 use crate::link::DriveLink;
 use crate::player::{self, Options, PlayError, Played, Record, Shell, today};
 use crate::record::CheckNotes;
 use crate::rig::Rig;
-use crate::safety::operation::State;
+use crate::safety::operation::{Cause, State};
 use std::path::Path;
 use std::sync::mpsc::channel;
 use telling::Teller;
@@ -88,13 +88,15 @@ pub(super) fn run(
         return Err(files::FileError::Taken { path }.into());
     }
     let full = args.scene.gain.factor();
-    let rung = Rung { level_db: on.level.unwrap_or(LEVELS_DB[0]), load: seat };
+    let levels = drives::levels(profile)?;
+    let rung = Rung { level_db: on.level.unwrap_or(levels.lowest_db()), load: seat };
+    drives::level_of(&levels, rung.level_db)?;
     let carrier = carrier(&on.drives);
     let records = Records::of(&args.records.of(profile), carrier);
     let (view, report) = examine_part(profile, &args.scene, (&records, true), rung.part(), format)?;
     super::print(&view, format)?;
     let Some((cleared, report)) = report.and_then(|report| Some((report.clear()?, report))) else {
-        tell(&refusal(&view));
+        tell(&refusal(&view, rung.part()));
         return Ok(Outcome::Findings);
     };
     let rig = cleared.plan().rig().clone();
@@ -109,7 +111,9 @@ pub(super) fn run(
         far.name, far.serials, measure.median_us, measure.p99_us, measure.longest_us
     ));
     let reason = on.reason.as_deref();
-    let vouched = vouch(&records, &Asked { rung, motion: &motion, rig: &rig, far: &far, day, reason })?;
+    let under_way = records.under_way()?;
+    let (levels, motion) = (&levels, motion.as_str());
+    let vouched = vouch(&under_way, &Asked { rung, levels, motion, rig: &rig, far: &far, day, reason })?;
     tell_vouched(&vouched);
 
     let stem = profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
@@ -137,7 +141,7 @@ pub(super) fn run(
     let left = drives::keep(&records, &played, &vouched, (day, report.plan().gain()), &log);
     teller.finish();
     match format {
-        Format::Json => say(&json::played(&played, std::slice::from_ref(&log)))?,
+        Format::Json => say(&json::played(&played, std::slice::from_ref(&log), Some((&vouched, left.kept))))?,
         _ => say(&played::human(&played, std::slice::from_ref(&log)))?,
     }
     left.failed().iter().for_each(|failed| tell(failed));
@@ -146,22 +150,34 @@ pub(super) fn run(
         Kept::Played => tell(&format!(
             "audition: {}; sign it off with `cueloom audition --records {} --sign \"what you noticed\"`",
             left.kept.words(),
-            records.folder().display()
+            quoted(&records.folder().display().to_string())
         )),
         kept => tell(&format!("audition: {}", kept.words())),
     }
-    match played.run.map(|run| (run.state(), run.cause())) {
-        Some((State::Faulted | State::Stopped, cause)) if !played.played_out || is_fault(&played) => {
-            Err(Failure(format!("the run ended early: {}", cause.words())))
-        }
+    outcome(&played, &left)
+}
+
+/// What the exit code says of a run. One that an operator ended, by a word or by Ctrl-C, has not failed; one that came to a
+/// fault or an emergency stop has, even if that was acknowledged.
+fn outcome(played: &Played, left: &Left) -> Result<Outcome, Failure> {
+    let fault = played.run.filter(|run| run.is_latched() || run.state() == State::Faulted);
+    let early = |cause: Cause| Err(Failure(format!("the run ended early: {}", cause.words())));
+    match (fault, played.tripped) {
+        (Some(run), _) => early(run.cause()),
+        (None, Some(cause)) => early(cause),
         _ if left.not_kept.is_some() => Err(Failure("this run is not in the ladder's file".into())),
         _ if played.played_out => Ok(Outcome::Clean),
         _ => Ok(Outcome::Findings),
     }
 }
 
-fn is_fault(played: &Played) -> bool {
-    played.run.is_some_and(|run| run.is_latched() || run.state() == State::Faulted)
+/// A word for a shell to paste: in single quotes where it holds more than a name's letters.
+fn quoted(word: &str) -> String {
+    let is_plain = |c: char| c.is_alphanumeric() || "/\\:._-".contains(c);
+    match word.chars().all(is_plain) {
+        true => word.to_string(),
+        false => format!("'{}'", word.replace('\'', "'\\''")),
+    }
 }
 
 fn caution() {
@@ -202,4 +218,56 @@ fn play(
         teller.tell(words.clone());
         told = words;
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::safety::operation::{Brakes, Event, Inputs, Operation, Request, Seen, Timing, step};
+
+    /// At rest after these events, from a far end that answers.
+    fn after(events: &[Event]) -> Operation {
+        let seen = Seen {
+            link: true,
+            inputs: Inputs::CLOSED,
+            brakes: Brakes::Set,
+            homed: true,
+            at_park: true,
+            ..Seen::default()
+        };
+        let first = [Event::Cycle(seen), Event::Ask(Request::Connect)];
+        first.iter().chain(events).fold(Operation::new(Timing::of(2000)), |run, event| step(run, *event).0)
+    }
+
+    #[test]
+    fn who_ends_a_run_has_not_failed_and_a_fault_has_though_it_was_acknowledged() {
+        let left = || Left { kept: Kept::Nothing, not_kept: None, not_counted: None };
+        let of = |run, played_out, tripped| {
+            let played =
+                Played { run: Some(run), played_out, tripped, ..crate::player::sample::played_out() };
+            outcome(&played, &left())
+        };
+        let ended = after(&[Event::Ask(Request::Stop)]);
+        assert_eq!((ended.state(), ended.is_latched()), (State::Stopped, false));
+        assert_eq!(of(ended, false, None), Ok(Outcome::Findings));
+        assert_eq!(of(after(&[]), false, None), Ok(Outcome::Findings));
+        assert_eq!(of(after(&[]), true, None), Ok(Outcome::Clean));
+        let pressed = after(&[Event::Ask(Request::EmergencyStop)]);
+        assert!(pressed.is_latched());
+        let words = |outcome: Result<Outcome, Failure>| outcome.unwrap_err().0;
+        let why = words(of(pressed, false, Some(Cause::EmergencyAsked)));
+        assert_eq!(why, "the run ended early: emergency stop asked for");
+        let why = words(of(ended, false, Some(Cause::LinkSilent)));
+        assert_eq!(why, "the run ended early: the link fell silent");
+        let full = Left { not_kept: Some(drives::DriveError::NothingToSign), ..left() };
+        let played = Played { run: Some(after(&[])), ..crate::player::sample::played_out() };
+        assert_eq!(words(outcome(&played, &full)), "this run is not in the ladder's file");
+    }
+
+    #[test]
+    fn a_folder_with_a_space_can_be_pasted() {
+        assert_eq!(quoted("profiles/records"), "profiles/records");
+        assert_eq!(quoted("my profiles/records"), "'my profiles/records'");
+        assert_eq!(quoted("Ada's"), r"'Ada'\''s'");
+    }
 }

@@ -2,8 +2,10 @@
 
 use super::rig::Surveyed;
 use super::view::View;
+use crate::audition::{Entry, Levels, Unsigned};
 use crate::check::Finding;
 use crate::diag::{Diagnostic, Label, Severity, Sources, Span, sha256};
+use crate::drives::{Kept, Vouched};
 use crate::player::Played;
 use crate::record::{Change, Sweep, Wear};
 use crate::rig::summary::Summary;
@@ -183,8 +185,23 @@ pub(super) fn rig(
     )
 }
 
-/// How a run ended, as one line of JSON.
-pub(super) fn played(played: &Played, written: &[PathBuf]) -> String {
+/// How a run ended, as one line of JSON; on drives also where it ended and what is kept of it.
+pub(super) fn played(played: &Played, written: &[PathBuf], on: Option<(&Vouched, Kept)>) -> String {
+    let drives = on.map(|(vouched, kept)| {
+        serde_json::json!({
+            "state": played.run.map(|run| run.state().word()),
+            "cause": played.run.map(|run| run.cause().words()),
+            "tripped": played.tripped.map(|cause| cause.words()),
+            "level_db": vouched.rung.level_db,
+            "load": vouched.rung.load,
+            "kept": kept.word(),
+            "kept_words": kept.words(),
+            "least_gain": played.least_gain,
+            "overridden": vouched.overridden,
+            "commissioning_void": vouched.void,
+            "audition_missing": vouched.missing,
+        })
+    });
     let legs: Vec<_> = played
         .legs
         .iter()
@@ -211,17 +228,47 @@ pub(super) fn played(played: &Played, written: &[PathBuf]) -> String {
         "dropped": played.dropped,
         "remarks": played.remarks,
         "log_error": played.log_error,
+        "drives": drives,
         "written": written.iter().map(|path| path.display().to_string()).collect::<Vec<_>>(),
     }))
 }
 
 /// What a sweep tells, and what is not as it was.
-pub(super) fn sweep(sweep: &Sweep, changes: &[Change]) -> String {
+/// `first_day` is the day of the one that was kept first, since 1970-01-01; `None` where there is none to hold it against.
+pub(super) fn sweep(sweep: &Sweep, first_day: Option<u64>, changes: &[Change]) -> String {
     let changes: Vec<_> = changes
         .iter()
         .map(|change| serde_json::json!({ "words": change.words, "look": change.look }))
         .collect();
-    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "sweep": sweep, "changes": changes }))
+    line(&serde_json::json!({
+        "schema_version": SCHEMA_VERSION, "sweep": sweep, "first_day": first_day, "changes": changes
+    }))
+}
+
+/// The ladder: its levels, what is in its file, the run that waits to be signed off.
+pub(super) fn ladder(levels: &Levels, entries: &[Entry], to_sign: Option<&Unsigned>) -> String {
+    line(&serde_json::json!({
+        "schema_version": SCHEMA_VERSION,
+        "levels_db": levels.all_db().collect::<Vec<_>>(),
+        "entries": entries,
+        "to_sign": to_sign.map(run),
+    }))
+}
+
+/// A run that was signed off.
+pub(super) fn signed(signed: &Unsigned) -> String {
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "signed": run(signed) }))
+}
+
+/// Work that was noted, and in which folder.
+pub(super) fn noted(folder: &std::path::Path, remark: &str) -> String {
+    let folder = folder.display().to_string();
+    line(&serde_json::json!({ "schema_version": SCHEMA_VERSION, "maintenance": remark, "folder": folder }))
+}
+
+fn run(run: &Unsigned) -> serde_json::Value {
+    let Unsigned { rung, day, record, .. } = run;
+    serde_json::json!({ "level_db": rung.level_db, "load": rung.load, "day": day, "record": record })
 }
 
 /// What legs and brakes have done.
@@ -353,6 +400,61 @@ mod tests {
         let documented = page.lines().filter_map(|line| line.strip_prefix("| `")?.split('`').next());
         let documented: std::collections::BTreeSet<String> = documented.map(str::to_string).collect();
         assert_eq!(written, documented);
+    }
+
+    #[test]
+    fn a_run_on_drives_says_where_it_ended_and_what_is_kept_of_it() {
+        use crate::audition::{Key, Load, Rung};
+        use crate::safety::operation::{Cause, Operation, Permit, Timing};
+        let word = |word: &str| word.to_string();
+        let key = Key {
+            motion: word("m"),
+            rig: word("r"),
+            tune: word(""),
+            commissioning: word("c"),
+            drives: word("d"),
+            program: word("p"),
+        };
+        let vouched = Vouched {
+            key,
+            rung: Rung { level_db: -6, load: Load::Ballasted },
+            void: None,
+            missing: vec![word("-12 dB vacant: not signed off")],
+            overridden: Some(word("a show")),
+            permit: Permit { commissioned: true, audition: true, vacant: false },
+        };
+        let run = Operation::new(Timing::of(2000));
+        let over = Played {
+            run: Some(run),
+            tripped: Some(Cause::LinkSilent),
+            least_gain: 0.5,
+            ..crate::player::sample::played_out()
+        };
+        let value: Value =
+            serde_json::from_str(&played(&over, &[], Some((&vouched, Kept::Tripped)))).unwrap();
+        let drives = &value["drives"];
+        for (key, expected) in [
+            ("state", Value::from("not connected")),
+            ("cause", "nothing was connected yet".into()),
+            ("tripped", "the link fell silent".into()),
+            ("kept", "tripped".into()),
+            ("level_db", (-6).into()),
+            ("load", "ballasted".into()),
+            ("least_gain", 0.5.into()),
+            ("overridden", "a show".into()),
+        ] {
+            assert_eq!(drives[key], expected, "{key}");
+        }
+        assert_eq!(drives["audition_missing"][0], "-12 dB vacant: not signed off");
+        let simulated: Value = serde_json::from_str(&played(&over, &[], None)).unwrap();
+        assert_eq!(simulated["drives"], Value::Null);
+    }
+
+    #[test]
+    fn a_first_sweep_is_told_from_one_that_is_as_before() {
+        let swept = Sweep { legs: Vec::new(), tap_hz: Some(11.0), of: "d".into() };
+        let value = |day| serde_json::from_str::<Value>(&sweep(&swept, day, &[])).unwrap();
+        assert_eq!([&value(None)["first_day"], &value(Some(9))["first_day"]], [&Value::Null, &9.into()]);
     }
 
     #[test]

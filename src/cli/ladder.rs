@@ -1,8 +1,11 @@
 //! `audition`: shows the ladder, signs a run off, notes work on the rig.
 
+use super::args::Format;
+use super::json;
 use super::output::{Failure, Outcome, say};
-use crate::audition::Entry;
-use crate::drives::Records;
+use crate::audition::{Entry, to_sign};
+use crate::drives::{DriveError, Records, levels};
+use crate::files::SETTINGS_NAME;
 use crate::player::today;
 use crate::units::{Dimension, show};
 use std::fmt::Write as _;
@@ -14,33 +17,44 @@ const ELSEWHERE: &str = "go to the folder of the profiles, or name theirs with -
 /// Shows the ladder, or adds to it.
 ///
 /// # Errors
-/// When there is nothing to sign, or a file cannot be read or written.
+/// When there is nothing to sign, work cannot be noted now, or a file cannot be read or written.
 pub(super) fn run(
     records: &Path,
     sign: Option<String>,
     maintenance: Option<String>,
+    format: Format,
 ) -> Result<Outcome, Failure> {
     let (records, (day, _)) = (Records::at(records), today());
     let folder = format!("`{}`", records.folder().display());
     if let Some(remark) = maintenance {
-        // Noted where nobody looks it would void nothing.
-        if records.entries()?.is_empty() {
-            return Err(Failure(format!(
-                "no run is noted in {folder}, so there is nothing to void: {ELSEWHERE}"
-            )));
+        match records.maintain(&remark, day) {
+            Err(error @ DriveError::NothingToVoid { .. }) => {
+                return Err(Failure(format!("{error}: {ELSEWHERE}")));
+            }
+            noted => noted?,
         }
-        records.add(Entry::Maintenance { day, remark })?;
-        say(&format!(
-            "noted in {folder}: every sign-off before today's work is void; the ladder begins at -12 dB again\n"
-        ))?;
+        say(&match format {
+            Format::Json => json::noted(records.folder(), &remark),
+            _ => format!(
+                "noted in {folder}: every sign-off before today's work is void; the ladder begins at its lowest level again\n"
+            ),
+        })?;
         return Ok(Outcome::Clean);
     }
     if let Some(remark) = sign {
-        let rung = records.sign(&remark, day)?;
-        say(&format!("signed off in {folder}: {} dB {}\n", rung.level_db, rung.load.word()))?;
+        let run = records.sign(&remark, day)?;
+        say(&match format {
+            Format::Json => json::signed(&run),
+            _ => format!("signed off in {folder}: {}\n", run.words()),
+        })?;
         return Ok(Outcome::Clean);
     }
+    let levels = levels(Path::new(SETTINGS_NAME))?;
     let entries = records.entries()?;
+    if format == Format::Json {
+        say(&json::ladder(&levels, &entries, to_sign(&entries).as_ref()))?;
+        return Ok(Outcome::Clean);
+    }
     let mut text = String::new();
     for entry in &entries {
         let _ = match entry {
@@ -65,9 +79,13 @@ pub(super) fn run(
         };
     }
     if text.is_empty() {
-        let _ =
-            writeln!(text, "the ladder in {folder} is empty: begin at -12 dB, seat vacant, or {ELSEWHERE}");
+        let lowest = levels.lowest_db();
+        let _ = writeln!(
+            text,
+            "the ladder in {folder} is empty: begin at {lowest} dB, seat vacant, or {ELSEWHERE}"
+        );
     }
+    let _ = writeln!(text, "its levels here are {}", levels.words());
     say(&text)?;
     Ok(Outcome::Clean)
 }

@@ -3,6 +3,7 @@
 use super::output::{Failure, Outcome, say};
 use super::reading::Reading;
 use super::report::table;
+use super::written_over::may_write;
 use crate::files;
 use crate::record::{LegTracking, LoggedCycle, RunHead, Summary, Told};
 use crate::units::{Dimension, show};
@@ -15,6 +16,9 @@ use std::path::Path;
 /// # Errors
 /// When the file cannot be read, is no record, or the CSV cannot be written.
 pub(super) fn run(file: &Path, csv: Option<&Path>) -> Result<Outcome, Failure> {
+    if let Some(path) = csv {
+        may_write(path, [file])?;
+    }
     let mut reading = Reading::begin(file)?;
     let mut summary = Summary::new(reading.head().legs.len());
     match csv {

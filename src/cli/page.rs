@@ -4,6 +4,7 @@ use super::args::{CheckedArgs, Format};
 use super::compile::examine;
 use super::output::{Failure, Outcome, tell};
 use super::progress::Progress;
+use super::written_over::may_write;
 use crate::page::{Checked, profile_page};
 use std::path::Path;
 
@@ -23,6 +24,7 @@ pub(super) fn run(
         tell(&format!("`{}` is not written: the profile was not checked", output.display()));
         return Ok(Outcome::Findings);
     };
+    may_write(output, view.inputs())?;
     let checked = Checked {
         profile: &view.profile,
         rig: view.rig.as_ref().map_or("", |rig| rig.file.as_str()),

@@ -4,6 +4,7 @@ use super::args::{Format, SceneArgs};
 use super::compile::{compile, find_rig, plan};
 use super::output::{Failure, Outcome, say, tell};
 use super::progress::Progress;
+use super::written_over::may_write;
 use crate::files::{SeriesKind, write_series};
 use std::path::Path;
 
@@ -27,6 +28,7 @@ pub(super) fn run(
     };
     super::print_mistakes(&compiled.diagnostics, &compiled.sources, format)?;
     let Some(plan) = plan else { return Ok(Outcome::Findings) };
+    may_write(output, compiled.sources.iter().map(|(_, text)| Path::new(text.name())))?;
     let progress = Progress::new("render");
     let written = write_series(output, &plan, &|share| progress.set(share));
     progress.finish();

@@ -4,6 +4,7 @@ use super::args::Format;
 use super::compile::{compile, read_rig};
 use super::json;
 use super::output::{Failure, Outcome, say, tell};
+use super::written_over::may_write;
 use crate::diag::{Severity, Sources, render_short};
 use crate::files::{make_folder_of, save};
 use crate::motion::Plan;
@@ -63,6 +64,10 @@ impl Surveyed {
 /// # Errors
 /// When it cannot be read, or something cannot be written.
 pub(super) fn run(file: &Path, wanted: &Wanted<'_>, format: Format) -> Result<Outcome, Failure> {
+    for (output, other) in [(wanted.html, wanted.mjcf), (wanted.mjcf, None)] {
+        let inputs = [Some(file), wanted.profile, other].into_iter().flatten();
+        output.map_or(Ok(()), |output| may_write(output, inputs))?;
+    }
     let (mut sources, mut diagnostics) = (Sources::new(), Vec::new());
     let (_, rig) = read_rig(file, &mut sources, &mut diagnostics)?;
     let summary = rig.as_deref().map(summarise);

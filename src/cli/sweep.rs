@@ -30,7 +30,7 @@ pub(super) fn run(file: &Path, keep: bool, records: &Path, format: Format) -> Re
     let changes = first.as_ref().map(|(_, first)| sweep.changes(first)).unwrap_or_default();
     let first = first.as_ref().map(|(day, first)| (*day, first));
     say(&match format {
-        Format::Json => json::sweep(&sweep, &changes),
+        Format::Json => json::sweep(&sweep, first.map(|(day, _)| day), &changes),
         _ => human(&sweep, first, &changes),
     })?;
     if keep {

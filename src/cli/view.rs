@@ -6,6 +6,7 @@ use crate::lang::tree::Line;
 use crate::rig::advice::RULES;
 use crate::scenario::Scenario;
 use crate::units::Dimension;
+use std::path::Path;
 
 /// A profile and what was found in it.
 pub(super) struct View {
@@ -76,6 +77,11 @@ impl View {
     pub(super) fn forget_doubts(&mut self) {
         let is_doubt = |finding: &Finding| RULES.iter().any(|rule| rule.slug == finding.diagnostic.rule);
         self.findings.retain(|finding| !is_doubt(finding));
+    }
+
+    /// The files that were read: profile, libraries, settings, rig file.
+    pub(super) fn inputs(&self) -> impl Iterator<Item = &Path> {
+        self.sources.iter().map(|(_, text)| Path::new(text.name()))
     }
 
     /// Whether something must be changed before it can be played; `strict` counts warnings.

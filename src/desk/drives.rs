@@ -109,8 +109,9 @@ impl Drives {
         Records::at(Path::new(self.setup.records.trim()))
     }
 
-    /// Reads the ladder anew.
+    /// Reads the ladder anew, and its levels.
     pub fn read_ladder(&mut self) {
+        self.setup.read_levels(&self.profile);
         match self.records().entries() {
             Ok(entries) => {
                 let key = self.key.as_ref();
@@ -118,7 +119,7 @@ impl Drives {
                     Some(key) => without_run_under_way(entries, &key.drives),
                     None => entries,
                 };
-                self.ladder = Ladder::of(&entries, key, today().0);
+                self.ladder = Ladder::of(&self.setup.levels, &entries, key, today().0);
             }
             Err(error) => {
                 self.ladder = Ladder::default();
@@ -338,8 +339,8 @@ impl Drives {
             return;
         }
         match self.records().sign(&remark, today().0) {
-            Ok(rung) => {
-                self.said = Some(format!("signed off: {} dB {}", rung.level_db, rung.load.word()));
+            Ok(run) => {
+                self.said = Some(format!("signed off: {}", run.words()));
                 self.remark.clear();
                 self.read_ladder();
             }

@@ -7,6 +7,30 @@ use crate::player::{PlayError, Played};
 use crate::safety::operation::State;
 use std::path::Path;
 
+/// Why a run that was played to its end cannot be signed off.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unfit {
+    /// It did not end parked.
+    NotParked,
+    /// The governor held back in so many cycles: that was not the scene.
+    HeldBack(u64),
+    /// Its record is not whole.
+    RecordBroken,
+}
+
+impl Unfit {
+    fn words(self) -> String {
+        match self {
+            Unfit::NotParked => "it did not end parked; after the scene, park it before the end".to_string(),
+            Unfit::HeldBack(cycles) => format!(
+                "the governor held back in {cycles} cycles, so that what moved was not the scene; see its record, and \
+                 `cueloom check`"
+            ),
+            Unfit::RecordBroken => "its record is not whole; make room on the disk".to_string(),
+        }
+    }
+}
+
 /// What a run has left in the ladder's file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Kept {
@@ -18,15 +42,29 @@ pub enum Kept {
     Lowered(f64),
     /// It was played to its end and parked, but the ladder was overridden for it.
     Overridden,
-    /// Nothing.
+    /// It was played to its end, but so that it counts for nothing.
+    Unfit(Unfit),
+    /// Nothing: it was not played to its end.
     Nothing,
 }
 
 impl Kept {
+    /// In a word, for programs.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kept::Tripped => "tripped",
+            Kept::Played => "played",
+            Kept::Lowered(_) => "lowered",
+            Kept::Overridden => "overridden",
+            Kept::Unfit(_) => "unfit",
+            Kept::Nothing => "nothing",
+        }
+    }
+
     /// In words; empty for nothing.
     pub fn words(self) -> String {
         match self {
-            Kept::Tripped => "this run was tripped: the ladder begins at -12 dB, seat vacant, again".to_string(),
+            Kept::Tripped => "this run was tripped: the ladder begins at its lowest level, seat vacant, again".to_string(),
             Kept::Played => "played to its end".to_string(),
             Kept::Lowered(gain) => format!(
                 "played to its end, but with the gain lowered to {gain} of its level: that is not this level, and cannot be \
@@ -35,6 +73,10 @@ impl Kept {
             Kept::Overridden => {
                 "played to its end, but by an override: that cannot be signed off; begin where the ladder is open".to_string()
             }
+            Kept::Unfit(why) => format!(
+                "played to its end, but it cannot be signed off (a sign-off now would be of a run before it): {}",
+                why.words()
+            ),
             Kept::Nothing => String::new(),
         }
     }
@@ -118,7 +160,7 @@ pub fn keep(
             let record = log.display().to_string();
             entries.push(Entry::Played { rung: vouched.rung, key, day, record });
         }
-        Kept::Lowered(_) | Kept::Overridden | Kept::Nothing => {}
+        Kept::Lowered(_) | Kept::Overridden | Kept::Unfit(_) | Kept::Nothing => {}
     }
     entries.push(Entry::Ended { drives, day });
     match records.add_all(entries) {
@@ -132,11 +174,14 @@ fn kept(played: &Played, vouched: &Vouched) -> Kept {
         return Kept::Tripped;
     }
     let parked = played.run.is_some_and(|run| run.state() == State::Parked);
-    match played.played_out && parked && played.interventions == 0 && played.log_error.is_none() {
-        false => Kept::Nothing,
-        true if played.least_gain != 1.0 => Kept::Lowered(played.least_gain),
-        true if vouched.overridden.is_some() => Kept::Overridden,
-        true => Kept::Played,
+    match played {
+        Played { played_out: false, .. } => Kept::Nothing,
+        Played { log_error: Some(_), .. } => Kept::Unfit(Unfit::RecordBroken),
+        Played { interventions: cycles @ 1.., .. } => Kept::Unfit(Unfit::HeldBack(*cycles)),
+        _ if !parked => Kept::Unfit(Unfit::NotParked),
+        _ if played.least_gain != 1.0 => Kept::Lowered(played.least_gain),
+        _ if vouched.overridden.is_some() => Kept::Overridden,
+        _ => Kept::Played,
     }
 }
 

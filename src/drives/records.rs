@@ -1,17 +1,23 @@
 //! The folder in which commissioning, audition, wear and sweeps are kept: files that are read whole or not at all.
 
 use super::{Carrier, DriveError};
-use crate::audition::{Entry, Rung, Unsigned, expected_m, to_sign};
+use crate::audition::{Entry, Unsigned, expected_m, to_sign};
 use crate::commissioning::{BrakeTest, CommissioningRecord};
-use crate::files::{self, FileError, MAX_TOML_BYTES};
+use crate::files::{self, FileError, Lock, MAX_TOML_BYTES, Sharing};
 use crate::link::FarEnd;
 use crate::motion::Plan;
+use crate::player::wait;
 use crate::record::{Sweep, Wear};
 use crate::rig::Rig;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// A lock that others hold is looked at again after so long, so often: 5 s in all (own choice: whoever writes has read
+/// before, and is done in far less).
+const LOOK: (Duration, u32) = (Duration::from_millis(10), 500);
 
 /// The folder of the records.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -35,6 +41,25 @@ impl Records {
     /// Where they are.
     pub fn folder(&self) -> &Path {
         &self.0
+    }
+
+    /// Between reading a file here and writing it anew nobody else may: of two who do, the first would lose its word.
+    fn alone(&self) -> Result<Lock, DriveError> {
+        Ok(patient(&self.0.join("writing.lock"), Sharing::Alone)?)
+    }
+
+    fn runs_lock(&self) -> PathBuf {
+        self.0.join("runs.lock")
+    }
+
+    /// Says, as long as what is returned is kept, that a run on drives is under way: nothing can be noted meanwhile that
+    /// would make void what it goes by. Runs do not keep each other out.
+    ///
+    /// # Errors
+    /// When somebody is just noting such a thing and is not done in 5 s, or nothing can be locked here.
+    pub fn under_way(&self) -> Result<UnderWay<'_>, DriveError> {
+        let lock = patient(&self.runs_lock(), Sharing::Together)?;
+        Ok(UnderWay { records: self, _lock: lock })
     }
 
     fn ladder_file(&self) -> PathBuf {
@@ -73,6 +98,7 @@ impl Records {
         if run.runs == 0 {
             return Ok(());
         }
+        let _alone = self.alone()?;
         let mut wear = self.wear()?;
         wear.add(run);
         let path = self.wear_file();
@@ -97,6 +123,7 @@ impl Records {
     /// # Errors
     /// When the file cannot be read or written.
     pub fn keep_sweep(&self, day: u64, sweep: &Sweep) -> Result<(), DriveError> {
+        let _alone = self.alone()?;
         let mut sweeps = self.sweeps()?;
         sweeps.push((day, sweep.clone()));
         save_lines(&self.sweeps_file(), &sweeps)
@@ -132,23 +159,56 @@ impl Records {
     /// # Errors
     /// When the file cannot be read or written.
     pub fn add_all(&self, more: impl IntoIterator<Item = Entry>) -> Result<(), DriveError> {
-        let mut entries = self.entries()?;
+        let _alone = self.alone()?;
+        self.add_to(self.entries()?, more)
+    }
+
+    /// Only with the lock, held since `entries` were read.
+    fn add_to(
+        &self,
+        mut entries: Vec<Entry>,
+        more: impl IntoIterator<Item = Entry>,
+    ) -> Result<(), DriveError> {
         entries.extend(more);
         save_lines(&self.ladder_file(), &entries)
     }
 
-    /// Signs the last run off with what was noticed; which rung that was.
+    /// Signs the last run off with what was noticed; which run that was.
     ///
     /// # Errors
-    /// When there is none to sign, or only one that is too old, or the file cannot be read or written.
-    pub fn sign(&self, remark: &str, day: u64) -> Result<Rung, DriveError> {
-        let run = to_sign(&self.entries()?).ok_or(DriveError::NothingToSign)?;
+    /// When nothing was noticed in words, there is no run to sign, or only one that is too old, or the file cannot be read
+    /// or written.
+    pub fn sign(&self, remark: &str, day: u64) -> Result<Unsigned, DriveError> {
+        let remark = in_words(remark, "what was noticed of the run")?;
+        let _alone = self.alone()?;
+        let entries = self.entries()?;
+        let run = to_sign(&entries).ok_or(DriveError::NothingToSign)?;
         if let Some(why) = run.too_old(day) {
             return Err(DriveError::NotSigned(why));
         }
-        let Unsigned { rung, key, day: played } = run;
-        self.add(Entry::Signed { rung, key, played, day, remark: remark.to_string() })?;
-        Ok(rung)
+        let Unsigned { rung, key, day: played, .. } = run.clone();
+        self.add_to(entries, [Entry::Signed { rung, key, played, day, remark }])?;
+        Ok(run)
+    }
+
+    /// Notes that somebody worked on the rig, which makes every sign-off before it void. Not while a run is under way, for
+    /// that goes by what was vouched for when it began. One that was killed is under way no more.
+    ///
+    /// # Errors
+    /// When it does not say what was done, a run is under way, no run was ever noted here, or the file cannot be read or
+    /// written.
+    pub fn maintain(&self, remark: &str, day: u64) -> Result<(), DriveError> {
+        let remark = in_words(remark, "what was done to the rig")?;
+        // Noted where nobody looks it would void nothing.
+        if self.entries()?.is_empty() {
+            return Err(DriveError::NothingToVoid { folder: self.0.clone() });
+        }
+        let _nobody = match files::lock(&self.runs_lock(), Sharing::Alone) {
+            Ok(lock) => lock,
+            Err(FileError::Held { .. }) => return Err(DriveError::UnderWay { folder: self.0.clone() }),
+            Err(error) => return Err(error.into()),
+        };
+        self.add(Entry::Maintenance { day, remark })
     }
 
     /// The commissioning record, where there is one.
@@ -210,6 +270,40 @@ impl Records {
     }
 }
 
+/// A run on drives that is under way with these records; over when dropped.
+#[derive(Debug)]
+pub struct UnderWay<'a> {
+    records: &'a Records,
+    _lock: Lock,
+}
+
+impl UnderWay<'_> {
+    /// The records.
+    pub fn records(&self) -> &Records {
+        self.records
+    }
+}
+
+/// A lock for which one waits, and not for ever.
+fn patient(path: &Path, sharing: Sharing) -> Result<Lock, FileError> {
+    let (pause, times) = LOOK;
+    for _ in 0..times {
+        match files::lock(path, sharing) {
+            Err(FileError::Held { .. }) => wait(pause),
+            locked => return locked,
+        }
+    }
+    files::lock(path, sharing)
+}
+
+/// `text` without the space around it; `what` it is, where it is empty.
+pub(super) fn in_words(text: &str, what: &'static str) -> Result<String, DriveError> {
+    match text.trim() {
+        "" => Err(DriveError::NoWords(what)),
+        words => Ok(words.to_string()),
+    }
+}
+
 /// A file of one a line may be so large: ten runs a day for ten years and more.
 const MAX_LINES_BYTES: u64 = 64_000_000;
 
@@ -221,7 +315,17 @@ fn lines<T: DeserializeOwned>(path: &Path) -> Result<Vec<T>, DriveError> {
         Err(e) => return Err(e.into()),
     };
     let read = |(at, line): (usize, &str)| {
-        serde_json::from_str(line).map_err(|e| entry_error(path, Some(at + 1), e.to_string()))
+        serde_json::from_str(line).map_err(|e| {
+            // It names a line too, of the one that it was given.
+            let what = e.to_string();
+            let what = what.rsplit_once(" at line ").map_or(what.as_str(), |(what, _)| what);
+            let why = format!(
+                "{what} (column {}): it was written by another version or by hand; take that line out, or move the file \
+                 away, to keep it, and begin anew",
+                e.column()
+            );
+            entry_error(path, Some(at + 1), why)
+        })
     };
     text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()).map(read).collect()
 }
@@ -245,3 +349,6 @@ fn save_lines<T: Serialize>(path: &Path, all: &[T]) -> Result<(), DriveError> {
     files::make_folder_of(path)?;
     Ok(files::save(path, |out| out.write_all(&text))?)
 }
+
+#[cfg(test)]
+mod tests;

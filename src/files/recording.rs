@@ -4,7 +4,7 @@
 //! second, so that it outlives a power cut too; whoever writes never waits for the disk to say so.
 
 use super::FileError;
-use super::save::{folder_of, make_folder_of};
+use super::save::{keep_name, make_folder_of};
 use std::fs::{File, OpenOptions};
 use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -83,9 +83,7 @@ fn recording(path: &Path, options: &OpenOptions) -> Result<Box<dyn Write + Send>
         // Nothing outlives anything in a pipe.
         return Ok(Box::new(BufWriter::new(file)));
     }
-    // That there is a new file stands in its folder. Where that cannot be opened, it is kept when the system likes.
-    #[cfg(unix)]
-    let _ = File::open(folder_of(path)).and_then(|folder| folder.sync_all());
+    keep_name(path);
     Ok(Box::new(Recording::start(Arc::new(file), REST).map_err(failed)?))
 }
 

@@ -46,7 +46,27 @@ pub fn save(
     }
     part.as_file().sync_all().map_err(failed)?;
     part.persist(&target).map_err(|error| failed(error.error))?;
+    keep_name(&target);
     Ok(())
+}
+
+/// Asks the disk for the name of a file that is new, or that another one took: it stands in its folder, and without this a
+/// power cut can bring the old file back. Where the folder cannot be opened or kept, it is kept when the system likes:
+/// what was written is in its place all the same. `false` then.
+pub(super) fn keep_name(path: &Path) -> bool {
+    // Other systems give folders no such thing.
+    !cfg!(unix) || std::fs::File::open(folder_of(path)).and_then(|folder| folder.sync_all()).is_ok()
+}
+
+/// Whether two paths are of one file, through links and whatever else is in a path; of files that are not there yet, whether
+/// the paths are the same from the root on.
+pub fn is_same(one: &Path, other: &Path) -> bool {
+    let whole = |path: &Path| {
+        std::fs::canonicalize(path)
+            .or_else(|_| std::path::absolute(path))
+            .unwrap_or_else(|_| path.to_path_buf())
+    };
+    whole(one) == whole(other)
 }
 
 /// Makes the folder that `path` stands in, with those above it, where there is none.
@@ -68,7 +88,7 @@ fn new_file_permissions(builder: &mut tempfile::Builder<'_, '_>) {
 #[cfg(not(unix))]
 fn new_file_permissions(_: &mut tempfile::Builder<'_, '_>) {}
 
-pub(super) fn folder_of(path: &Path) -> PathBuf {
+fn folder_of(path: &Path) -> PathBuf {
     match path.parent() {
         Some(parent) if !parent.as_os_str().is_empty() => parent.to_path_buf(),
         _ => PathBuf::from("."),
@@ -91,6 +111,14 @@ mod tests {
         assert!(failed.is_err());
         assert_eq!(std::fs::read(&path).unwrap(), b"old");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1, "no part is left behind");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_folder_of_a_file_is_asked_for_whatever_its_path_looks_like() {
+        let folder = tempfile::tempdir().unwrap();
+        assert!(keep_name(&folder.path().join("a")) && keep_name(Path::new("a")));
+        assert!(!keep_name(&folder.path().join("none/a")));
     }
 
     #[cfg(unix)]

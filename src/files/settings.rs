@@ -1,13 +1,16 @@
-//! `cueloom.toml`: which rig a folder of profiles uses; what is known of that rig is kept beside it.
+//! `cueloom.toml`: which rig a folder of profiles uses, and at which levels scenes are tried on it; what is known of that
+//! rig is kept beside it.
 
+use crate::audition::Levels;
 use crate::diag::{Diagnostic, Rule, SourceId, Span, nearest};
 use std::path::{Path, PathBuf};
+use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 /// The file's name.
 pub const SETTINGS_NAME: &str = "cueloom.toml";
 
-const KEYS: [&str; 1] = ["rig"];
+const KEYS: [&str; 2] = ["rig", "levels"];
 
 /// What the folder of the records is called where no other was named.
 const RECORDS_NAME: &str = "records";
@@ -29,6 +32,8 @@ pub struct Setting {
 pub struct Settings {
     /// The rig file.
     pub rig: Option<Setting>,
+    /// The levels of the audition ladder; `None` where none are written: the usual ones.
+    pub levels: Option<Levels>,
 }
 
 /// The nearest settings file in the profile's folder or above it.
@@ -68,34 +73,61 @@ pub fn parse_settings(source: SourceId, text: &str) -> (Settings, Vec<Diagnostic
         .collect();
     for (key, value) in table.get_ref() {
         let (word, at) = (key.get_ref().as_ref(), span(key.span()));
-        let slot = match word {
-            "rig" => &mut settings.rig,
+        match (word, value.get_ref()) {
+            ("rig", DeValue::String(path)) if !path.trim().is_empty() => {
+                settings.rig = Some(Setting { path: path.to_string(), span: span(value.span()) });
+            }
+            ("rig", _) => found.push(
+                Diagnostic::error("settings", span(value.span()), "`rig` must be a path in quotes")
+                    .help("write `rig = \"rigs/my-rig.toml\"`, relative to this file"),
+            ),
+            ("levels", _) => match levels(value) {
+                Ok(levels) => settings.levels = Some(levels),
+                Err((range, why)) => {
+                    found.push(Diagnostic::error("settings", span(range), why).help(LEVELS));
+                }
+            },
             _ => {
-                let title = format!("`{word}` is no setting; the only one is `rig`");
+                let title = format!("`{word}` is no setting; there are `rig` and `levels`");
                 let mistake = Diagnostic::error("settings", at, title);
                 found.push(match nearest(word, KEYS) {
                     Some(key) => mistake.help(format!("did you mean `{key}`?")).fix("rename it", at, key),
                     None => mistake,
                 });
-                continue;
             }
-        };
-        match value.get_ref() {
-            DeValue::String(path) if !path.trim().is_empty() => {
-                *slot = Some(Setting { path: path.to_string(), span: span(value.span()) });
-            }
-            _ => found.push(
-                Diagnostic::error(
-                    "settings",
-                    span(value.span()),
-                    format!("`{word}` must be a path in quotes"),
-                )
-                .help(format!("write `{word} = \"rigs/my-rig.toml\"`, relative to this file")),
-            ),
         }
     }
     found.sort_by_key(|diagnostic| diagnostic.primary.span);
     (settings, found)
+}
+
+/// What to write for levels.
+const LEVELS: &str =
+    "write `levels = [\"-12 dB\", \"-6 dB\", \"-3 dB\", \"0 dB\"]`, whole dB below full gain, lowest first";
+
+/// The levels of a ladder, or where they are wrong and why.
+fn levels(value: &Spanned<DeValue<'_>>) -> Result<Levels, (std::ops::Range<usize>, String)> {
+    let DeValue::Array(list) = value.get_ref() else {
+        return Err((value.span(), "`levels` must be a list of levels in quotes".to_string()));
+    };
+    let mut list_db = Vec::new();
+    for one in list.iter() {
+        let level = match one.get_ref() {
+            DeValue::String(text) => text.trim().strip_suffix("dB").and_then(|db| db.trim().parse().ok()),
+            _ => None,
+        };
+        let Some(level_db) = level else {
+            return Err((
+                one.span(),
+                "expected a level in quotes, a whole number of dB: \"-6 dB\"".to_string(),
+            ));
+        };
+        list_db.push(level_db);
+    }
+    Levels::of(&list_db).map_err(|wrong| {
+        let one = wrong.at.and_then(|at| list.get(at));
+        (one.map_or_else(|| value.span(), Spanned::span), wrong.why)
+    })
 }
 
 #[cfg(test)]
@@ -123,6 +155,31 @@ mod tests {
         assert_eq!(found[0].primary.span, Span::new(SourceId(0), 0, 4));
         assert!(titles[1].contains("path in quotes"), "{titles:?}");
         assert!(titles[2].starts_with("not TOML: duplicate key"), "{titles:?}");
+    }
+
+    #[test]
+    fn levels_are_read_and_what_is_no_ladder_is_refused_where_it_stands() {
+        let (settings, found) = parse("rig = \"a\"\nlevels = [\"-18 dB\", \" -6dB \", \"0 dB\"]\n");
+        assert_eq!((settings.levels, found), (Some(Levels::of(&[-18, -6, 0]).unwrap()), vec![]));
+        assert_eq!(parse("rig = \"a\"\n").0.levels, None);
+        for (text, place, words) in [
+            ("levels = -12", "-12", "must be a list"),
+            ("levels = \"-12 dB\"", "\"-12 dB\"", "must be a list"),
+            ("levels = [-12, 0]", "-12", "a whole number of dB"),
+            ("levels = [\"-12\", \"0 dB\"]", "\"-12\"", "a whole number of dB"),
+            ("levels = [\"-12.5 dB\", \"0 dB\"]", "\"-12.5 dB\"", "a whole number of dB"),
+            ("levels = []", "[]", "no level"),
+            ("levels = [\"-3 dB\", \"0 dB\"]", "\"-3 dB\"", "would begin at -3 dB"),
+            ("levels = [\"-6 dB\", \"-3 dB\"]", "\"-3 dB\"", "would end at -3 dB"),
+        ] {
+            let (settings, found) = parse(text);
+            let [mistake] = &found[..] else { panic!("{text}: {found:?}") };
+            let span = mistake.primary.span;
+            assert_eq!(&text[span.start as usize..span.end as usize], place, "{text}");
+            assert!(mistake.title.contains(words) && settings.levels.is_none(), "{text}: {}", mistake.title);
+            assert!(mistake.help[0].starts_with("write `levels = ["), "{:?}", mistake.help);
+        }
+        assert_eq!(parse("level = []").1[0].help, ["did you mean `levels`?"]);
     }
 
     #[test]

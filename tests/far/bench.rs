@@ -170,9 +170,18 @@ impl Program {
     }
 
     pub(crate) fn say(&mut self, word: &str) {
+        self.say_bytes(format!("{word}\n").as_bytes());
+    }
+
+    pub(crate) fn say_bytes(&mut self, bytes: &[u8]) {
         let words = self.words.as_mut().unwrap();
-        words.write_all(format!("{word}\n").as_bytes()).unwrap();
+        words.write_all(bytes).unwrap();
         words.flush().unwrap();
+    }
+
+    /// Nothing will be said to it any more.
+    pub(crate) fn falls_silent(&mut self) {
+        self.words = None;
     }
 
     pub(crate) fn said(&self) -> String {

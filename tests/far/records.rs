@@ -143,7 +143,8 @@ fn with_files(files: u32) -> Command {
     command
 }
 
-/// Three are standard input and outputs, the fourth is the link: there is none for a record.
+/// Three are standard input and outputs, the fourth is the link, the fifth says that a run is under way: there is none for a
+/// record.
 pub(crate) fn where_no_record_can_be_begun_it_is_said_and_nothing_moves() {
     let desk = Desk::new();
     let mut bench = desk.bench("udp", &[]);
@@ -153,7 +154,7 @@ pub(crate) fn where_no_record_can_be_begun_it_is_said_and_nothing_moves() {
     let mut said = String::new();
     // Where processors are shared the link may be found too slow, rightly; then later.
     for _ in 0..5 {
-        let mut command = with_files(4);
+        let mut command = with_files(5);
         command.args(["play", "small.cues", "--rig", "rig.toml", "--no-render", "--link", "udp"]);
         command.args(["--to", &bench.address, "--seat", "vacant", "--log", "run.mcap"]);
         let mut program = Program::started(command.current_dir(desk.folder.path()));
@@ -171,9 +172,9 @@ pub(crate) fn where_no_record_can_be_begun_it_is_said_and_nothing_moves() {
     assert!(bench.end().iter().all(|row| row.braked && !row.power && !row.warning));
 }
 
-/// One for the record, and one for the ladder's file, into which is written that a run begins, are enough.
+/// Those, one for the record, and two to write into the ladder's file that a run begins, are enough.
 pub(crate) fn with_one_file_for_the_record_it_plays_and_has_one() {
-    all_at_once(&[6, 7, 9], |&files| {
+    all_at_once(&[8, 9, 11], |&files| {
         let desk = Desk::new();
         let mut bench = desk.bench("udp", &[]);
         let mut program = desk.play_by(&|| with_files(files), "udp", &bench.address.clone(), "-12dB", &[]);
@@ -206,7 +207,7 @@ pub(crate) fn files_that_run_out_under_way_stop_nothing_and_what_cannot_be_kept_
     assert_eq!(code, Some(2), "{said}");
     let not_kept = "could not be written into the ladder's file, where it counts as a trip now";
     assert!(said.contains("played to the end") && said.contains(not_kept), "{said}");
-    assert!(said.contains("`records/audition.jsonl`: too many open files"), "{said}");
+    assert!(said.contains("`records/writing.lock`: too many open files"), "{said}");
     let truth = bench.end();
     ends_at_rest(&truth);
     inside(&truth, CONTROLLED_M_S2);

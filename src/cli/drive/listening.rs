@@ -3,11 +3,11 @@
 
 use super::spoken::order;
 use super::telling::Teller;
+use crate::cli::typed::{LONGEST, Typed, next};
 use crate::drives::AT_ONCE;
 use crate::link::{SimAct, SimHand};
 use crate::player::{Order, stopwatch};
 use crate::rig::Rig;
-use std::io::BufRead;
 use std::sync::mpsc::Sender;
 use std::time::Duration;
 
@@ -43,8 +43,25 @@ pub(super) fn listen(orders: &Sender<Order>, rig: &Rig, mut hand: Option<SimHand
     let (orders, legs) = (orders.clone(), rig.actuators.iter().map(|a| a.name.clone()).collect::<Vec<_>>());
     let (words, listener) = (teller.clone(), std::thread::Builder::new().name("words".to_string()));
     let spawned = listener.spawn(move || {
-        for line in std::io::stdin().lock().lines() {
-            let Ok(line) = line else { break };
+        let mut from = std::io::stdin().lock();
+        loop {
+            let line = match next(&mut from) {
+                Typed::Line(line) => line,
+                Typed::TooLong => {
+                    words.tell(format!("a line of more than {LONGEST} bytes is no word that is known here"));
+                    continue;
+                }
+                Typed::Ended => {
+                    words.tell("standard input has ended, and with it the words: the run ends on its path");
+                    break;
+                }
+                Typed::Failed(error) => {
+                    words.tell(format!(
+                        "standard input cannot be read any more ({error}), and so no words: the run ends on its path"
+                    ));
+                    break;
+                }
+            };
             match order(&line, &legs) {
                 Some(order) => _ = orders.send(order),
                 None => words.tell(match (hand.as_mut(), SimAct::from_words(&line, &legs)) {

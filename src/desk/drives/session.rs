@@ -9,7 +9,8 @@ use crate::desk::compiler::Checked;
 use crate::desk::workers::{Interruptible, unless_given_up};
 use crate::diag::Severity;
 use crate::drives::{
-    Asked, Carrier, DriveError, Head, Kept, Left, Records, Vouched, begin, keep, never_begun, open, vouch,
+    Asked, Carrier, DriveError, Head, Kept, Left, Records, Vouched, begin, keep, level_of, levels,
+    never_begun, open, vouch,
 };
 use crate::files;
 use crate::link::{FarEnd, SimAct, SimInput};
@@ -199,6 +200,9 @@ fn try_run(
     say: &mut dyn FnMut(News),
 ) -> Result<Option<Over>, DriveError> {
     let gone = || given_up.load(Ordering::SeqCst);
+    // As the settings have them now, whatever the window showed.
+    let levels = levels(&job.profile)?;
+    level_of(&levels, job.rung.level_db)?;
     say(News::At("checking the scene at this level"));
     let full = job.checked.report.plan();
     let plan = job.records.straying(&full.at_part(job.rung.part()), today().0)?;
@@ -232,8 +236,10 @@ fn try_run(
     let connected = player::connect(opened.link, rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());
     let reason = job.reason.as_deref();
-    let asked = Asked { rung: job.rung, motion: &motion, rig, far: &far, day, reason };
-    let vouched = vouch(&job.records, &asked)?;
+    let (rung, motion) = (job.rung, motion.as_str());
+    let asked = Asked { rung, levels: &levels, motion, rig, far: &far, day, reason };
+    let under_way = job.records.under_way()?;
+    let vouched = vouch(&under_way, &asked)?;
     let stem = job.profile.file_stem().map_or_else(|| "profile".into(), |stem| stem.to_string_lossy());
     let (log, record) = files::create_numbered(&job.records.folder().join("runs"), &stem, "mcap")?;
     let record = Record::Mcap(record);
@@ -285,13 +291,10 @@ fn words(played: &Played, left: &Left) -> Vec<String> {
         words.push(format!("{out}; it ended {}: {}", run.state().word(), run.cause().words()));
     }
     if played.interventions > 0 {
-        words.push(format!(
-            "the governor held back in {} cycles: this run cannot be signed off",
-            played.interventions
-        ));
+        words.push(format!("the governor held back in {} cycles", played.interventions));
     }
     if let Some(error) = &played.log_error {
-        words.push(format!("the record is not whole, and this run cannot be signed off: {error}"));
+        words.push(format!("the record is not whole: {error}"));
     }
     if played.dropped > 0 {
         words.push(format!("{} rows of the record were lost: it was written too slowly", played.dropped));
@@ -319,7 +322,7 @@ mod tests {
         assert!(words[0].contains("counts as a trip") && words[0].contains("commission first"), "{words:?}");
         let rest = [
             "the run was tripped: the link fell silent",
-            "this run was tripped: the ladder begins at -12 dB, seat vacant, again",
+            "this run was tripped: the ladder begins at its lowest level, seat vacant, again",
             "a remark",
         ];
         assert_eq!(words[1..], rest);

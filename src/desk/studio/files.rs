@@ -239,6 +239,8 @@ impl Studio {
         }
         if self.rig_files_changed() {
             self.files += 1;
+            // The levels of the ladder stand in the settings too.
+            self.drives.read_ladder();
             news = true;
         }
         if news {

@@ -1,6 +1,6 @@
 use super::*;
-use crate::audition::{Key, LEVELS_DB, Load, Rung, missing, to_sign};
-use crate::link::LinkFault;
+use crate::audition::{Key, Levels, Load, Rung, missing, to_sign};
+use crate::link::{FarEnd, LinkFault};
 use crate::player::sample;
 use crate::safety::operation::{
     Brakes, Cause, Event, Inputs, Operation, Permit, Request, Seen, Timing, step,
@@ -44,14 +44,20 @@ fn played_out() -> Played {
 /// A folder of records in which -12 dB, seat vacant, is signed off.
 fn first_signed(folder: &Path) -> Records {
     let records = Records::at(&folder.join("records"));
-    let (rung, remark) = (Rung { level_db: LEVELS_DB[0], load: Load::Vacant }, String::new());
+    let (rung, remark) = (Rung { level_db: -12, load: Load::Vacant }, String::new());
     records.add(Entry::Signed { rung, key: key(), played: DAY, day: DAY, remark }).unwrap();
     records
 }
 
 /// Whether -6 dB is open, or why not.
 fn second(records: &Records) -> Vec<String> {
-    missing(&records.entries().unwrap(), Rung { level_db: -6, load: Load::Vacant }, &key(), DAY)
+    missing(
+        &Levels::default(),
+        &records.entries().unwrap(),
+        Rung { level_db: -6, load: Load::Vacant },
+        &key(),
+        DAY,
+    )
 }
 
 fn log() -> &'static Path {
@@ -128,6 +134,54 @@ fn a_run_at_a_lowered_gain_is_not_its_level_and_its_legs_did_not_stray_as_at_it(
 }
 
 #[test]
+fn a_run_that_was_played_out_and_counts_for_nothing_says_why() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = first_signed(folder.path());
+    let kept = |played: Played| keep(&records, &played, &vouched(-6, None), (DAY, 0.5), log()).kept;
+    let not_parked = Operation::new(Timing::of(2000));
+    for (played, why, words) in [
+        (Played { run: Some(not_parked), ..played_out() }, Unfit::NotParked, "did not end parked"),
+        (Played { interventions: 3, ..played_out() }, Unfit::HeldBack(3), "held back in 3 cycles"),
+        (Played { log_error: Some("full".into()), ..played_out() }, Unfit::RecordBroken, "not whole"),
+    ] {
+        let found = kept(played);
+        assert_eq!(found, Kept::Unfit(why));
+        assert!(found.words().contains(words) && found.words().contains("cannot be signed off"), "{found:?}");
+    }
+    assert_eq!(to_sign(&records.entries().unwrap()), None);
+    assert_eq!(kept(Played { played_out: false, ..played_out() }), Kept::Nothing);
+}
+
+/// The drives as the far end says who it is: with another parameter they are the same drives.
+#[test]
+fn a_trip_with_other_parameters_counts_when_they_are_set_back() {
+    let folder = tempfile::tempdir().unwrap();
+    let records = Records::at(folder.path());
+    let far = |parameters| FarEnd {
+        name: "a bench".into(),
+        legs: 2,
+        cycle_us: 2000,
+        firmware: 1,
+        parameters,
+        serials: vec![7, 8],
+    };
+    let of = |parameters| {
+        let key = Key { drives: far(parameters).fingerprint(), ..key() };
+        Vouched { key, ..vouched(-12, None) }
+    };
+    keep(&records, &played_out(), &of(1), (DAY, 0.25), log());
+    records.sign("nothing", DAY).unwrap();
+    let why = || {
+        let rung = Rung { level_db: -6, load: Load::Vacant };
+        missing(&Levels::default(), &records.entries().unwrap(), rung, &of(1).key, DAY).join("")
+    };
+    assert_eq!(why(), "");
+    let tripped = Played { tripped: Some(Cause::LinkSilent), ..played_out() };
+    keep(&records, &tripped, &of(2), (DAY, 0.25), log());
+    assert!(why().contains("tripped after it: the link fell silent"), "{}", why());
+}
+
+#[test]
 fn an_overridden_run_cannot_be_signed_off() {
     let folder = tempfile::tempdir().unwrap();
     let records = first_signed(folder.path());
@@ -145,7 +199,7 @@ fn a_run_is_signed_off_while_it_is_young_and_ages_from_its_own_day() {
     assert!(late.contains("91 days old") && late.contains("play the level again"), "{late}");
     records.sign("nothing", DAY + 80).unwrap();
     let rung = Rung { level_db: -6, load: Load::Vacant };
-    let why = |day| missing(&records.entries().unwrap(), rung, &key(), day).join("");
+    let why = |day| missing(&Levels::default(), &records.entries().unwrap(), rung, &key(), day).join("");
     assert_eq!(why(DAY + 90), "");
     assert!(why(DAY + 91).contains("91 days old"), "{}", why(DAY + 91));
 }

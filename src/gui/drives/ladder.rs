@@ -1,6 +1,6 @@
 //! The audition ladder: levels upwards, loads to the right, a word in each place.
 
-use crate::audition::{LEVELS_DB, Load, Rung};
+use crate::audition::{Load, Rung};
 use crate::desk::drives::ladder::Standing;
 use crate::gui::app::Cueloom;
 use crate::gui::theme::Palette;
@@ -26,7 +26,7 @@ pub(super) fn show(ui: &mut egui::Ui, app: &Cueloom, palette: &Palette) {
             ui.label(load.word());
         }
         ui.end_row();
-        for level_db in LEVELS_DB.into_iter().rev() {
+        for level_db in drives.setup.levels.all_db().rev() {
             ui.label(format!("{level_db} dB"));
             for load in Load::ALL {
                 let rung = Rung { level_db, load };

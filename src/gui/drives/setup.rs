@@ -1,7 +1,7 @@
 //! Before a link is opened: where to, what sits in the seat, how strong; and what the last run left to be done.
 
 use super::ladder;
-use crate::audition::{LEVELS_DB, Load};
+use crate::audition::Load;
 use crate::drives::{CAUTIONS, Carrier, Kept};
 use crate::gui::app::Cueloom;
 use crate::gui::theme::Palette;
@@ -77,7 +77,8 @@ fn choices(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
     });
     ui.horizontal_wrapped(|ui| {
         ui.label("Level");
-        for level_db in LEVELS_DB {
+        let levels_db: Vec<i32> = setup.levels.all_db().collect();
+        for level_db in levels_db {
             ui.selectable_value(&mut setup.level_db, level_db, format!("{level_db} dB"));
         }
     });
@@ -108,11 +109,15 @@ fn connect(ui: &mut egui::Ui, app: &mut Cueloom, palette: &Palette) {
 
 fn sign(ui: &mut egui::Ui, app: &mut Cueloom) {
     let drives = &mut app.studio_mut().drives;
-    let Some(rung) = drives.ladder().to_sign else { return };
+    let Some(run) = drives.ladder().to_sign.as_ref() else { return };
     ui.add_space(4.0);
     ui.add(
-        Label::new(format!("{} dB {} was played to its end: sign it off?", rung.level_db, rung.load.word()))
-            .wrap(),
+        Label::new(format!(
+            "{} dB {} was played to its end: sign it off?",
+            run.rung.level_db,
+            run.rung.load.word()
+        ))
+        .wrap(),
     );
     ui.horizontal(|ui| {
         let label = ui.label("Noticed");
