@@ -250,6 +250,7 @@ impl Records {
     /// # Errors
     /// When there is no record, or it does not hold for this rig and these drives even so, or cannot be written.
     pub fn brakes_tested(&self, rig: &Rig, far: &FarEnd, test: BrakeTest) -> Result<PathBuf, DriveError> {
+        let _alone = self.alone()?;
         let (before, day) = (self.before_brakes(rig, far, test.day)?, test.day);
         let record = CommissioningRecord { brakes: test, ..before };
         match record.void(rig, far, day) {
