@@ -1,6 +1,5 @@
 //! Whole runs on drives, cranked by hand, on a far end that does at once what it is told.
 
-use super::allocations::counted;
 use super::command::Command;
 use super::director::Directs;
 use super::drive_cycle::DriveCycle;
@@ -12,17 +11,20 @@ use super::scene::{Frame, MotionSource, Scene};
 use super::window::Frames;
 use super::*;
 use crate::link::frame::{FrameFault, OrderKind, PowerState};
-use crate::link::{DriveLink, DriveOrder, DriveReport, sample::two_legs};
+use crate::link::{DriveLink, DriveOrder, DriveReport, allocations::counted, sample::two_legs};
 use crate::safety::operation::{Brakes, Cause, Input, Inputs, Permit, Phase, State as Run};
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 mod asked;
+mod connecting;
 mod faults;
+mod forced;
 mod host;
 mod lost;
 mod random;
 mod refused;
+mod unallocated;
 mod watched;
 
 /// What a test does to the far end, and sees of it.

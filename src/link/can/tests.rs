@@ -10,6 +10,7 @@ use crate::safety::operation::{Brakes, Input};
 use std::collections::BTreeMap;
 
 mod stops;
+mod unallocated;
 
 const CYCLE_US: u64 = 1000;
 
