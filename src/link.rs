@@ -5,6 +5,8 @@
 //! of its own: a link that only listens is a [`Link`]; engaging it gives an [`EngagedLink`], and only that takes
 //! set-points.
 
+#[cfg(test)]
+pub(crate) mod allocations;
 pub mod can;
 mod drives;
 pub mod frame;

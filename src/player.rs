@@ -27,8 +27,6 @@ mod travel;
 mod window;
 
 #[cfg(test)]
-mod allocations;
-#[cfg(test)]
 mod drive_tests;
 #[cfg(test)]
 pub(crate) mod sample;

@@ -24,6 +24,7 @@ mod far {
     mod faults;
     #[cfg(target_os = "linux")]
     mod frozen;
+    mod interrupted;
     #[cfg(target_os = "linux")]
     mod itself;
     mod killed;
@@ -81,6 +82,7 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) -> Vec<Truth> {
     program.wait_for("parking: MOVING", at);
     let code = program.end();
     assert_eq!(code, Some(0), "{}", program.said());
+    cautions(&program.said());
     let truth = bench.end();
     ends_at_rest(&truth);
     let (speed, _) = inside(&truth, CONTROLLED_M_S2);
@@ -91,6 +93,25 @@ fn from_park_to_park(desk: &Desk, kind: &str, level: &str) -> Vec<Truth> {
     let (start, last) = (truth[0].at_m, truth.last().unwrap().at_m);
     assert!((0..2).all(|leg| (start[leg] - last[leg]).abs() < 5e-4), "{start:?} {last:?}");
     truth
+}
+
+/// What everybody is to know stands before the link is opened.
+fn cautions(said: &str) {
+    let (before, _) = said.split_once("connected to `").unwrap();
+    let words = [
+        "CAUTION  legs will move.",
+        "not a safety function",
+        "Keep everybody outside the fence",
+        "by somebody licensed",
+    ];
+    assert!(words.iter().all(|words| before.contains(words)), "{before}");
+}
+
+/// Whether the thread of the cycles has asked for a priority, and what it was given, stands in the record.
+fn asks_for_priority(desk: &Desk) {
+    let record = read_container(&std::fs::read(desk.folder.path().join("run.mcap")).unwrap()).unwrap();
+    let asks = |(_, event): &&(f64, String)| event.starts_with("cycle thread: real-time priority ");
+    assert_eq!(record.events.iter().filter(asks).count(), 1, "{:?}", record.events);
 }
 
 /// How far the legs of the last run strayed stands in the ladder's file as it is worked out here from the record, and the
@@ -131,6 +152,7 @@ fn plays_from_park_to_park_at_every_level_over_the_network() {
         assert!(signed.contains("signed off"), "{signed}");
     }
     is_taken_off_the_margins(&desk);
+    asks_for_priority(&desk);
     let log = desk.run(&["log", "run.mcap", "--csv", "run.csv"]);
     for words in
         ["engaging to following", "level_db       0", "parking to parked", "round trips: half within"]

@@ -3,8 +3,14 @@
 
 #![allow(clippy::unwrap_used, reason = "what is missing shows by the line that fails")]
 
+mod operation {
+    mod words;
+}
+
+use cueloom::drives::Standing;
+use cueloom::player::{Progress, Ready, Refused};
 use cueloom::safety::operation::*;
-use cueloom::safety::step;
+use cueloom::safety::{Legs, step};
 use stateright::{Checker, Model, Property};
 
 const TIMING: Timing = Timing { warning: 1, releasing: 1, stopping: 1, creeping: 0, setting: 1 };
@@ -12,7 +18,8 @@ const TIMING: Timing = Timing { warning: 1, releasing: 1, stopping: 1, creeping:
 /// How many things may go wrong on a way.
 const BUDGET: u8 = 2;
 
-/// Cycles from the end of "going" to drives that rest or stand: two kinds of stop after each other, and the brakes.
+/// Cycles from a stop that was asked for, or from the end of "going", to drives that rest or hold what no brake does: two
+/// kinds of stop after each other, and the brakes.
 const REST_WITHIN: u8 = 2 * (TIMING.stopping as u8 + 1) + TIMING.setting as u8 + 2;
 
 /// The far end, as plain as it can be: power and brakes follow what is demanded a cycle later, unless stuck.
@@ -29,7 +36,11 @@ struct World {
     warned: bool,
     /// 2 after a fault or an emergency stop, 1 once acknowledged, 0 once an act was asked for after that.
     locked: u8,
-    /// Cycles since set-points ceased to go, while not at rest.
+    /// A stop was asked for, whatever was answered, and has not come to its end.
+    stopped: bool,
+    /// A stop that was asked for came to an end where the run is not over.
+    stopped_in_vain: bool,
+    /// Cycles since a stop was asked for or set-points ceased to go, while not at rest.
     ending: u8,
     /// Whether the last event was a cycle, and set-points did not go before it.
     cycle: bool,
@@ -139,18 +150,62 @@ impl World {
         if self.cycle && answer.demand.warn {
             self.warned = true;
         }
-        if run.is_latched() {
+        // What the machine finds by itself (brakes, legs that do not stop) counts by its own word, the rest by what came.
+        if locks(&before, event) || run.state() == State::Faulted {
             self.locked = 2;
         }
-        let resting = matches!(run.phase(), Phase::Rest | Phase::Standing);
-        let ending = self.asked_to_end(run) && !resting;
-        self.ending = if ending { self.ending + u8::from(self.cycle) } else { 0 };
+        self.count(run, event);
         self
     }
 
-    fn asked_to_end(&self, run: Operation) -> bool {
-        matches!(run.phase(), Phase::Stopping { .. } | Phase::Setting { .. })
+    /// Counts towards the end of a stop.
+    fn count(&mut self, run: Operation, event: Event) {
+        self.stopped |= matches!(event, Event::Ask(Request::Stop | Request::EmergencyStop));
+        let propped = run.state() == State::Faulted && run.phase() == Phase::Standing;
+        let ended = run.phase() == Phase::Rest || propped;
+        let over = matches!(run.state(), State::Stopped | State::Faulted | State::NotConnected);
+        self.stopped_in_vain = self.stopped && ended && !over;
+        self.stopped &= !ended;
+        let ending = self.stopped || matches!(run.phase(), Phase::Stopping { .. } | Phase::Setting { .. });
+        // One more than may be shows enough, and keeps the states few.
+        let next = (self.ending + u8::from(self.cycle)).min(REST_WITHIN + 1);
+        self.ending = if ending { next } else { 0 };
     }
+}
+
+/// Whether this is an emergency stop or a fault, by what came and by nothing that the machine says of it: with nobody
+/// connected there is nothing to stop.
+fn locks(before: &Operation, event: Event) -> bool {
+    let connected = before.state() != State::NotConnected;
+    connected
+        && match event {
+            Event::Ask(request) => request == Request::EmergencyStop,
+            // At rest a far end that falls silent is one that is not connected any more.
+            Event::Cycle(seen) if !seen.link => before.phase() != Phase::Rest,
+            Event::Cycle(seen) => seen.trouble.is_some() || !seen.inputs.stop.is_closed(),
+            Event::Permit(_) => false,
+        }
+}
+
+/// What both shells show of a run.
+fn standing(run: Operation) -> Standing {
+    let progress = Progress {
+        state: cueloom::safety::State::Parked,
+        time_s: 0.0,
+        path_s: 0.0,
+        rate: 0.0,
+        scene_s: 1.0,
+        on_scene: false,
+        gain: 1.0,
+        run: Some(run),
+        cause: None,
+        wanted: None,
+        ready: Ready { fresh: true, placed: true, interrupted: true },
+        refused: Refused::default(),
+        remark: None,
+        legs_m: Legs::filled(2, 0.6),
+    };
+    Standing::of(&progress).unwrap()
 }
 
 struct Rig;
@@ -177,6 +232,8 @@ impl Model for Rig {
             asked: false,
             warned: false,
             locked: 0,
+            stopped: false,
+            stopped_in_vain: false,
             ending: 0,
             cycle: false,
             went: false,
@@ -236,6 +293,9 @@ impl Model for Rig {
                 |_, w: &World| !w.run.demand().motion.goes() || w.locked == 0,
             ),
             Property::always("every stop comes to an end", |_, w: &World| w.ending <= REST_WITHIN),
+            Property::always("after a stop that was asked for the run is over", |_, w: &World| {
+                !w.stopped_in_vain
+            }),
             Property::always("brakes are never off without torque", |_, w: &World| {
                 let demand = w.run.demand();
                 !demand.release || demand.power
@@ -252,8 +312,18 @@ impl Model for Rig {
                 let rests = w.run.phase() == Phase::Rest && w.run.is_latched();
                 !rests || matches!(w.run.state(), State::Stopped | State::Faulted | State::NotConnected)
             }),
-            Property::always("there is always something to do, or the far end is gone", |_, w: &World| {
-                w.run.options().next().is_some() || !w.run.seen().link || w.run.state() == State::Faulted
+            // As shells see it, which look after a cycle. Once more to stop what stands is nothing that one would do next.
+            Property::always("there is always something to do, or a reason why not", |_, w: &World| {
+                let told = standing(w.run);
+                let stops = |request: &Request| matches!(request, Request::Stop | Request::EmergencyStop);
+                let rests = matches!(w.run.phase(), Phase::Rest | Phase::Standing);
+                let next = told.next.iter().any(|request| !rests || !stops(request));
+                let why_not = told.not_now.is_some_and(|(_, why)| !why.words().is_empty());
+                !w.cycle || next || why_not || !told.instead.is_empty()
+            }),
+            Property::always("where it is and how far stands in words", |_, w: &World| {
+                let told = standing(w.run);
+                !told.state.is_empty() && !told.phase.is_empty()
             }),
             Property::sometimes("plays", |_, w: &World| w.run.state() == State::Following && w.went),
             Property::sometimes("parks after playing", |_, w: &World| {

@@ -150,6 +150,35 @@ fn names(code: &str, word: &str) -> bool {
         .any(|(at, _)| !code[..at].ends_with(part) && !code[at + word.len()..].starts_with(part))
 }
 
+/// Whether a file is of the cycle that drives wait for: what goes out, by what was heard, and what has its word in between.
+fn is_of_the_cycle(path: &str) -> bool {
+    const OF_THE_PLAYER: [&str; 7] =
+        ["drive_cycle", "session", "rig_cycle", "forces", "hand", "tempo", "window"];
+    let parts: Vec<&str> = path.trim_end_matches(".rs").split('/').collect();
+    match parts[..] {
+        // Tests beside them may do as they like; what is one file alone is cut off at its tests.
+        _ if parts.contains(&"tests") || path == "src/link/allocations.rs" => false,
+        ["src", "player", part, ..] => OF_THE_PLAYER.contains(&part),
+        ["src", "safety" | "link", ..] => true,
+        _ => false,
+    }
+}
+
+/// Code of the cycle that could wait for somebody: a lock that another thread holds, an output that nobody reads.
+fn held_up(files: &[SourceFile]) -> Vec<String> {
+    const WAITED_FOR: [&str; 11] = [
+        "Mutex", "RwLock", "Condvar", "lock", "print", "println", "eprint", "eprintln", "log", "stdout",
+        "stderr",
+    ];
+    let mut wrong = Vec::new();
+    for file in files.iter().filter(|file| is_of_the_cycle(&file.path)) {
+        let code = outside_tests(file);
+        let found = WAITED_FOR.iter().filter(|word| names(code, word));
+        wrong.extend(found.map(|word| format!("{}: names `{word}`; a cycle waits for nobody", file.path)));
+    }
+    wrong
+}
+
 /// Slugs that stand as words in `Diagnostic::error("…"`, `warning`, `note`.
 fn slugs_used(file: &SourceFile) -> Vec<&str> {
     let calls = ["Diagnostic::error(", "Diagnostic::warning(", "Diagnostic::note("];
@@ -183,6 +212,14 @@ fn the_core_touches_nothing_and_libraries_stay_in_their_folder() {
 }
 
 #[test]
+fn the_cycle_takes_no_lock_and_prints_nothing() {
+    let files = rust_files(&["src"]);
+    let of_the_cycle = files.iter().filter(|file| is_of_the_cycle(&file.path)).count();
+    assert!(of_the_cycle > 50, "{of_the_cycle}");
+    assert_eq!(held_up(&files), [""; 0]);
+}
+
+#[test]
 fn a_violation_is_found() {
     let levels = levels(
         "//! # Levels: down\n//!\n//! 0 `units` · 1 `rig` `lang`\n//! — shell — 6 `files` · 7 `player`\n\nx",
@@ -201,6 +238,17 @@ fn a_violation_is_found() {
     assert_eq!(wrong("src/lang/a.rs", "use nom::IResult; let nominal = 1;"), 0);
     assert_eq!(wrong("src/player.rs", "use std::fs;"), 1);
     assert_eq!(wrong("src/files/a.rs", "use std::fs;"), 0);
+    let held_up = |path: &str, text: &str| held_up(&one(path, text)).len();
+    assert_eq!(held_up("src/player/drive_cycle/heard.rs", "let far = self.far.lock();"), 1);
+    assert_eq!(held_up("src/player/session.rs", "use std::sync::Mutex; // println!"), 1);
+    assert_eq!(held_up("src/link/can/node.rs", "fn f() { eprintln!(); }"), 1);
+    assert_eq!(held_up("src/safety.rs", "log::info!(); let (locks, clock) = (1, 2);"), 1);
+    assert_eq!(held_up("src/link/can/tests/stops.rs", "far.lock()"), 0);
+    assert_eq!(
+        held_up("src/link/wire.rs", "fn f() {}\n#[cfg(test)]\nmod tests { use std::sync::Mutex; }"),
+        0
+    );
+    assert_eq!(held_up("src/player/recorder.rs", "std::sync::Mutex"), 0);
     let file = SourceFile::new("src/rig.rs", "Diagnostic::error(\n    \"speed\", x); other(\"word\")");
     assert_eq!(slugs_used(&file), ["speed"]);
 }

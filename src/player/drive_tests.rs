@@ -1,6 +1,5 @@
 //! Whole runs on drives, cranked by hand, on a far end that does at once what it is told.
 
-use super::allocations::counted;
 use super::command::Command;
 use super::director::Directs;
 use super::drive_cycle::DriveCycle;
@@ -8,23 +7,27 @@ use super::forces::Forces;
 use super::operator::Operator;
 use super::rig_cycle::{Instant, Served};
 use super::sample::{Swing, setup};
-use super::scene::{Frame, MotionSource, Scene};
-use super::window::Frames;
+use super::scene::{MotionSource, Scene};
 use super::*;
 use crate::link::frame::{FrameFault, OrderKind, PowerState};
-use crate::link::{DriveLink, DriveOrder, DriveReport, sample::two_legs};
+use crate::link::{DriveLink, DriveOrder, DriveReport, allocations::counted, sample::two_legs};
 use crate::safety::operation::{Brakes, Cause, Input, Inputs, Permit, Phase, State as Run};
+use source::Source;
 use std::collections::VecDeque;
 use std::sync::{Arc, Mutex};
 
 mod asked;
 mod braked;
+mod connecting;
 mod faults;
+mod forced;
 mod host;
 mod lost;
 mod one_leg;
 mod random;
 mod refused;
+mod source;
+mod unallocated;
 mod watched;
 
 /// What a test does to the far end, and sees of it.
@@ -117,18 +120,6 @@ impl DriveLink for Obedient {
             }
             Ok(())
         })
-    }
-}
-
-struct Source(Vec<Frame>, usize);
-
-impl Frames for Source {
-    fn next(&mut self) -> Option<Frame> {
-        self.1 += 1;
-        self.0.get(self.1 - 1).copied()
-    }
-    fn waiting(&self) -> u64 {
-        (self.0.len() - self.1.min(self.0.len())) as u64
     }
 }
 

@@ -317,3 +317,14 @@ fn every_fault_on_can_ends_at_rest_and_is_named() {
         std::fs::write(root().join("docs/faults-can.md"), format!("{HEAD}{rows}")).unwrap();
     }
 }
+
+/// The page has the grid as it stands above, row by row, and nothing that is not looked at any more.
+#[test]
+fn the_page_has_every_fault_on_can_in_every_state() {
+    let page = std::fs::read_to_string(root().join("docs/faults-can.md")).unwrap();
+    let rows = page.strip_prefix(HEAD).expect("the words before its rows");
+    let of = |case: &Case| format!("| {} | {} | ", case.fault.name, case.state.word());
+    let grid = cases(true);
+    assert!(rows.lines().zip(&grid).all(|(row, case)| row.starts_with(&of(case))), "write the page anew");
+    assert_eq!(rows.lines().count(), grid.len());
+}

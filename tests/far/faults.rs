@@ -366,6 +366,19 @@ The audio device lost while a scene is played was looked at by hand (a sound ser
 notices, for the sound goes by the path and never the path by the sound.
 ";
 
+/// The page has the grid as it stands above, row by row, and nothing that is not looked at any more.
+#[test]
+#[cfg(feature = "serial")]
+fn the_page_has_every_fault_in_every_state() {
+    let page = std::fs::read_to_string(root().join("docs/faults.md")).unwrap();
+    let rows =
+        page.strip_prefix(HEAD).and_then(|rest| rest.strip_suffix(TAIL)).expect("the words around its rows");
+    let of = |case: &Case| format!("| {} | {} | {} | ", case.fault.name, case.state.word(), case.link);
+    let grid = cases(true);
+    assert!(rows.lines().zip(&grid).all(|(row, case)| row.starts_with(&of(case))), "write the page anew");
+    assert_eq!(rows.lines().count(), grid.len());
+}
+
 /// A jog is one word that lasts; those after it are heard meanwhile.
 #[test]
 fn a_word_is_heard_while_a_jog_is_under_way() {

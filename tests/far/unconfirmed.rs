@@ -18,7 +18,7 @@ fn held(desk: &Desk) -> (Bench, Program) {
     (bench, program)
 }
 
-fn interrupt(program: &Program) {
+pub(crate) fn interrupt(program: &Program) {
     let id = program.child.id().to_string();
     assert!(Command::new("kill").args(["-INT", &id]).status().unwrap().success());
 }

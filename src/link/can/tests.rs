@@ -11,6 +11,7 @@ use std::collections::BTreeMap;
 
 mod joins;
 mod stops;
+mod unallocated;
 
 const CYCLE_US: u64 = 1000;
 

@@ -4,6 +4,8 @@ use crate::link::frame::{FrameFault, Identity, LegFeedback, OrderKind, PowerStat
 use crate::safety::operation::{Brakes, Inputs};
 use std::time::Duration;
 
+mod unallocated;
+
 fn order(length_m: f64) -> DriveOrder {
     DriveOrder {
         apply_at: DriveTime(3000),

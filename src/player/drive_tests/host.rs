@@ -5,6 +5,7 @@ use super::super::real_time::{Rings, serve};
 use super::super::rig_cycle::Directed;
 use super::super::session::Cycle;
 use super::*;
+use crate::player::window::Frames;
 use crate::safety::operation::Trouble;
 use rtrb::RingBuffer;
 use std::sync::atomic::AtomicBool;

@@ -30,7 +30,7 @@ unsafe impl GlobalAlloc for Counting {
 static COUNTING: Counting = Counting;
 
 /// How often the calling thread allocated or freed during `act`.
-pub(super) fn counted<T>(act: impl FnOnce() -> T) -> (T, u64) {
+pub(crate) fn counted<T>(act: impl FnOnce() -> T) -> (T, u64) {
     let before = COUNT.with(Cell::get);
     let made = act();
     (made, COUNT.with(Cell::get) - before)
