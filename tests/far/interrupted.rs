@@ -21,7 +21,7 @@ fn ctrl_c_while_legs_move_brings_them_to_rest_on_their_path_and_ends_with_brakes
     let at = program.wait_for("following: stopping: asked to stop", at);
     program.wait_for("stopped: brakes on: asked to stop", at);
     // The presence input is held all the while.
-    assert_eq!(program.end(), Some(2), "{}", program.said());
+    assert_eq!(program.end(), Some(1), "{}", program.said());
     let truth = bench.end();
     ends_at_rest(&truth);
     inside(&truth, CONTROLLED_M_S2);
