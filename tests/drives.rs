@@ -29,6 +29,8 @@ mod far {
     mod itself;
     mod killed;
     #[cfg(target_os = "linux")]
+    mod own_faults;
+    #[cfg(target_os = "linux")]
     mod records;
     mod states;
     mod swept;

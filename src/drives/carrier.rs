@@ -127,6 +127,13 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
 fn open_can(to: &str, rig: &Rig) -> Result<Opened, DriveError> {
     // What the rig file lacks is said before a port is looked for.
     let usage = can::usage(rig).map_err(|e| DriveError::Link(e.to_string()))?;
+    if rig.parts.can.as_ref().is_some_and(|part| part.warning.is_none()) {
+        return Err(DriveError::Link(
+            "the table [can] names no output that sounds the warning, and nothing moves without one: wire a horn or a buzzer to a \
+             digital output of a drive, and write which, like `warning = { leg = \"left\", bit = 16 }`"
+                .to_string(),
+        ));
+    }
     let bit_rate = rig.parts.can.as_ref().map_or(0, |part| part.bit_rate);
     let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
     let is_port = to.contains(['/', '\\']) || to.to_ascii_uppercase().starts_with("COM");

@@ -239,6 +239,8 @@ fn strangers_drives_that_would_go_on_in_silence_and_full_buses_are_refused() {
     // 805 bits of a cycle, 230 of inputs every second one, little of signs of life: of 625 bits in 5 ms at 125 kbit/s.
     let slow = rig().replace("1 Mbit/s", "125 kbit/s");
     refused(&slow, &[], "2 drives at a cycle of 5 ms would take 150 % of 125000 bit/s at worst");
+    let silent = rig().replace("warning         = { leg = \"left\", bit = 16 }\n", "");
+    refused(&silent, &[], "names no output that sounds the warning, and nothing moves without one");
     let plain = rig().split("\n[can]").next().unwrap().to_string();
     refused(&plain, &[], "the rig file has no [can] table");
 }

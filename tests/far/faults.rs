@@ -226,7 +226,7 @@ impl Case {
 
 /// Nothing of what an act begins with: its warning, torque, brakes that open, motion. That torque ends which held the
 /// legs while nothing was heard of brakes is none.
-fn nothing_begins(truth: &[Truth], from: u32, name: &str) {
+pub(crate) fn nothing_begins(truth: &[Truth], from: u32, name: &str) {
     let after = truth.windows(2).filter(|pair| pair[0].words >= from);
     let opens = |pair: &[Truth]| (0..2).any(|leg| pair[0].brakes[leg] && !pair[1].brakes[leg]);
     let begun = after
@@ -361,6 +361,9 @@ Looked at in every run of the tests, at the far end and in the record (`tests/fa
 | the wall clock is set an hour forth and back | nothing notices: cycles and records count the monotonic clock |
 | frames come twice, or in another order | nothing notices |
 | another rig answers, or drives with other parameters | it is said, and nothing begins; under way the run ends as at silence |
+
+Standing still for longer, a full disk, no more files, and frames twice or in another order are provoked in every state in
+which drives are on, over a network and a serial line.
 
 The audio device lost while a scene is played was looked at by hand (a sound server that was killed): nothing on the drives
 notices, for the sound goes by the path and never the path by the sound.

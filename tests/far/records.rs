@@ -12,14 +12,14 @@ use cueloom::record::read_container;
 use std::io::Read;
 use std::process::Command;
 
-const LOST: &str = "the record cannot be written";
+pub(crate) const LOST: &str = "the record cannot be written";
 
-fn record(desk: &Desk) -> std::path::PathBuf {
+pub(crate) fn record(desk: &Desk) -> std::path::PathBuf {
     desk.folder.path().join("run.mcap")
 }
 
 /// A limit of a process that runs, by the system's own command.
-fn limit(program: &Program, what: &str) {
+pub(crate) fn limit(program: &Program, what: &str) {
     let id = program.child.id().to_string();
     assert!(Command::new("prlimit").args(["--pid", &id, what]).status().unwrap().success());
 }

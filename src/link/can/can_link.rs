@@ -125,9 +125,6 @@ pub fn unknown(rig: &Rig) -> Vec<String> {
             )),
         }
     }
-    if part.warning.is_none() {
-        all.push("no output sounds the warning: call it out yourself before every motion".to_string());
-    }
     all
 }
 
