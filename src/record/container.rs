@@ -241,7 +241,7 @@ impl Container {
     /// # Errors
     /// Those of the writer.
     pub fn lateness(&mut self, time_us: u64, late: &Histogram) -> io::Result<()> {
-        let mut words = format!("of {} cycles", late.total());
+        let mut words = format!("lateness of {} cycles", late.total());
         for (edge, count) in late.classes() {
             let _ = match edge {
                 Some(edge) => write!(words, "; {count} late by at most {edge} us"),

@@ -77,7 +77,7 @@ fn kind_of_run(words: &str) -> Kind {
 }
 
 fn kind_of_note(words: &str) -> Kind {
-    const MILD: [&str; 5] = ["asked: ", "refused: ", "governor ", "gain ", "late by "];
+    const MILD: [&str; 6] = ["asked: ", "refused: ", "governor ", "gain ", "late by ", "lateness of "];
     // What is left: `tripped: …`, `braking: …`, `left: emergency 0x8611: …`, lost rows.
     if MILD.iter().any(|mild| words.starts_with(mild)) { Kind::Change } else { Kind::Fault }
 }
@@ -114,6 +114,7 @@ mod tests {
             ("run: holding: words that a later program may write", Kind::Fault),
             ("run: engaging to following: asked for", Kind::Change),
             ("run: following to holding: the scene was played to its end", Kind::Change),
+            ("lateness of 9 cycles; 9 late by at most 10 us", Kind::Change),
             ("run: following to stopped: asked to stop: the run is over", Kind::Change),
             ("left: emergency 0x8611: following error", Kind::Fault),
             ("tripped: left measured at 0.5 m, set-point 0.6 m, expected within 0.01 m", Kind::Fault),
