@@ -127,12 +127,16 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
         driven.studio().drives.ladder().cell(rung(level_db)).map(|cell| cell.standing)
     };
     assert_eq!(standing(&driven, -6), Some(Rungs::Closed));
+    driven.desk.harness.get_by_label("Noticed").scroll_to_me();
+    driven.pass(200);
     driven.desk.harness.get_by_label("Noticed").focus();
     driven.desk.harness.run_steps(2);
     driven.desk.harness.event(Event::Text("a knock on the left".to_string()));
     driven.desk.harness.run_steps(2);
-    driven.press("Sign off");
-    assert_eq!((standing(&driven, -12), standing(&driven, -6)), (Some(Rungs::Signed), Some(Rungs::Open)));
+    assert_eq!(driven.studio().drives.remark, "a knock on the left");
+    driven.press_below("Sign off");
+    let stand = (standing(&driven, -12), standing(&driven, -6));
+    assert_eq!(stand, (Some(Rungs::Signed), Some(Rungs::Open)), "{:?}", driven.studio().drives.said());
     let entries = driven.records().entries().unwrap();
     assert!(matches!(&entries[0], Entry::Begun { record, .. } if record.ends_with("small-1.mcap")));
     assert!(matches!(&entries[1], Entry::Strayed { .. }));
