@@ -305,7 +305,7 @@ static void jogs_on_switches(void)
 /* 12 mm are what it is built with. */
 static void windows(void)
 {
-    static const struct { uint32_t window_um; int64_t slip_nm; uint8_t trips; } all[] = {
+    static const struct { uint32_t window_um; int slip_nm; uint8_t trips; } all[] = {
         {100000, 11000000, 0}, {100000, 13000000, 1}, {3000, 2000000, 0}, {3000, 4000000, 1}};
     int good = 1;
     for (size_t i = 0; i < sizeof all / sizeof all[0]; i++) {

@@ -11,7 +11,7 @@ use std::time::Duration;
 
 /// Plays to the end and parks: what the program said, and what the drives truly did.
 fn to_its_end((mut bench, mut program, at): (Bench, Program, usize)) -> (String, Vec<Truth>) {
-    let at = program.wait_for("the scene was played to its end", at);
+    let at = program.wait_for("holding: brakes on: the scene was played to its end", at);
     bench.say("presence 0");
     wait(Duration::from_millis(100));
     bench.say("presence 1");
