@@ -112,7 +112,8 @@ fn look(suffered: &Suffered, state: State, link: &str) {
     nothing_begins(&truth, let_go, &name);
 }
 
-/// `CUELOOM_ONLY="disk full, homing"` looks at those whose names hold that.
+/// Each in each state, one over one line and the next over the other. `CUELOOM_ONLY="disk full, homing"` looks at those
+/// whose names hold that over both, and `CUELOOM_ONLY=,` at all.
 #[test]
 fn what_is_suffered_in_any_state_over_any_line_ends_well() {
     let _alone = alone();
@@ -124,6 +125,10 @@ fn what_is_suffered_in_any_state_over_any_line_ends_well() {
     cases.retain(|(suffered, state, link)| {
         format!("{}, {}, {link}", suffered.name, state.word()).contains(&only)
     });
+    if only.is_empty() {
+        let mut at = 0..;
+        cases.retain(|_| at.next().is_some_and(|at: usize| at % 2 == at / 2 % 2));
+    }
     assert!(!cases.is_empty(), "none is called `{only}`");
     at_once(6, &cases, |(suffered, state, link)| look(suffered, *state, link));
 }
