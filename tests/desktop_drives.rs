@@ -122,21 +122,17 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
         driven.sees("played to its end") && driven.sees("-12 dB vacant was played to its end: sign it off?")
     );
     // Signed off by what was noticed, and the rung above is open.
-    let rung = |level_db| Rung { level_db, load: Load::Vacant };
     let standing = |driven: &Driven, level_db| {
-        driven.studio().drives.ladder().cell(rung(level_db)).map(|cell| cell.standing)
+        let rung = Rung { level_db, load: Load::Vacant };
+        driven.studio().drives.ladder().cell(rung).map(|cell| cell.standing)
     };
     assert_eq!(standing(&driven, -6), Some(Rungs::Closed));
-    driven.desk.harness.get_by_label("Noticed").scroll_to_me();
-    driven.pass(200);
-    driven.desk.harness.get_by_label("Noticed").focus();
-    driven.desk.harness.run_steps(2);
+    driven.focus_below("Noticed");
     driven.desk.harness.event(Event::Text("a knock on the left".to_string()));
     driven.desk.harness.run_steps(2);
     assert_eq!(driven.studio().drives.remark, "a knock on the left");
     driven.press_below("Sign off");
-    let stand = (standing(&driven, -12), standing(&driven, -6));
-    assert_eq!(stand, (Some(Rungs::Signed), Some(Rungs::Open)), "{:?}", driven.studio().drives.said());
+    assert_eq!([-12, -6].map(|db| standing(&driven, db)), [Some(Rungs::Signed), Some(Rungs::Open)]);
     let entries = driven.records().entries().unwrap();
     assert!(matches!(&entries[0], Entry::Begun { record, .. } if record.ends_with("small-1.mcap")));
     assert!(matches!(&entries[1], Entry::Strayed { .. }));

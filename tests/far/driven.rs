@@ -101,6 +101,14 @@ impl Driven {
         self.press(name);
     }
 
+    /// Puts the keys into a field, wherever on the page it stands.
+    pub(crate) fn focus_below(&mut self, name: &str) {
+        self.desk.harness.get_by_label(name).scroll_to_me();
+        self.pass(200);
+        self.desk.harness.get_by_label(name).focus();
+        self.desk.harness.run_steps(2);
+    }
+
     /// Presses an act while nothing is held, until the run has heard it: a hold that is heard first counts for nothing.
     pub(crate) fn choose(&mut self, act: &str) {
         self.press(act);
