@@ -115,6 +115,18 @@ impl Setup {
 mod tests {
     use super::*;
     use crate::link::sample::two_legs;
+    use crate::safety::{Governor, Keeps, StartError};
+
+    /// The demo rig over a floor that its front edge comes too near to, nose down.
+    #[test]
+    fn its_limits_keep_clearances_too() {
+        let text = include_str!("../../profiles/rigs/club-two-axis.toml");
+        let text = text.replace("[\"0 m\", \"0 m\", \"0.62 m\"]", "[\"0 m\", \"0 m\", \"0.17 m\"]");
+        let rig = Arc::new(crate::rig::load(crate::diag::SourceId(0), &text).rig.unwrap());
+        let low_m = crate::rig::kinematics::lengths_m(&rig, &[-0.17, 0.0]);
+        let refused = Governor::start(Setup::of(&rig).unwrap().limits, &low_m).unwrap_err();
+        assert!(matches!(refused, StartError::Bound { keeps: Keeps::Clearance, .. }), "{refused:?}");
+    }
 
     #[test]
     fn the_clock_is_gentler_on_a_rig_that_is_weaker() {
