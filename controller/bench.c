@@ -10,7 +10,8 @@
  * and no fault is told), switch LEG (at the short end), long LEG (the other), hot LEG, stick 1 (brakes), slip LEG UM,
  * snag LEG N, push LEG UM (by hand, brakes on), forget 1 (the encoders' count), clear, name TEXT, quit.
  *
- * Encoders count from 0 where the legs stand at the start; without --not-homed it is known where that is.
+ * Encoders count from 0 where the legs stand at the start: --start-mm, and each --apart-mm further out than the one before
+ * it. Without --not-homed it is known where that is.
  */
 #define _POSIX_C_SOURCE 200809L
 #define _XOPEN_SOURCE 700
@@ -364,7 +365,7 @@ int main(int count, char **args)
 {
     cl_config config;
     long cycle_us = 2000, port = 0;
-    double start_m = 0.540;
+    double start_m = 0.540, apart_m = 0.0;
     int homed = 1, use_pty = 0;
     long silence_ms = 100;
     memset(&config, 0, sizeof config);
@@ -379,6 +380,7 @@ int main(int count, char **args)
         if (!strcmp(args[i], "--pty")) use_pty = 1;
         if (!strcmp(args[i], "--cycle-us")) cycle_us = atol(next);
         if (!strcmp(args[i], "--start-mm")) start_m = 1e-3 * atof(next);
+        if (!strcmp(args[i], "--apart-mm")) apart_m = 1e-3 * atof(next);
         if (!strcmp(args[i], "--load-n")) b.load_n = atof(next);
         if (!strcmp(args[i], "--silence-ms")) silence_ms = atol(next);
         if (!strcmp(args[i], "--not-homed")) homed = 0;
@@ -403,7 +405,7 @@ int main(int count, char **args)
         config.speed_nm_s[i] = 250e6;
         config.braking_nm_s2[i] = 4e9;
         config.identity.serial[i] = 1000u + (uint64_t)i;
-        b.leg[i].at_m = b.leg[i].zero_m = start_m;
+        b.leg[i].at_m = b.leg[i].zero_m = start_m + i * apart_m;
         b.leg[i].braked = 1;
         b.hardware.temperature_dc[i] = 300;
     }
@@ -411,7 +413,7 @@ int main(int count, char **args)
     b.hardware.input[CL_PRESENCE] = CL_OPEN;
     cl_receiver_init(&b.receiver, &config);
     int64_t zero_nm[LEGS];
-    for (int i = 0; i < LEGS; i++) zero_nm[i] = (int64_t)llround(1e9 * start_m);
+    for (int i = 0; i < LEGS; i++) zero_nm[i] = (int64_t)llround(1e9 * b.leg[i].zero_m);
     if (homed) cl_receiver_know(&b.receiver, zero_nm);
     if (use_pty) {
         b.pty = posix_openpt(O_RDWR | O_NOCTTY | O_NONBLOCK);

@@ -24,6 +24,7 @@ mod far {
     mod faults;
     #[cfg(target_os = "linux")]
     mod frozen;
+    mod homing;
     mod interrupted;
     #[cfg(target_os = "linux")]
     mod itself;

@@ -1,6 +1,6 @@
 //! A folder with a scene and a rig of CAN drives, commissioned by the program, and a run on it.
 
-use super::bench::{Bench, Program};
+use super::bench::{Bench, PROGRAM, Program};
 use super::can_rig::{commission, rig};
 use super::states::{State, pass};
 use std::collections::BTreeMap;
@@ -22,18 +22,27 @@ pub(crate) fn homing_rig() -> String {
     rig().replace("reference       = \"absolute\"", "reference       = \"homing\"\nhoming_method   = 17")
 }
 
-pub(crate) struct CanDesk(tempfile::TempDir);
+pub(crate) struct CanDesk {
+    folder: tempfile::TempDir,
+    /// The program.
+    by: fn() -> Command,
+}
 
 impl CanDesk {
     pub(crate) fn new(rig: &str) -> Self {
+        Self::by(rig, || Command::new(PROGRAM))
+    }
+
+    /// The same by a command that gets the program's arguments.
+    pub(crate) fn by(rig: &str, by: fn() -> Command) -> Self {
         let folder = tempfile::tempdir().unwrap();
         std::fs::write(folder.path().join("rig.toml"), rig).unwrap();
         std::fs::write(folder.path().join("short.cues"), SCENE).unwrap();
-        Self(folder)
+        Self { folder, by }
     }
 
     pub(crate) fn folder(&self) -> &Path {
-        self.0.path()
+        self.folder.path()
     }
 
     pub(crate) fn bench(&self, arguments: &[&str]) -> Bench {
@@ -71,7 +80,7 @@ impl CanDesk {
         let level = format!("--level={level}");
         let mut arguments = vec!["play", "short.cues", "--rig", "rig.toml", "--no-render", "--link", "can"];
         arguments.extend(["--to", address, "--seat", "vacant", &level, "--log", "run.mcap"]);
-        Program::start(&arguments, self.folder())
+        Program::started((self.by)().args(arguments).current_dir(self.folder()))
     }
 
     /// Connected, brakes on. Where processors are shared the link may be found too slow, rightly, or Python takes more than
@@ -127,8 +136,14 @@ impl CanDesk {
     }
 
     pub(crate) fn sign(&self) {
-        let mut sign = Command::new(env!("CARGO_BIN_EXE_cueloom"));
+        let mut sign = Command::new(PROGRAM);
         sign.args(["audition", "--sign", "nothing to hear"]).current_dir(self.folder());
         assert!(sign.output().unwrap().status.success());
+    }
+}
+
+impl AsRef<Path> for CanDesk {
+    fn as_ref(&self) -> &Path {
+        self.folder()
     }
 }

@@ -7,6 +7,7 @@ use super::states::pass;
 use cueloom::record::read_container;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::OnceLock;
 
 /// The clock that jumps, built to be loaded before everything else.
 fn jumping(folder: &Path) -> PathBuf {
@@ -27,6 +28,14 @@ fn really_jumps(clock: &Path) {
     let shown: u64 = String::from_utf8_lossy(&out.stdout).trim().parse().unwrap();
     let expected = cueloom::player::today().0 * 86_400 + 13 * 3_600;
     assert!((expected..expected + 5).contains(&shown), "{shown}, expected {expected}");
+}
+
+/// The program with such a clock, built once.
+pub(crate) fn jumps() -> Command {
+    static CLOCK: OnceLock<PathBuf> = OnceLock::new();
+    let mut command = Command::new(PROGRAM);
+    command.env("LD_PRELOAD", CLOCK.get_or_init(|| jumping(Path::new(env!("CARGO_TARGET_TMPDIR")))));
+    command
 }
 
 pub(crate) fn a_wall_clock_that_jumps_moves_nothing_and_times_nothing() {

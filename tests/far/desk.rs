@@ -5,7 +5,7 @@ use cueloom::commissioning::{
     Answered, BrakeTest, CommissioningRecord, FarEnd, Question, Wanted, brakes, steps,
 };
 use cueloom::rig::Rig;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::sync::{OnceLock, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
@@ -153,6 +153,12 @@ impl Desk {
         let at = program.wait_for("parked: brakes on", 0);
         bench.say("presence 1");
         program.wait_for("following: MOVING", at)
+    }
+}
+
+impl AsRef<Path> for Desk {
+    fn as_ref(&self) -> &Path {
+        self.folder.path()
     }
 }
 
