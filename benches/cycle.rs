@@ -83,7 +83,7 @@ fn played(cleared: &Cleared, fast: bool) -> (Logged, Duration) {
         hand.act(SimAct::Input(SimInput::Presence, if held { Input::Closed } else { Input::Open }));
     };
     drive(
-        &DrivePlan::of(cleared),
+        &DrivePlan::of(cleared).expect("limits"),
         connected,
         &options,
         &shell,

@@ -142,7 +142,8 @@ fn main() {
     };
     let record = Record::Mcap(record);
     let played =
-        drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).expect("a run");
+        drive(&DrivePlan::of(&cleared).expect("limits"), connected, &options, &shell, record, &mut progress)
+            .expect("a run");
     let [orders, missed] = &*seen;
     println!(
         "{:.2} h, {} cycles, played out: {}, tripped: {:?}, governor held back in {}; {} orders, {} of them out of their \

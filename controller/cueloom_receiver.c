@@ -176,7 +176,7 @@ static uint8_t heeded(cl_receiver *r, uint8_t kind, int all_released)
         /* The first set-point is hardly where the legs stand to a micrometre: no step of it. */
         for (int i = 0; i < r->config.legs; i++) {
             r->join_nm[i] = r->reference_nm[i] - r->point[0].nm[i];
-            if (fabs(r->join_nm[i]) > (double)r->config.following_nm) {
+            if (fabs(r->join_nm[i]) > window_nm(r)) {
                 cl_find_fault(r, CL_FAULT_FOLLOWING, i);
                 next = CL_HOLD;
             }

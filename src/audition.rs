@@ -16,6 +16,7 @@ pub use straying::{Strayed, expected_m};
 
 use crate::motion::Plan;
 use crate::signal::BLOCK;
+use crate::units::factor_of_db;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
@@ -55,7 +56,7 @@ pub struct Key {
     pub motion: String,
     /// Hash of the rig file.
     pub rig: String,
-    /// Hash of the tune; empty where there is none.
+    /// Always empty: rig files that hold a tune have its values in the hash of the rig. Files of the ladder have it.
     pub tune: String,
     /// Hash of the commissioning record.
     pub commissioning: String,
@@ -77,7 +78,28 @@ pub struct Rung {
 impl Rung {
     /// Its part of full gain: 20 log10 of an amplitude's ratio is its level (ISO 80000-1, annex C).
     pub fn part(self) -> f64 {
-        libm::pow(10.0, f64::from(self.level_db) / 20.0)
+        factor_of_db(f64::from(self.level_db))
+    }
+
+    /// Level and load: `-12 dB vacant`.
+    pub fn words(self) -> String {
+        format!("{} dB {}", self.level_db, self.load.word())
+    }
+}
+
+impl Entry {
+    /// When, days since 1970-01-01.
+    pub fn day(&self) -> u64 {
+        match self {
+            Entry::Begun { day, .. }
+            | Entry::Ended { day, .. }
+            | Entry::Played { day, .. }
+            | Entry::Strayed { day, .. }
+            | Entry::Signed { day, .. }
+            | Entry::Trip { day, .. }
+            | Entry::Maintenance { day, .. }
+            | Entry::Override { day, .. } => *day,
+        }
     }
 }
 

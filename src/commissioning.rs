@@ -113,7 +113,7 @@ impl CommissioningRecord {
         if self.drives.firmware != drives.firmware {
             return Some("the controller's program was changed since".to_string());
         }
-        if day < self.day || day < self.brakes.day {
+        if day < self.day {
             return Some("it is dated in the future: see this computer's clock".to_string());
         }
         let age = day - self.day;
@@ -127,7 +127,12 @@ impl CommissioningRecord {
     fn brakes_void(&self, rig: &Rig, day: u64) -> Option<String> {
         const REPEAT: &str =
             "test every brake with `cueloom commission --brakes`, or `Test the brakes` in the window";
-        let age = day.saturating_sub(self.brakes.day);
+        if day < self.brakes.day {
+            return Some(format!(
+                "the last brake test is dated in the future: see this computer's clock, then {REPEAT}"
+            ));
+        }
+        let age = day - self.brakes.day;
         if age >= BRAKE_DAYS {
             let days = if age == 1 { "day" } else { "days" };
             return Some(format!(
@@ -222,6 +227,11 @@ impl Commissioning {
                 if self.question().is_some() { Next::Ask } else { Next::Done }
             }
         }
+    }
+
+    /// The last answer is asked for once more.
+    pub fn take_back(&mut self) {
+        self.answers.pop();
     }
 
     /// What the brakes held, once all steps are done.

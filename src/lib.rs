@@ -6,7 +6,7 @@
 //! | --- | --- |
 //! | units | SI inside; a raw `f64` carries its unit in its name (`rate_rad_s`, `length_m`) |
 //! | body axes | x forward, y right, z down (ISO 1151-1) |
-//! | signs | pitch nose up, roll right wing down, yaw nose right, surge forward, sway right are positive; the *language* counts heave positive up, the core counts z positive down |
+//! | signs | pitch nose up, roll right wing down, yaw nose right, surge forward, sway right are positive; what people read and write counts heave positive up (`motion::sign`), the core counts z positive down |
 //! | rig frame | origin at the pivot centre with the platform level; z down, so the floor has positive z |
 //! | frames | `r` rig (does not move), `p` platform; a point names its frame as a suffix: `anchor_p_m` |
 //! | platform coordinates | one value per degree of freedom of the rig, in the rig's order: rad for rotations, m for translations |

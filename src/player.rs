@@ -1,6 +1,6 @@
 //! The player: one run of a cleared plan on a link, by hand as fast as it goes, or in real time.
 //!
-//! Takes cleared plans only. The cycle thread allocates, locks and logs nothing; frames come to it, and rows leave it,
+//! Takes cleared plans only. The cycle thread locks and logs nothing, and allocates nothing while legs may move; frames come to it, and rows leave it,
 //! through rings of fixed size.
 
 mod clock;
@@ -13,6 +13,7 @@ mod forces;
 mod gain;
 mod hand;
 mod operator;
+mod planner;
 mod priority;
 mod ready;
 mod real_time;

@@ -231,12 +231,28 @@ pub struct Drive {
     pub counts_per_turn: u32,
 }
 
+impl Actuator {
+    /// Coordinates between which it may be used: its stroke less the soft stop at either end, m.
+    pub fn soft_ends_m(&self) -> (f64, f64) {
+        (self.min_m + self.soft_stop_m, self.max_m - self.soft_stop_m)
+    }
+}
+
 impl Drive {
     /// After so long without a word either side takes the other for silent, microseconds: the detection time, and three
     /// cycles at least, for one frame may be lost without a stop (own choice).
     pub fn patience_us(&self) -> u64 {
-        ((self.detection_s * 1e6).round() as u64).max(3 * u64::from(self.cycle_us))
+        patience_us(self.detection_s, self.cycle_us)
     }
+}
+
+fn patience_us(detection_s: f64, cycle_us: u32) -> u64 {
+    ((detection_s * 1e6).round() as u64).max(3 * u64::from(cycle_us))
+}
+
+/// [`Drive::patience_us`] in whole milliseconds, as far ends are told: none is less patient than this program.
+pub fn patience_ms(detection_s: f64, cycle_us: u32) -> u16 {
+    u16::try_from(patience_us(detection_s, cycle_us).div_ceil(1000)).unwrap_or(u16::MAX).max(1)
 }
 
 /// What a drive does between two set-points.

@@ -84,7 +84,8 @@ fn play(to: &Path) {
         }
     };
     let record = Record::Mcap(Box::new(std::fs::File::create(to).unwrap()));
-    let played = drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).unwrap();
+    let played =
+        drive(&DrivePlan::of(&cleared).unwrap(), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && twice, "{played:?}");
 }
 

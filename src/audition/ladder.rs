@@ -31,7 +31,7 @@ pub fn missing(levels: &Levels, entries: &[Entry], rung: Rung, key: &Key, day: u
 
 /// Why `rung` does not count as signed off; `None` when it does.
 pub fn why_not_signed(entries: &[Entry], rung: Rung, key: &Key, day: u64) -> Option<String> {
-    let name = format!("{} dB {}", rung.level_db, rung.load.word());
+    let name = rung.words();
     let signed = entries.iter().enumerate().rev().filter_map(|(at, entry)| match entry {
         Entry::Signed { rung: found, key, played, day, .. } if *found == rung => {
             Some((at, key, [*played, *day]))

@@ -50,7 +50,7 @@ pub struct Unsigned {
 impl Unsigned {
     /// Which run, in words.
     pub fn words(&self) -> String {
-        format!("{} dB {}, the run of `{}`", self.rung.level_db, self.rung.load.word(), self.record)
+        format!("{}, the run of `{}`", self.rung.words(), self.record)
     }
 
     /// Why it is too late on `day` to sign it off.

@@ -4,11 +4,11 @@ use super::args::DriveArgs;
 use super::compile::read_rig;
 use super::drive::{carrier, open};
 use super::output::{Failure, Outcome, say};
+use super::typed::{self, Typed};
 use crate::commissioning::{Commissioning, Next};
 use crate::diag::Sources;
 use crate::drives::Records;
 use crate::player::{self, today};
-use std::io::BufRead;
 use std::path::Path;
 
 /// Asks every step and keeps the record; or of every brake, and keeps what it held.
@@ -62,14 +62,22 @@ fn unfinished() -> Failure {
 /// # Errors
 /// When one does not come out right, or the answers end before the questions.
 fn ask(commissioning: &mut Commissioning) -> Result<(), Failure> {
-    let mut lines = std::io::stdin().lock().lines();
+    let mut lines = std::io::stdin().lock();
     while let Some(question) = commissioning.question() {
         let (done, all) = commissioning.progress();
         say(&format!("\n{} of {all}: {}\n{}\n> ", done + 1, question.name, question.words))?;
-        let Some(line) = lines.next() else {
-            return Err(Failure("the answers ended before the questions: nothing was kept".into()));
+        let line = match typed::next(&mut lines) {
+            Typed::Line(line) => line,
+            Typed::TooLong => {
+                say(&format!("a line of more than {} bytes is no answer\n", typed::LONGEST))?;
+                continue;
+            }
+            Typed::Ended => {
+                return Err(Failure("the answers ended before the questions: nothing was kept".into()));
+            }
+            Typed::Failed(error) => return Err(error.into()),
         };
-        match commissioning.answer(&line?) {
+        match commissioning.answer(&line) {
             Next::Again(expected) => say(&format!("{expected}\n"))?,
             Next::Failed(why) => return Err(Failure(format!("{why}; nothing was kept"))),
             Next::Ask | Next::Done => {}

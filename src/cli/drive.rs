@@ -102,7 +102,7 @@ pub(super) fn run(
     let rig = cleared.plan().rig().clone();
     caution();
     // What takes long comes first: a far end is not kept waiting for it.
-    let (plan, motion) = (player::DrivePlan::of(&cleared), motion_hash(&report.plan().at_gain(full)));
+    let (plan, motion) = (player::DrivePlan::of(&cleared)?, motion_hash(&report.plan().at_gain(full)));
     let opened = open(&on.drives, &rig)?;
     let connected = player::connect(opened.link, &rig, false)?;
     let (far, measure, (day, _)) = (connected.far.clone(), connected.measure, today());

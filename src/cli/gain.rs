@@ -1,5 +1,6 @@
 //! A gain as it is typed: `0.5`, `50 %`, `-6 dB`.
 
+use crate::units::factor_of_db;
 use crate::units::{Dimension, quantity};
 use std::str::FromStr;
 
@@ -26,7 +27,7 @@ impl FromStr for Gain {
         let factor = match found.dimension {
             Dimension::NUMBER => found.value_si,
             // A level of an amplitude is 20 log10 of its ratio (ISO 80000-1, annex C).
-            Dimension::LEVEL => libm::pow(10.0, found.value_si / 20.0),
+            Dimension::LEVEL => factor_of_db(found.value_si),
             other => return Err(format!("a gain is a plain number or a level in dB, not {other}")),
         };
         if (0.0..=MAX_GAIN).contains(&factor) {

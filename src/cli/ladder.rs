@@ -7,6 +7,7 @@ use crate::audition::{Entry, to_sign};
 use crate::drives::{DriveError, Records, levels};
 use crate::files::SETTINGS_NAME;
 use crate::player::today;
+use crate::time::date;
 use crate::units::{Dimension, show};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -42,7 +43,7 @@ pub(super) fn run(
         return Ok(Outcome::Clean);
     }
     if let Some(remark) = sign {
-        let run = records.sign(&remark, day)?;
+        let run = records.sign(&remark, day, None)?;
         say(&match format {
             Format::Json => json::signed(&run),
             _ => format!("signed off in {folder}: {}\n", run.words()),
@@ -57,24 +58,25 @@ pub(super) fn run(
     }
     let mut text = String::new();
     for entry in &entries {
+        let day = date(entry.day());
         let _ = match entry {
-            Entry::Begun { day, record, .. } => writeln!(text, "day {day}  begun       {record}"),
-            Entry::Ended { day, .. } => writeln!(text, "day {day}  ended"),
-            Entry::Played { rung, day, record, .. } => {
-                writeln!(text, "day {day}  played      {} dB {}  {record}", rung.level_db, rung.load.word())
+            Entry::Begun { record, .. } => writeln!(text, "{day}  begun       {record}"),
+            Entry::Ended { .. } => writeln!(text, "{day}  ended"),
+            Entry::Played { rung, record, .. } => {
+                writeln!(text, "{day}  played      {}  {record}", rung.words())
             }
-            Entry::Strayed { day, strayed, .. } => {
+            Entry::Strayed { strayed, .. } => {
                 let most_um = strayed.legs_um.iter().max().copied().unwrap_or(0);
                 let most = show(f64::from(most_um) * 1e-6, Dimension::LENGTH);
-                writeln!(text, "day {day}  strayed     legs up to {most} off their set-points")
+                writeln!(text, "{day}  strayed     legs up to {most} off their set-points")
             }
-            Entry::Signed { rung, day, remark, .. } => {
-                writeln!(text, "day {day}  signed off  {} dB {}  {remark}", rung.level_db, rung.load.word())
+            Entry::Signed { rung, remark, .. } => {
+                writeln!(text, "{day}  signed off  {}  {remark}", rung.words())
             }
-            Entry::Trip { day, cause, .. } => writeln!(text, "day {day}  TRIP        {cause}"),
-            Entry::Maintenance { day, remark } => writeln!(text, "day {day}  maintenance {remark}"),
-            Entry::Override { rung, day, reason } => {
-                writeln!(text, "day {day}  OVERRIDE    {} dB {}  {reason}", rung.level_db, rung.load.word())
+            Entry::Trip { cause, .. } => writeln!(text, "{day}  TRIP        {cause}"),
+            Entry::Maintenance { remark, .. } => writeln!(text, "{day}  maintenance {remark}"),
+            Entry::Override { rung, reason, .. } => {
+                writeln!(text, "{day}  OVERRIDE    {}  {reason}", rung.words())
             }
         };
     }

@@ -4,7 +4,7 @@ use super::args::{CheckedArgs, Format};
 use super::compile::examine;
 use super::output::{Failure, Outcome, say, tell};
 use super::progress::Progress;
-use super::report::{clock, gain_words};
+use super::report::gain_words;
 use super::view::View;
 use super::written_over::may_write;
 use super::{json, played};
@@ -15,6 +15,7 @@ use crate::files::{self, write_series};
 use crate::link::SimRig;
 use crate::player::{self, Options, Order};
 use crate::safety::State;
+use crate::time::clock;
 use std::path::{Path, PathBuf};
 use std::sync::mpsc;
 

@@ -1,8 +1,9 @@
 //! What is said of a run when it is over: how it ended, how the legs followed, where its record is.
 
-use super::report::{clock, table};
+use super::report::table;
 use crate::player::Played;
 use crate::safety::State;
+use crate::time::clock;
 use crate::units::{Dimension, show};
 use std::fmt::Write;
 use std::path::PathBuf;

@@ -3,6 +3,7 @@
 use super::view::{LayerView, Measured, View};
 use crate::check::{CAUTION, Finding, Margin, Unchecked};
 use crate::diag::{Severity, Sources, render_human_in};
+use crate::time::clock;
 use crate::units::{Dimension, show};
 use std::fmt::Write;
 
@@ -68,18 +69,6 @@ fn gain_exactly(gain: f64) -> String {
     match (gain * 1e4).round() / 1e4 {
         short if short == gain => format!("{gain}"),
         short => format!("{short} ({:.1} dB)", 20.0 * libm::log10(gain)),
-    }
-}
-
-/// A time as profiles write it: `1:23.5`, `1:02:03`.
-pub(super) fn clock(time_s: f64) -> String {
-    let milliseconds = (time_s.clamp(0.0, 1e9) * 1000.0).round() as u64;
-    let (minutes, rest) = (milliseconds / 60_000, milliseconds % 60_000);
-    let seconds = format!("{:06.3}", rest as f64 / 1000.0);
-    let seconds = seconds.trim_end_matches('0').trim_end_matches('.');
-    match minutes / 60 {
-        0 => format!("{minutes}:{seconds:0>2}"),
-        hours => format!("{hours}:{:02}:{seconds:0>2}", minutes % 60),
     }
 }
 

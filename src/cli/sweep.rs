@@ -8,6 +8,7 @@ use super::report::table;
 use crate::drives::Records;
 use crate::player::today;
 use crate::record::{Change, Sweep, SweepExtent, SweepMeter, Told};
+use crate::time::date;
 use crate::units::{Dimension, show};
 use std::fmt::Write as _;
 use std::path::Path;
@@ -79,8 +80,8 @@ fn human(sweep: &Sweep, first: Option<(u64, &Sweep)>, changes: &[Change]) -> Str
         let _ = writeln!(text, "\nnot as it was: {words}\n  look for: {look}");
     }
     let _ = match first {
-        Some((day, _)) if changes.is_empty() => writeln!(text, "\nas in the first sweep, of day {day}"),
-        Some((day, _)) => writeln!(text, "\nthe first sweep is of day {day}"),
+        Some((day, _)) if changes.is_empty() => writeln!(text, "\nas in the first sweep, of {}", date(day)),
+        Some((day, _)) => writeln!(text, "\nthe first sweep is of {}", date(day)),
         None => writeln!(
             text,
             "\nno sweep of these drives was kept before: keep the first with --keep, on a rig that is as it should be"
@@ -105,7 +106,7 @@ mod tests {
         let alone = human(&first, None, &[]);
         assert!(alone.contains("30 N") && alone.contains("11.5 Hz") && alone.contains("--keep"), "{alone}");
         let same = human(&first, Some((20_000, &first)), &[]);
-        assert!(same.contains("as in the first sweep, of day 20000"), "{same}");
+        assert!(same.contains("as in the first sweep, of 2024-10-04"), "{same}");
         let changed = human(&now, Some((20_000, &first)), &now.changes(&first));
         for words in ["not as it was: friction of `left`: 55 N, 30 N", "look for: a dry or bent screw"] {
             assert!(changed.contains(words), "{words} in {changed}");

@@ -71,9 +71,10 @@ impl BrakeLoad {
             }
             _ => return Err(format!("`{text}` is something else; {LIKE}")),
         };
-        let given_nm = self.given_nm.filter(|_| found.dimension == Dimension::TORQUE);
-        if let Some(given_nm) = given_nm.filter(|given_nm| found.value_si > SLIP * given_nm) {
-            let given = show(given_nm, Dimension::TORQUE);
+        // What the brake has by the rig file, as it was answered: a torque, or the force that brings it.
+        let given_si = self.given_nm.map(|given_nm| given_nm * least_si / self.least_nm);
+        if let Some(given_si) = given_si.filter(|given_si| found.value_si > SLIP * given_si) {
+            let given = show(given_si, found.dimension);
             return Err(format!(
                 "`{text}` is more than {SLIP} times the {given} that the rig file gives this brake; {LIKE}"
             ));

@@ -111,6 +111,27 @@ fn a_brake_test_counts_on_its_own_date_and_on_no_other() {
     assert!(void(weak.clone()).contains("`brake of left` is not answered as it must be"), "{}", void(weak));
 }
 
+/// A clock that was ahead when the brakes were tested is put right, and so is their date, by another test.
+#[test]
+fn a_brake_test_dated_in_the_future_is_mended_by_another() {
+    let mut record = record();
+    record.brakes.day = 107;
+    let why = record.void(&two_legs(), &drives(), 100).unwrap();
+    assert!(why.contains("the last brake test is dated in the future") && why.contains("--brakes"), "{why}");
+    assert_eq!(record.void_but_for_brakes(&two_legs(), &drives(), 100), None);
+}
+
+#[test]
+fn a_slip_of_the_pen_in_newtons_is_none_of_an_answer() {
+    let mut brakes = Commissioning::of_brakes(&two_legs());
+    let Wanted::Held(load) = brakes.question().unwrap().wanted.clone() else { panic!("a brake") };
+    let (least_n, given_nm) = (load.least_n.unwrap(), load.given_nm.unwrap());
+    let given_n = given_nm * least_n / load.least_nm;
+    let Next::Again(said) = brakes.answer(&format!("{} N", 5.1 * given_n)) else { panic!("taken") };
+    assert!(said.contains("more than 5 times the") && said.contains(" N"), "{said}");
+    assert_eq!(brakes.answer(&format!("{} N", 4.9 * given_n)), Next::Ask);
+}
+
 #[test]
 fn the_brakes_alone_leave_no_record_and_a_no_leaves_nothing() {
     let mut daily = Commissioning::of_brakes(&two_legs());

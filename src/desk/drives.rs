@@ -338,13 +338,14 @@ impl Drives {
         if remark.is_empty() || self.is_engaged() {
             return;
         }
-        match self.records().sign(&remark, today().0) {
+        let shown = self.ladder().to_sign.clone();
+        match self.records().sign(&remark, today().0, shown.as_ref()) {
             Ok(run) => {
                 self.said = Some(format!("signed off: {}", run.words()));
                 self.remark.clear();
-                self.read_ladder();
             }
             Err(error) => self.said = Some(error.to_string()),
         }
+        self.read_ladder();
     }
 }

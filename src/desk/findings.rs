@@ -1,9 +1,9 @@
 //! What was found, as rows for a list, marks in a text and marks on the time axis.
 
-use super::clock;
 use super::understand::Understood;
 use crate::check::Finding;
 use crate::diag::{Diagnostic, Fix, Severity, SourceId, Sources, Span};
+use crate::time::clock;
 
 /// Something that can be done about a finding with one press.
 #[derive(Debug, Clone, PartialEq)]

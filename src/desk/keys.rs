@@ -105,7 +105,7 @@ const fn command(act: Act, key: &'static str, words: &'static str) -> Key {
     Key { act, key, command: true, shift: false, alt: false, words }
 }
 
-const fn shift(act: Act, key: &'static str, words: &'static str) -> Key {
+const fn command_shift(act: Act, key: &'static str, words: &'static str) -> Key {
     Key { act, key, command: true, shift: true, alt: false, words }
 }
 
@@ -133,18 +133,18 @@ pub const KEYS: &[Key] = &[
     command(Act::Remedy, "Period", "do what the finding advises"),
     command(Act::ZoomIn, "Plus", "closer on the time axis"),
     command(Act::ZoomOut, "Minus", "wider on the time axis"),
-    shift(Act::ZoomWhole, "0", "all of the scene"),
+    command_shift(Act::ZoomWhole, "0", "all of the scene"),
     key(Act::Compare, "F9", "compare with the text as saved"),
     command(Act::Record, "R", "lay a record of a run over the scene, or put it away"),
     command(Act::New, "N", "new profile"),
     command(Act::Open, "O", "open"),
     command(Act::Save, "S", "save"),
-    shift(Act::SaveAs, "S", "save under another name"),
+    command_shift(Act::SaveAs, "S", "save under another name"),
     command(Act::Close, "W", "close this tab"),
     command(Act::NextTab, "Tab", "next tab"),
     command(Act::Find, "F", "find in the text"),
     command(Act::Complete, "Space", "words that can stand here"),
-    shift(Act::Format, "F", "put the text into the one layout"),
+    command_shift(Act::Format, "F", "put the text into the one layout"),
     command(Act::Report, "P", "write the report"),
     command(Act::Look, "L", "light, dark, as the system"),
     key(Act::Keys, "F1", "this list"),

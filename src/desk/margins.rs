@@ -1,7 +1,7 @@
 //! Margins as rows for people: worst first, a share, and the words beside it.
 
-use super::clock;
 use crate::check::Margin;
+use crate::time::clock;
 use crate::units::show;
 
 /// How near a margin is to its limit.

@@ -22,15 +22,13 @@ pub enum Part {
     Channel(String),
     /// A placed statement of the scene with all that it plays, by its label.
     Placement(String),
-    /// One layer, by its label.
-    Layer(String),
 }
 
 impl Part {
     /// Its name for people.
     pub fn name(&self) -> &str {
         match self {
-            Part::Channel(name) | Part::Placement(name) | Part::Layer(name) => name,
+            Part::Channel(name) | Part::Placement(name) => name,
         }
     }
 }
@@ -62,14 +60,13 @@ impl Variant {
         *self == Self::default()
     }
 
-    /// Whether it sounds: its channel, its placement and itself.
+    /// Whether it sounds: its channel and its placement.
     pub fn sounds(&self, scenario: &Scenario, layer: &Layer) -> bool {
         let placement = scenario.placements.get(layer.placement).map_or("", |placement| &placement.name);
         let held = |set: &BTreeSet<Part>| {
             set.iter().any(|part| match part {
                 Part::Channel(word) => word == layer.line.word(),
                 Part::Placement(name) => name == placement,
-                Part::Layer(label) => *label == layer.label,
             })
         };
         !held(&self.muted) && (self.alone.is_empty() || held(&self.alone))
@@ -92,7 +89,7 @@ impl Variant {
             words.push(format!("without {}", names(&self.muted)));
         }
         if let Some((from_s, to_s)) = self.stretch {
-            words.push(format!("{} to {}", super::clock(from_s), super::clock(to_s)));
+            words.push(format!("{} to {}", crate::time::clock(from_s), crate::time::clock(to_s)));
         }
         words.join(", ")
     }

@@ -7,6 +7,7 @@ use crate::link::wire::UdpWire;
 use crate::link::{DriveLink, FrameLink, SimDrives, SimHand};
 use crate::player::run_number;
 use crate::rig::Rig;
+use crate::rig::patience_ms;
 
 /// What carries set-points to drives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -95,7 +96,7 @@ pub fn open(carrier: Carrier, to: &str, rig: &Rig) -> Result<Opened, DriveError>
         )));
     }
     let (legs, session) = (rig.actuators.len(), run_number());
-    let silence_ms = u16::try_from(rig.drive.patience_us().div_ceil(1000)).unwrap_or(u16::MAX);
+    let silence_ms = patience_ms(rig.drive.detection_s, rig.drive.cycle_us);
     let failed = |e: std::io::Error| DriveError::Link(format!("cannot open the link to `{to}`: {e}"));
     match carrier {
         Carrier::Sim => {

@@ -173,16 +173,23 @@ impl Records {
         save_lines(&self.ladder_file(), &entries)
     }
 
-    /// Signs the last run off with what was noticed; which run that was.
+    /// Signs the last run off with what was noticed; which run that was. Where somebody was `shown` which run is meant, that
+    /// one and no other.
     ///
     /// # Errors
-    /// When nothing was noticed in words, there is no run to sign, or only one that is too old, or the file cannot be read
-    /// or written.
-    pub fn sign(&self, remark: &str, day: u64) -> Result<Unsigned, DriveError> {
+    /// When nothing was noticed in words, there is no run to sign, another than was shown, or only one that is too old, or
+    /// the file cannot be read or written.
+    pub fn sign(&self, remark: &str, day: u64, shown: Option<&Unsigned>) -> Result<Unsigned, DriveError> {
         let remark = in_words(remark, "what was noticed of the run")?;
         let _alone = self.alone()?;
         let entries = self.entries()?;
         let run = to_sign(&entries).ok_or(DriveError::NothingToSign)?;
+        if shown.is_some_and(|shown| *shown != run) {
+            return Err(DriveError::NotSigned(format!(
+                "another run was played since: {}; look again",
+                run.words()
+            )));
+        }
         if let Some(why) = run.too_old(day) {
             return Err(DriveError::NotSigned(why));
         }
@@ -255,7 +262,7 @@ impl Records {
         let record = CommissioningRecord { brakes: test, ..before };
         match record.void(rig, far, day) {
             Some(why) => Err(DriveError::Void(why)),
-            None => self.keep_commissioning(&record),
+            None => self.save_commissioning(&record),
         }
     }
 
@@ -264,6 +271,12 @@ impl Records {
     /// # Errors
     /// When it cannot be written.
     pub fn keep_commissioning(&self, record: &CommissioningRecord) -> Result<PathBuf, DriveError> {
+        let _alone = self.alone()?;
+        self.save_commissioning(record)
+    }
+
+    /// Only with the lock.
+    fn save_commissioning(&self, record: &CommissioningRecord) -> Result<PathBuf, DriveError> {
         let path = self.commissioning_file();
         files::make_folder_of(&path)?;
         files::save(&path, |out| serde_json::to_writer_pretty(out, record).map_err(std::io::Error::from))?;

@@ -318,8 +318,11 @@ impl Cueloom {
                 _ => self.sound.stop(),
             }
         }
-        let level =
-            if self.studio.kept.silent { 0.0 } else { libm::pow(10.0, self.studio.kept.master_db / 20.0) };
+        let level = if self.studio.kept.silent {
+            0.0
+        } else {
+            crate::units::factor_of_db(self.studio.kept.master_db)
+        };
         self.sound.set_level(level);
         if let Some(words) = self.sound.trouble() {
             self.studio.say(words);

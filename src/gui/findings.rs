@@ -2,9 +2,9 @@
 
 use super::canvas;
 use super::theme::Palette;
-use crate::desk::clock;
 use crate::desk::findings::summary;
 use crate::desk::studio::Studio;
+use crate::time::clock;
 use egui::{RichText, ScrollArea, Sense};
 
 pub(super) fn show(ui: &mut egui::Ui, studio: &mut Studio, palette: &Palette) {

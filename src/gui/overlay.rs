@@ -7,7 +7,6 @@ use super::dialogs::Dialog;
 use super::theme::{self, Palette};
 use super::time::{NAMES, x_of};
 use super::traces::{Choice, ERROR};
-use crate::desk::clock;
 use crate::desk::findings::sentence;
 use crate::desk::keys::{Act, name};
 use crate::desk::overlay::head::gain_words;
@@ -15,6 +14,7 @@ use crate::desk::overlay::made::Made;
 use crate::desk::overlay::marks::{self, Kind, Mark};
 use crate::desk::studio::{Overlaid, Studio};
 use crate::diag::Severity;
+use crate::time::clock;
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{Align2, Label, Rect, RichText, ScrollArea, Sense, pos2, vec2};
 

@@ -38,7 +38,7 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
         return;
     };
     let pose = studio.pose();
-    let said = format!("Rig at {}", crate::desk::clock(studio.transport().at_s));
+    let said = format!("Rig at {}", crate::time::clock(studio.transport().at_s));
     response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Canvas, true, &said));
     let response = response.on_hover_text("Drag turns, drag with Shift moves, wheel zooms");
     let scale = f64::from(rect.width().min(rect.height())) / (2.6 * reach_m(&rig)) * view.camera.zoom;
@@ -116,9 +116,10 @@ pub(super) fn show(ui: &mut egui::Ui, studio: &Studio, view: &mut View, palette:
     for (row, axis) in axes.iter().enumerate() {
         let colour =
             if axis.nearness == Nearness::Clear { palette.text } else { palette.nearness(axis.nearness) };
+        let at = crate::motion::sign(rig.axes[row].axis) * pose.get(row).unwrap_or(&0.0);
         let value = match rig.axes[row].axis.is_rotation() {
-            true => format!("{:+.2} deg", pose.get(row).unwrap_or(&0.0).to_degrees()),
-            false => format!("{:+.1} mm", pose.get(row).unwrap_or(&0.0) * 1000.0),
+            true => format!("{:+.2} deg", at.to_degrees()),
+            false => format!("{:+.1} mm", at * 1000.0),
         };
         let words = format!("{:5} {value:>10}  {}", axis.name, axis.nearness.word());
         let corner = rect.left_top() + vec2(8.0, 8.0 + 16.0 * row as f32);

@@ -4,10 +4,10 @@ use super::canvas;
 use super::overlay;
 use super::theme::{self, Palette};
 use super::traces::{self, Choice};
-use crate::desk::clock;
 use crate::desk::lanes::{self, Mark};
 use crate::desk::studio::Studio;
 use crate::desk::variant::Part;
+use crate::time::clock;
 use egui::{Align2, FontId, Rect, Sense, Stroke, pos2, vec2};
 
 /// Width of the names at the left.
@@ -319,7 +319,8 @@ fn pointer(
         studio.put_playhead(t_s);
     }
     if response.drag_started() {
-        choice.drag_from_s = Some(t_of(studio, rect, response.drag_start(ui).map_or(pointer.x, |at| at.x)));
+        let from = ui.input(|input| input.pointer.press_origin());
+        choice.drag_from_s = Some(t_of(studio, rect, from.map_or(pointer.x, |at| at.x)));
     }
     if let Some(from_s) = choice.drag_from_s {
         let colour = palette.accent.gamma_multiply(0.2);
@@ -331,16 +332,5 @@ fn pointer(
         }
     } else if response.hovered() && !on_block {
         traces::read(ui, studio, choice, traces_rect, pointer, t_s, palette);
-    }
-}
-
-/// Where a drag began.
-trait DragStart {
-    fn drag_start(&self, ui: &egui::Ui) -> Option<egui::Pos2>;
-}
-
-impl DragStart for egui::Response {
-    fn drag_start(&self, ui: &egui::Ui) -> Option<egui::Pos2> {
-        ui.input(|input| input.pointer.press_origin())
     }
 }

@@ -4,14 +4,15 @@
 use super::overlay;
 use super::theme::{self, Palette};
 use super::time::NAMES;
-use crate::desk::clock;
 use crate::desk::close_up::CloseUp;
 use crate::desk::compiler::Motion;
 use crate::desk::keys::{Act, name};
 use crate::desk::overlay::{Laid, Line};
 use crate::desk::studio::{Overlaid, Studio};
 use crate::desk::traces::{CELL, Extent, ORDERS, row};
+use crate::motion::sign;
 use crate::rig::Rig;
+use crate::time::clock;
 use crate::units::{Dimension, show as in_words};
 use egui::{Align2, Color32, Mesh, Rect, Stroke, pos2, vec2};
 use std::sync::Arc;
@@ -96,11 +97,18 @@ pub(super) fn choose(ui: &mut egui::Ui, studio: &mut Studio, choice: &mut Choice
 struct Strip {
     name: String,
     row: usize,
-    /// Limits, where the rig file has one.
+    /// What its values are multiplied by to be read: people count heave up, the rig counts it down.
+    sign: f64,
+    /// Limits as they are read, where the rig file has one.
     limits: Option<(f64, f64)>,
     dimension: Dimension,
     /// Which leg, where it is one.
     leg: Option<usize>,
+}
+
+/// A range as it is read with that sign.
+fn turned((low, high): (f64, f64), sign: f64) -> (f64, f64) {
+    if sign < 0.0 { (-high, -low) } else { (low, high) }
 }
 
 fn strips(rig: &Rig, order: usize) -> Vec<Strip> {
@@ -108,13 +116,15 @@ fn strips(rig: &Rig, order: usize) -> Vec<Strip> {
     let axes = rig.axes.iter().enumerate().map(|(at, axis)| Strip {
         name: axis.axis.word().to_string(),
         row: row(at, order),
-        limits: (order == 0).then_some((axis.min, axis.max)),
+        sign: sign(axis.axis),
+        limits: (order == 0).then(|| turned((axis.min, axis.max), sign(axis.axis))),
         dimension: over(if axis.axis.is_rotation() { Dimension::ANGLE } else { Dimension::LENGTH }),
         leg: None,
     });
     let errors = rig.actuators.iter().enumerate().map(|(at, leg)| Strip {
         name: leg.name.clone(),
         row: row(rig.axes.len() + at, 0),
+        sign: 1.0,
         limits: None,
         dimension: Dimension::LENGTH,
         leg: Some(at),
@@ -124,12 +134,12 @@ fn strips(rig: &Rig, order: usize) -> Vec<Strip> {
     }
     let legs = rig.actuators.iter().enumerate().map(|(at, leg)| {
         let most = [0.0, leg.speed_m_s, leg.acceleration_m_s2, leg.jerk_m_s3][order.min(3)];
-        let soft = leg.soft_stop_m;
         Strip {
             // What is drawn of a crank is the way of its pin.
             name: if leg.crank.is_some() { format!("{} pin", leg.name) } else { leg.name.clone() },
             row: row(rig.axes.len() + at, order),
-            limits: Some(if order == 0 { (leg.min_m + soft, leg.max_m - soft) } else { (-most, most) }),
+            sign: 1.0,
+            limits: Some(if order == 0 { leg.soft_ends_m() } else { (-most, most) }),
             dimension: over(Dimension::LENGTH),
             leg: Some(at),
         }
@@ -170,14 +180,14 @@ pub(super) fn show(ui: &egui::Ui, studio: &Studio, choice: &mut Choice, rect: Re
         if choice.order == ERROR {
             lines.extend(over(Line::Error).map(|line| line.look(colour, THIN)));
         } else {
-            let ghost = ghost.as_ref().map(|ghost| ghost.line(strip.row));
+            let ghost = ghost.as_ref().map(|ghost| ghost.line(strip.row).turned(strip.sign));
             let faint = theme::mix(palette.ground, palette.text, 0.55);
             lines.extend(ghost.map(|ghost| Drawn { dash: Some(DASH), ..ghost.look(faint, USUAL) }));
             let commanded = over(Line::Commanded).filter(|_| choice.order == 0);
             // What is drawn over a line lets it be seen on both sides.
             let (width, part) = if commanded.is_some() { (BROAD, 0.6) } else { (USUAL, 1.0) };
             let own = theme::mix(palette.ground, colour, if old { 0.45 } else { part });
-            lines.push(columns.line(strip.row).look(own, width));
+            lines.push(columns.line(strip.row).turned(strip.sign).look(own, width));
             if let Some(commanded) = commanded {
                 lines.push(Drawn { dash: Some(DOT), ..commanded.look(palette.text, USUAL) });
                 lines.extend(over(Line::Measured).map(|line| line.look(palette.text, THIN)));
@@ -262,6 +272,16 @@ struct Drawn<'a> {
 impl<'a> Drawn<'a> {
     fn of(extent: impl Fn(usize) -> Option<Extent> + 'a, whole: Option<Extent>, count: usize) -> Self {
         Self { extent: Box::new(extent), whole, count, colour: Color32::BLACK, half: USUAL, dash: None }
+    }
+
+    /// As it is read with that sign.
+    fn turned(self, sign: f64) -> Self {
+        if sign > 0.0 {
+            return self;
+        }
+        let turn = |found: Extent| Extent { low: -found.high, high: -found.low };
+        let extent = self.extent;
+        Self { extent: Box::new(move |column| extent(column).map(turn)), whole: self.whole.map(turn), ..self }
     }
 
     fn look(self, colour: Color32, half: f32) -> Self {
@@ -410,7 +430,11 @@ pub(super) fn read(
             Some(jet) => *jet,
             None => crate::rig::kinematics::leg_jet(plan.rig(), channel - jets.len(), &jets),
         };
-        lines.push(format!("{}  {}", strip.name, in_words(jet.0[choice.order.min(3)], strip.dimension)));
+        lines.push(format!(
+            "{}  {}",
+            strip.name,
+            in_words(strip.sign * jet.0[choice.order.min(3)], strip.dimension)
+        ));
         lines.extend(of_record.filter(|_| choice.order == 0).map(|said| format!("    {said}")));
     }
     let painter = ui.painter_at(Rect::from_min_max(pos2(rect.left(), rect.top() - 400.0), rect.max));
@@ -424,4 +448,22 @@ pub(super) fn read(
     let place = anchor.anchor_size(at, galley.size());
     painter.rect_filled(place.expand(4.0), 2.0, palette.raised);
     painter.galley(place.min, galley, palette.text);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn heave_is_drawn_and_read_up() {
+        let text = include_str!("../../profiles/rigs/club-three-axis.toml");
+        let rig = crate::rig::load(crate::diag::SourceId(0), text).rig.unwrap();
+        let at = rig.axes.iter().position(|axis| axis.axis == crate::rig::Axis::Heave).unwrap();
+        let strip = &strips(&rig, 0)[at];
+        assert_eq!((strip.sign, strip.limits), (-1.0, Some((-rig.axes[at].max, -rig.axes[at].min))));
+        let whole = Extent { low: -0.01, high: 0.03 };
+        let turned = Drawn::of(move |_| Some(whole), Some(whole), 1).turned(strip.sign);
+        let up = Extent { low: -0.03, high: 0.01 };
+        assert_eq!(((turned.extent)(0), turned.whole), (Some(up), Some(up)));
+    }
 }

@@ -3,13 +3,13 @@
 use super::app::Cueloom;
 use super::canvas;
 use super::theme::Palette;
-use crate::desk::clock;
 use crate::desk::findings::sentence;
 use crate::desk::kept::{LATENCY_MS, MASTER_DB};
 use crate::desk::keys::{Act, name};
 use crate::desk::studio::{Mode, TEMPOS, Verdict};
 use crate::desk::variant::{Part, tempo_word};
 use crate::diag::Severity;
+use crate::time::clock;
 use egui::containers::menu::{MenuButton, MenuConfig};
 use egui::{PopupCloseBehavior, RichText, ScrollArea};
 use std::collections::BTreeSet;

@@ -144,7 +144,7 @@ fn legs(page: &mut Page, plan: &Plan, envelope: &Envelope) {
         let shown = Shown::leg(leg);
         let names = if leg.crank.is_some() { " angle" } else { " length" };
         let limits = [
-            (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m),
+            leg.soft_ends_m(),
             (-leg.speed_m_s, leg.speed_m_s),
             (-leg.acceleration_m_s2, leg.acceleration_m_s2),
         ];

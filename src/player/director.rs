@@ -3,7 +3,7 @@
 //! Plans moves and gain ramps, which takes time and memory; so it lives beside the cycle, not in it.
 
 use super::command::{Command, View};
-use super::gain::GainRamp;
+use super::planner::Planner;
 use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
@@ -90,16 +90,12 @@ pub(super) trait Directs {
 
 /// Directs one session.
 pub(super) struct Director<'a> {
-    setup: &'a Setup,
-    scene: &'a dyn Scene,
+    plans: Planner<'a>,
     first_m: Legs,
     park_at_end: bool,
     started: bool,
     parked: bool,
     finished: bool,
-    sent: u64,
-    /// What could not be done, in words.
-    remarks: Vec<String>,
     /// Whether a stop was ordered because the record failed.
     letting_go: bool,
 }
@@ -108,15 +104,12 @@ impl<'a> Director<'a> {
     /// For a run that begins at the scene's first leg lengths `first_m`.
     pub(super) fn new(setup: &'a Setup, scene: &'a dyn Scene, first_m: Legs, park_at_end: bool) -> Self {
         Self {
-            setup,
-            scene,
+            plans: Planner::new(setup, scene),
             first_m,
             park_at_end,
             started: false,
             parked: false,
             finished: false,
-            sent: 0,
-            remarks: Vec::new(),
             letting_go: false,
         }
     }
@@ -126,42 +119,14 @@ impl<'a> Director<'a> {
     /// # Errors
     /// When there is none.
     pub(super) fn first_move(&self, from_m: Legs) -> Result<Move, super::travel::MoveError> {
-        self.plan(from_m, self.first_m)
+        self.plans.plan(from_m, self.first_m)
     }
 
-    fn plan(&self, from: Legs, to: Legs) -> Result<Move, super::travel::MoveError> {
-        Move::plan(&self.setup.limits, &self.setup.paces, &*self.setup.mechanism, from, to)
-    }
-
-    fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) {
-        if send(command) {
-            self.sent += 1;
-        } else {
-            self.remarks.push("an order was lost: too many at once".to_string());
-        }
-    }
-
-    fn travel(&mut self, view: &View, to: Legs, command: fn(Move) -> Command) -> Command {
+    fn travel(&mut self, view: &View, to_m: Legs, command: fn(Move) -> Command) -> Command {
         if view.state.is_moving() || !view.at_rest {
             return Command::Refuse(Refusal::Moving);
         }
-        match self.plan(view.set_points_m, to) {
-            Ok(travel) => command(travel),
-            Err(e) => {
-                self.remarks.push(format!("no move: {e}"));
-                Command::Refuse(Refusal::NoMove)
-            }
-        }
-    }
-
-    fn gain(&mut self, view: &View, gain: f64) -> Command {
-        match GainRamp::ahead_of(self.scene, self.setup, view, gain) {
-            Ok(ramp) => Command::Gain(ramp),
-            Err(e) => {
-                self.remarks.push(e.to_string());
-                Command::Refuse(Refusal::NoRamp)
-            }
-        }
+        self.plans.travel(view, to_m, command)
     }
 }
 
@@ -172,49 +137,52 @@ impl Directs for Director<'_> {
             Order::Resume => Command::Resume,
             Order::Stop => Command::Stop,
             Order::Reset => Command::Reset,
-            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
-            Order::Level => self.travel(view, self.setup.level_m(), Command::Level),
-            Order::Gain(gain) => self.gain(view, gain),
+            Order::Park => self.travel(view, self.plans.setup.park_m, Command::Park),
+            Order::Level => self.travel(view, self.plans.setup.level_m(), Command::Level),
+            Order::Gain(gain) => self.plans.gain(view, gain),
             // The plain simulated rig starts by itself, has its reference, and knows no emergency.
             Order::EmergencyStop | Order::End => Command::Stop,
             Order::Start | Order::Home | Order::Jog { .. } => Command::Refuse(Refusal::Nothing),
         };
-        self.send(command, send);
+        self.plans.send(command, send);
     }
 
     /// What follows from how the session stands, once it has taken everything that was sent.
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
-        if view.taken != self.sent || view.state.is_moving() || !view.at_rest || self.finished {
+        if !self.plans.is_taken(view) || view.state.is_moving() || !view.at_rest || self.finished {
             return;
         }
         if !self.started && view.state == State::Parked {
             self.started = true;
-            match self.first_move(view.set_points_m) {
-                Ok(travel) => self.send(Command::Start(travel), send),
-                Err(e) => {
-                    self.remarks.push(format!("no move to the first pose: {e}"));
-                    self.send(Command::Stop, send);
-                }
-            }
+            let command = self.first_move(view.set_points_m).map_or_else(
+                |e| {
+                    self.plans.remarks.push(format!("no move to the first pose: {e}"));
+                    Command::Stop
+                },
+                Command::Start,
+            );
+            self.plans.send(command, send);
             return;
         }
         let paused = view.state == State::Holding && view.task.is_some();
         if paused && view.starved {
             // Nothing goes on by itself, and there may be nobody to ask.
-            self.remarks.push("the host rendered too slowly: the run was stopped on its path".to_string());
-            return self.send(Command::Stop, send);
+            self.plans
+                .remarks
+                .push("the host rendered too slowly: the run was stopped on its path".to_string());
+            self.plans.send(Command::Stop, send);
+            return;
         }
         if paused {
             return;
         }
         if view.state == State::Holding && view.played_out && self.park_at_end && !self.parked {
             self.parked = true;
-            let command = self.travel(view, self.setup.park_m, Command::Park);
-            return self.send(command, send);
+            let command = self.travel(view, self.plans.setup.park_m, Command::Park);
+            self.plans.send(command, send);
+            return;
         }
-        let before = self.sent;
-        self.send(Command::Finish, send);
-        self.finished = self.sent > before;
+        self.finished = self.plans.send(Command::Finish, send);
     }
 
     fn let_go_once(&mut self) -> bool {
@@ -222,6 +190,6 @@ impl Directs for Director<'_> {
     }
 
     fn remarks(self) -> Vec<String> {
-        self.remarks
+        self.plans.remarks
     }
 }

@@ -12,7 +12,6 @@ use super::{Hand, Options, Order, PlayError, Played, Progress, Run};
 use crate::check::Cleared;
 use crate::link::{DriveLink, DriveOrder, DriveReport, DriveTime, FarEnd};
 use crate::rig::Rig;
-use crate::safety::Legs;
 use crate::safety::operation::Permit;
 use std::sync::mpsc::{Receiver, TryRecvError};
 use std::time::Duration;
@@ -203,18 +202,22 @@ impl Shell<'_> {
 
 /// A cleared plan with what drives need for it. Made before a link is opened: it takes a look at the whole scene, and a far
 /// end that hears nothing meanwhile would stop.
-#[derive(Debug)]
+#[allow(missing_debug_implementations, reason = "its mechanics are whatever tells lengths")]
 pub struct DrivePlan<'c> {
     cleared: &'c Cleared,
     forces: Forces,
-    fastest_m_s: Legs,
+    setup: Setup,
 }
 
 impl<'c> DrivePlan<'c> {
     /// For a cleared plan.
-    pub fn of(cleared: &'c Cleared) -> Self {
+    ///
+    /// # Errors
+    /// When limits cannot be made of its rig.
+    pub fn of(cleared: &'c Cleared) -> Result<Self, PlayError> {
         let (forces, fastest_m_s) = Forces::of(cleared);
-        Self { cleared, forces, fastest_m_s }
+        let setup = Setup::of(cleared.plan().rig())?.no_faster_than(&fastest_m_s);
+        Ok(Self { cleared, forces, setup })
     }
 }
 
@@ -230,13 +233,12 @@ pub fn drive<L: DriveLink>(
     record: super::Record,
     progress: &mut dyn FnMut(&Progress),
 ) -> Result<Played, PlayError> {
-    let DrivePlan { cleared, forces, fastest_m_s } = plan;
+    let DrivePlan { cleared, forces, setup } = plan;
     let rig = cleared.plan().rig();
-    let setup = Setup::of(rig)?.no_faster_than(fastest_m_s);
     let scene = ClearedScene::new(cleared)
         .ok_or(PlayError::Cycle { rate_hz: cleared.plan().rate().hz(), cycle_us: rig.drive.cycle_us })?;
     let Connected { link, far, report, clock, .. } = connected;
-    let run = Run { setup: &setup, scene: &scene, options, clock: Some(&*clock) };
+    let run = Run { setup, scene: &scene, options, clock: Some(&*clock) };
     run.drive(link, report, &far, forces.clone(), rig, shell, record, progress)
 }
 

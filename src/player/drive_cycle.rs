@@ -166,8 +166,9 @@ impl<L: DriveLink> DriveCycle<L> {
     /// Presence counts only while somebody directs the run who could stop it.
     fn inputs(&mut self, report: &DriveReport) -> Inputs {
         let mut inputs = self.held.joined(report.inputs, self.elapsed_us);
-        if matches!(report.fault, Some((FrameFault::Stop, _))) {
-            // The far end has seen more than its reports show.
+        if matches!(report.fault, Some((FrameFault::Stop, _))) && !self.run.is_propped() {
+            // The far end has seen more than its reports show. It keeps that fault for as long as drives hold; where they
+            // hold legs whose brakes are not known to be on, only a stop that is seen now may take their torque.
             inputs.stop = Input::Open;
         }
         match self.directed {

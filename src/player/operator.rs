@@ -3,12 +3,11 @@
 
 use super::command::{Command, View};
 use super::director::{Directs, Order};
-use super::gain::GainRamp;
+use super::planner::Planner;
 use super::ready::Remark;
 use super::scene::Scene;
 use super::setup::Setup;
 use super::thresholds::{DISPLACED_M, largest_m};
-use super::travel::Move;
 use crate::safety::operation::{Cause, Input, Operation, Phase, Request, State};
 use crate::safety::{Legs, Refusal};
 
@@ -80,8 +79,7 @@ fn is_jogging(run: &Operation) -> bool {
 
 /// An operator's side of a run on drives.
 pub(super) struct Operator<'a> {
-    setup: &'a Setup,
-    scene: &'a dyn Scene,
+    plans: Planner<'a>,
     first_m: Legs,
     park_at_end: bool,
     /// Nothing is wanted but what was said: neither the start at first nor the way to park after the end.
@@ -91,8 +89,6 @@ pub(super) struct Operator<'a> {
     begun: bool,
     ending: bool,
     park_offered: bool,
-    sent: u64,
-    remarks: Vec<String>,
     /// Remarks before the last order.
     remarked: usize,
 }
@@ -100,20 +96,16 @@ pub(super) struct Operator<'a> {
 impl<'a> Operator<'a> {
     /// For a run whose scene begins at the leg lengths `first_m`.
     pub(super) fn new(setup: &'a Setup, scene: &'a dyn Scene, first_m: Legs, park_at_end: bool) -> Self {
-        let (wish, remarks) = (None, Vec::new());
         Self {
-            setup,
-            scene,
+            plans: Planner::new(setup, scene),
             first_m,
             park_at_end,
             by_word: false,
-            wish,
+            wish: None,
             jogging: None,
             begun: false,
             ending: false,
             park_offered: false,
-            sent: 0,
-            remarks,
             remarked: 0,
         }
     }
@@ -123,41 +115,11 @@ impl<'a> Operator<'a> {
         Self { by_word, ..self }
     }
 
-    fn send(&mut self, command: Command, send: &mut dyn FnMut(Command) -> bool) -> bool {
-        let sent = send(command);
-        self.sent += u64::from(sent);
-        if !sent {
-            self.remarks.push("an order was lost: too many at once".to_string());
-        }
-        sent
-    }
-
-    fn travel(&mut self, view: &View, to: Legs, command: fn(Move) -> Command) -> Command {
-        match Move::plan(&self.setup.limits, &self.setup.paces, &*self.setup.mechanism, view.set_points_m, to)
-        {
-            Ok(travel) => command(travel),
-            Err(e) => {
-                self.remarks.push(format!("no move: {e}"));
-                Command::Refuse(Refusal::NoMove)
-            }
-        }
-    }
-
-    fn gain(&mut self, view: &View, gain: f64) -> Command {
-        match GainRamp::ahead_of(self.scene, self.setup, view, gain) {
-            Ok(ramp) => Command::Gain(ramp),
-            Err(e) => {
-                self.remarks.push(e.to_string());
-                Command::Refuse(Refusal::NoRamp)
-            }
-        }
-    }
-
     /// The command for what is wished, made where the legs stand now.
     fn granted(&mut self, view: &View, order: Order) -> Command {
         match order {
-            Order::Start => self.travel(view, self.first_m, Command::Start),
-            Order::Park => self.travel(view, self.setup.park_m, Command::Park),
+            Order::Start => self.plans.travel(view, self.first_m, Command::Start),
+            Order::Park => self.plans.travel(view, self.plans.setup.park_m, Command::Park),
             Order::Resume => Command::Resume,
             Order::Home => Command::Ask(Request::Home),
             Order::Jog { leg, part, longest_s } => {
@@ -171,13 +133,13 @@ impl<'a> Operator<'a> {
 
     fn jog(&self, leg: Option<usize>, part: f64, begins: bool) -> Command {
         let part = if part.is_finite() { part.clamp(-1.0, 1.0) } else { 0.0 };
-        let legs = self.setup.legs.len();
+        let legs = self.plans.setup.legs.len();
         let speed_m_s = |at| if leg.is_none_or(|leg| leg == at) { part * JOG_M_S } else { 0.0 };
         Command::Jog { speeds_m_s: Legs::from_fn(legs, speed_m_s), begins }
     }
 
     fn cycles(&self, time_us: u64) -> u64 {
-        time_us / self.setup.cycle_us.max(1)
+        time_us / self.plans.setup.cycle_us.max(1)
     }
 
     /// A jog goes on while presence is held, for as long as it was said, and ends for good when either is over.
@@ -189,17 +151,17 @@ impl<'a> Operator<'a> {
         }
         if run.phase() == Phase::Moving && now.ends.is_none() {
             // A cast saturates: a jog without an end has one beyond every run's.
-            now.ends = Some(view.tick.saturating_add((now.longest_s / self.setup.cycle_s()) as u64));
+            now.ends = Some(view.tick.saturating_add((now.longest_s / self.plans.setup.cycle_s()) as u64));
         }
         if now.ends.is_some_and(|end| view.tick >= end) {
             self.jogging = None;
-            self.send(Command::Pause, send);
+            self.plans.send(Command::Pause, send);
             return;
         }
         if view.tick >= now.due {
             now.due = view.tick + self.cycles(JOG_EVERY_US);
             let command = self.jog(now.leg, now.part, false);
-            self.send(command, send);
+            self.plans.send(command, send);
         }
         self.jogging = Some(now);
     }
@@ -214,7 +176,7 @@ impl<'a> Operator<'a> {
 impl Directs for Operator<'_> {
     fn order(&mut self, view: &View, order: Order, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
-        self.remarked = self.remarks.len();
+        self.remarked = self.plans.remarks.len();
         let command = match order {
             Order::Start | Order::Park | Order::Resume | Order::Home | Order::Jog { .. } => {
                 return self.wish(order, &run, view);
@@ -223,7 +185,7 @@ impl Directs for Operator<'_> {
             Order::Stop => Command::Stop,
             Order::EmergencyStop => Command::Ask(Request::EmergencyStop),
             Order::Reset => Command::Reset,
-            Order::Gain(gain) => self.gain(view, gain),
+            Order::Gain(gain) => self.plans.gain(view, gain),
             Order::Level => Command::Refuse(Refusal::Nothing),
             Order::End => {
                 self.ending = true;
@@ -234,17 +196,17 @@ impl Directs for Operator<'_> {
         if !matches!(order, Order::Gain(_)) {
             (self.wish, self.jogging) = (None, None);
         }
-        self.send(command, send);
+        self.plans.send(command, send);
     }
 
     fn look(&mut self, view: &View, send: &mut dyn FnMut(Command) -> bool) {
         let Some(run) = view.run else { return };
-        if view.taken != self.sent {
+        if !self.plans.is_taken(view) {
             return;
         }
         if run.state() == State::NotConnected && !self.begun && run.seen().link {
             self.begun = true;
-            self.send(Command::Ask(Request::Connect), send);
+            self.plans.send(Command::Ask(Request::Connect), send);
             self.wish = (!self.by_word).then_some(Wish {
                 order: Order::Start,
                 armed: false,
@@ -264,7 +226,7 @@ impl Directs for Operator<'_> {
         let gone = rests && run.state() == State::NotConnected && self.begun;
         if (self.ending || parked_after || gone) && run.may_end() {
             self.ending = true;
-            self.send(Command::Finish, send);
+            self.plans.send(Command::Finish, send);
             return;
         }
         self.go_on_jogging(view, &run, send);
@@ -272,7 +234,7 @@ impl Directs for Operator<'_> {
         if let Some(wish) = &mut self.wish {
             if let Some(why) = wish.lapsed(&run, &view.legs_m) {
                 let word = wish.order.act().map_or("", Request::word);
-                self.remarks.push(format!("{word}: not any more: {why}; ask again"));
+                self.plans.remarks.push(format!("{word}: not any more: {why}; ask again"));
                 self.wish = None;
                 return;
             }
@@ -281,7 +243,7 @@ impl Directs for Operator<'_> {
                 let order = wish.order;
                 self.wish = None;
                 let command = self.granted(view, order);
-                self.send(command, send);
+                self.plans.send(command, send);
             }
         }
     }
@@ -291,12 +253,12 @@ impl Directs for Operator<'_> {
     }
 
     fn remark(&self) -> Option<Remark> {
-        let number = self.remarks.len();
-        let last = self.remarks.last().filter(|_| number > self.remarked);
+        let number = self.plans.remarks.len();
+        let last = self.plans.remarks.last().filter(|_| number > self.remarked);
         last.map(|words| Remark { number, words: words.as_str().into() })
     }
 
     fn remarks(self) -> Vec<String> {
-        self.remarks
+        self.plans.remarks
     }
 }

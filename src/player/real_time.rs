@@ -177,7 +177,7 @@ fn write(
     }
 }
 
-/// Serves every cycle at its deadline. Allocates, locks and logs nothing.
+/// Serves every cycle at its deadline. Locks and logs nothing, and allocates nothing while legs may move.
 pub(super) fn serve<C: Served>(
     mut cycle: C,
     mut rings: Rings,

@@ -171,7 +171,7 @@ fn bound(rig: &Rig, pair: usize, q: &[f64], free: &[Vec<f64>]) -> Option<Bound> 
     let sums = || free.iter().map(|lengths_m| weighted_m(&weight, lengths_m));
     let largest = sums().reduce(f64::max).filter(|_| weight.iter().any(|w| *w != 0.0))?;
     let smallest = sums().fold(largest, f64::min);
-    // What the grid can have missed of a smooth surface's top, as of joints.
+    // What the grid can have missed of a smooth surface's top: its spread over the square of the points.
     let spread = (largest - smallest) / (points(q.len()) as f64 * points(q.len()) as f64);
     Some(Bound { weight, at_most_m: largest + spread + 1e-9 })
 }

@@ -46,7 +46,8 @@ fn bounds(rig: &Rig) -> Vec<Bound> {
         let sums = face(rig, axis, end, &weight);
         let largest = sums.iter().copied().reduce(f64::max)?;
         let smallest = sums.iter().copied().fold(largest, f64::min);
-        // What the grid can have missed of a smooth surface's top: its spread over the square of the points.
+        // What the grid can have missed of a smooth surface's top: its spread over the points, which is more than its
+        // spread over their square, all that a smooth top needs.
         let spread = (largest - smallest) / points(axes) as f64;
         Some(Bound { weight, at_most_m: largest + spread + 1e-9 })
     };

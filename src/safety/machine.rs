@@ -139,8 +139,6 @@ pub enum Refusal {
     OffPath,
     /// Nothing is interrupted.
     Nothing,
-    /// It is there.
-    There,
     /// The move was planned from somewhere else than where the set-points stand.
     Elsewhere,
     /// The gain ramp starts in the past, or over another.
@@ -160,7 +158,6 @@ impl Refusal {
             Refusal::Over => "the run is over: only going to park is left",
             Refusal::OffPath => "off the checked path: go to park, to level or to the start",
             Refusal::Nothing => "nothing is interrupted",
-            Refusal::There => "it is there",
             Refusal::Elsewhere => "planned from where the set-points do not stand",
             Refusal::NoMove => "no move keeps strokes and joints",
             Refusal::NoRamp => "no gain ramp keeps the limits",

@@ -42,18 +42,24 @@ pub struct Timing {
     pub setting: u16,
 }
 
+/// For so long it warns before legs may move, microseconds (common practice is a few seconds).
+pub const WARNING_US: u64 = 3_000_000;
+
+/// So long brakes have to open and to close, microseconds (own choice).
+pub const BRAKES_US: u64 = 1_000_000;
+
 impl Timing {
-    /// For a cycle of `cycle_us` microseconds: 3 s of warning (common practice is a few seconds), 1 s for brakes, 4 s
+    /// For a cycle of `cycle_us` microseconds: [`WARNING_US`], [`BRAKES_US`], 4 s
     /// for a stop: twice what the slowing of a path's clock is given, and 1 s for a stop from creep, which takes tenths
     /// of one: a far end that is not heard cannot say that it stands (own choices).
     pub fn of(cycle_us: u64) -> Self {
         let cycles = |us: u64| u16::try_from(us / cycle_us.max(1) + 1).unwrap_or(u16::MAX);
         Self {
-            warning: cycles(3_000_000),
-            releasing: cycles(1_000_000),
+            warning: cycles(WARNING_US),
+            releasing: cycles(BRAKES_US),
             stopping: cycles(4_000_000),
             creeping: cycles(1_000_000),
-            setting: cycles(1_000_000),
+            setting: cycles(BRAKES_US),
         }
     }
 }

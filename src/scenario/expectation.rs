@@ -5,6 +5,7 @@ use super::{Expectation, Measure, waveform};
 use crate::diag::{Diagnostic, Severity, nearest};
 use crate::lang::tree::{Expect, Group};
 use crate::signal::Order;
+use crate::units::factor_of_db;
 use crate::units::{Dimension, show};
 
 const MEASURES: &[(&str, Measure)] =
@@ -38,7 +39,7 @@ impl<'a> Resolver<'a> {
         let Some(mut number) = bound.number() else { return Ok(None) };
         if bound.dimension == Dimension::LEVEL {
             // dB to an amplitude ratio: 20 log10 of it. Source: ISO 80000-1, annex C.
-            number = libm::pow(10.0, number / 20.0);
+            number = factor_of_db(number);
         }
         if number < 0.0 && measure != Measure::Margin {
             let title = format!(

@@ -47,6 +47,7 @@ pub(crate) fn play(desk: &Desk, let_go_s: f64, to: &Path) {
     };
     std::fs::create_dir_all(to.parent().unwrap()).unwrap();
     let record = Record::Mcap(Box::new(std::fs::File::create(to).unwrap()));
-    let played = drive(&DrivePlan::of(&cleared), connected, &options, &shell, record, &mut progress).unwrap();
+    let played =
+        drive(&DrivePlan::of(&cleared).unwrap(), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && played.tripped.is_none() && let_go && gone_on, "{played:?}");
 }

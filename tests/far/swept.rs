@@ -64,7 +64,8 @@ fn played(day: &Day, cleared: &Cleared, to: &Path) {
         }
     };
     let record = Record::Mcap(Box::new(File::create(to).unwrap()));
-    let played = drive(&DrivePlan::of(cleared), connected, &options, &shell, record, &mut progress).unwrap();
+    let played =
+        drive(&DrivePlan::of(cleared).unwrap(), connected, &options, &shell, record, &mut progress).unwrap();
     assert!(played.played_out && played.tripped.is_none() && knocked, "{played:?}");
 }
 

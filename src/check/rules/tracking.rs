@@ -11,8 +11,8 @@ pub(crate) const RULE: Rule = Rule { slug: "tracking", text: TEXT };
 const TEXT: &str = "\
 What it checks: that strokes and joints have room for what the legs strayed from their set-points in runs on drives before,
 however late all of them together were: the most of all runs in 90 days, since work on the rig was last noted. Where they
-have, all limits of strokes and joints are narrower by it, and the last line of the report says by how much. What was
-measured at a lower gain is taken in proportion.
+have, all limits of strokes and joints are narrower by it, and the paragraph `at most` of the report says by how much. What
+was measured at a lower gain is taken in proportion.
 
 Why it matters: what fits by set-points does not fit by legs that are somewhere else.
 
@@ -48,7 +48,7 @@ fn refusal(plan: &Plan, no_room: &NoRoom) -> Finding {
     }
 }
 
-/// By how much limits are narrower, for the last line of a report; empty where by nothing.
+/// By how much limits are narrower, for the bound of a report; empty where by nothing.
 pub(in crate::check) fn in_words(plan: &Plan) -> String {
     let by = |(leg, stray_m): (&crate::rig::Actuator, &f64)| {
         format!("{} {}", leg.name, show(*stray_m, Dimension::LENGTH))

@@ -79,17 +79,28 @@ impl Steps {
                 self.said = Some(format!("{why}; nothing was kept"));
             }
             Next::Done => {
-                self.said = Some(kept(asked, records, rig, far, (day, self.by.trim())));
-                self.asked = None;
-                return true;
+                let (is_over, said) = kept(asked, records, rig, far, (day, self.by.trim()));
+                self.said = Some(said);
+                match is_over {
+                    true => self.asked = None,
+                    false => asked.take_back(),
+                }
+                return is_over;
             }
         }
         false
     }
 }
 
-/// Keeps what was answered; what is to be said of it.
-fn kept(asked: &Commissioning, records: &Records, rig: &Rig, far: &FarEnd, (day, by): (u64, &str)) -> String {
+/// Keeps what was answered: whether that is done with, and what is to be said of it. What could not be kept has not to be
+/// measured again: the last question stands, and its answer tries once more.
+fn kept(
+    asked: &Commissioning,
+    records: &Records,
+    rig: &Rig,
+    far: &FarEnd,
+    (day, by): (u64, &str),
+) -> (bool, String) {
     let (what, kept) = if asked.is_daily() {
         let test = asked.brake_test(day, by);
         ("every brake was tested, for today (UTC)", test.map(|test| records.brakes_tested(rig, far, test)))
@@ -99,10 +110,12 @@ fn kept(asked: &Commissioning, records: &Records, rig: &Rig, far: &FarEnd, (day,
     };
     match kept {
         Some(Ok(path)) => {
-            format!("{what}; written {}; it counts from the next connection on", path.display())
+            (true, format!("{what}; written {}; it counts from the next connection on", path.display()))
         }
-        Some(Err(error)) => error.to_string(),
-        None => "not all steps were answered: nothing was kept".to_string(),
+        Some(Err(error)) => {
+            (false, format!("{error}; the answers are still here, and the last one is asked for again"))
+        }
+        None => (true, "not all steps were answered: nothing was kept".to_string()),
     }
 }
 
@@ -172,6 +185,27 @@ mod tests {
         steps.begin_brakes(&records, &rig, &other, 12);
         assert!(steps.question().is_none(), "other drives");
         assert!(steps.said().unwrap().contains("a drive's parameters were changed"), "{:?}", steps.said());
+    }
+
+    /// What was measured on the rig is not lost with a disk that is full.
+    #[test]
+    fn what_could_not_be_kept_can_be_kept_again() {
+        let (folder, rig) = (tempfile::tempdir().unwrap(), two_legs());
+        let file = folder.path().join("records");
+        std::fs::write(&file, "in the way").unwrap();
+        let (records, mut steps) = (Records::at(&file), Steps { by: "Ada".into(), ..Steps::default() });
+        steps.begin(&rig, &far());
+        let all = steps.question().unwrap().2;
+        for _ in 0..all {
+            let text = right(steps.question().unwrap().0);
+            assert!(!steps.answer(&text, &records, &rig, &far(), 9));
+        }
+        assert!(steps.said().unwrap().contains("the answers are still here"), "{:?}", steps.said());
+        assert_eq!(steps.question().unwrap().1, all, "the last one again");
+        std::fs::remove_file(&file).unwrap();
+        let text = right(steps.question().unwrap().0);
+        assert!(steps.answer(&text, &records, &rig, &far(), 9));
+        assert_eq!(records.commissioning().unwrap().unwrap().void(&rig, &far(), 9), None);
     }
 
     /// A pulled cable is one of the steps, and ends the session.

@@ -225,7 +225,7 @@ fn try_run(
         return Ok(None);
     }
     // What takes long comes first: a far end is not kept waiting for it.
-    let drive_plan = player::DrivePlan::of(&cleared);
+    let drive_plan = player::DrivePlan::of(&cleared)?;
     say(News::At("opening the link, and measuring it"));
     let rig = plan.rig();
     let mut opened = open(job.carrier, &job.to, rig)?;

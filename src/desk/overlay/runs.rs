@@ -34,7 +34,7 @@ impl Run {
     pub fn words(&self) -> String {
         let simulated = if self.simulated { ", simulated drives" } else { "" };
         let said = self.said.as_deref().unwrap_or("not looked into yet");
-        format!("{}  {}{simulated}\n{said}", day(self.written_s / 86_400), self.name())
+        format!("{}  {}{simulated}\n{said}", crate::time::date(self.written_s / 86_400), self.name())
     }
 }
 
@@ -95,32 +95,9 @@ fn ended(logged: &Logged) -> String {
     words
 }
 
-/// A day counted from 1970-01-01, in the Gregorian calendar: `2026-11-29`.
-fn day(days: u64) -> String {
-    // Eras of 400 years begin on a first of March, so that the leap day is a year's last (common practice).
-    let from_march = days + 719_468;
-    let (era, of_era) = (from_march / 146_097, from_march % 146_097);
-    let year_of_era = (of_era - of_era / 1460 + of_era / 36_524 - of_era / 146_096) / 365;
-    let of_year = of_era - (365 * year_of_era + year_of_era / 4 - year_of_era / 100);
-    let month_from_march = (5 * of_year + 2) / 153;
-    let day = of_year - (153 * month_from_march + 2) / 5 + 1;
-    let month = if month_from_march < 10 { month_from_march + 3 } else { month_from_march - 9 };
-    let year = era * 400 + year_of_era + u64::from(month <= 2);
-    format!("{year:04}-{month:02}-{day:02}")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_day_reads_as_the_calendar_has_it() {
-        let days = [0, 59, 11_016, 11_017, 19_782, 20_786];
-        assert_eq!(
-            days.map(day),
-            ["1970-01-01", "1970-03-01", "2000-02-29", "2000-03-01", "2024-02-29", "2026-11-29"]
-        );
-    }
 
     #[test]
     fn runs_of_a_profile_are_its_own_and_the_newest_stands_first() {

@@ -81,6 +81,11 @@ impl Studio {
         }
         self.stop();
         self.keep_unsaved();
+        self.turn_to(at);
+    }
+
+    /// The text in front is that one, whatever was there before.
+    fn turn_to(&mut self, at: usize) {
         self.front = at;
         self.cursor = 0;
         self.jump = None;
@@ -126,9 +131,8 @@ impl Studio {
         let front = if self.front > at { self.front - 1 } else { self.front.min(self.documents.len() - 1) };
         if self.front == at {
             // Another text comes to the front whatever its number.
-            self.front = usize::MAX;
             self.stop_silently();
-            self.bring_to_front_anew(front);
+            self.turn_to(front);
         } else {
             self.front = front;
         }
@@ -140,15 +144,6 @@ impl Studio {
         self.rehearsing = false;
         self.transport.pause();
         self.stretch_is_from_playhead = false;
-    }
-
-    fn bring_to_front_anew(&mut self, at: usize) {
-        self.front = at;
-        self.cursor = 0;
-        self.scene = None;
-        self.variant = crate::desk::variant::Variant::default();
-        self.forget();
-        self.compile();
     }
 
     /// Chooses a scene of the text in front.

@@ -2,7 +2,6 @@
 
 use super::Studio;
 use crate::audition::motion_hash;
-use crate::desk::clock;
 use crate::desk::compiler::RATE_HZ;
 use crate::desk::overlay::head::gain_words;
 use crate::desk::overlay::made::{Made, Open, is_of_these_texts, made};
@@ -13,6 +12,7 @@ use crate::desk::understand::Understood;
 use crate::desk::variant::Variant;
 use crate::diag::sha256;
 use crate::time::SampleRate;
+use crate::time::clock;
 use crate::units::{Dimension, show};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -20,7 +20,7 @@ impl Studio {
     pub fn play_pause(&mut self) {
         if self.transport.playing {
             self.transport.pause();
-            self.say(format!("paused at {}", crate::desk::clock(self.transport.at_s)));
+            self.say(format!("paused at {}", crate::time::clock(self.transport.at_s)));
             return;
         }
         // From the middle: a motion of its own, from rest.
@@ -108,7 +108,7 @@ impl Studio {
             DriveFault::EndStop { leg } => format!("leg `{}` ran onto the end of its stroke", rig.leg(leg)),
             DriveFault::Silence => "the drives stopped by themselves".to_string(),
         };
-        self.say(format!("{what} on the simulated rig, at {}", crate::desk::clock(self.transport.at_s)));
+        self.say(format!("{what} on the simulated rig, at {}", crate::time::clock(self.transport.at_s)));
     }
 
     /// How far what is felt is behind the playhead, scene seconds: the legs follow their set-points late, so what is heard

@@ -170,7 +170,7 @@ fn a_trip_with_other_parameters_counts_when_they_are_set_back() {
         Vouched { key, ..vouched(-12, None) }
     };
     keep(&records, &played_out(), &of(1), (DAY, 0.25), log());
-    records.sign("nothing", DAY).unwrap();
+    records.sign("nothing", DAY, None).unwrap();
     let why = || {
         let rung = Rung { level_db: -6, load: Load::Vacant };
         missing(&Levels::default(), &records.entries().unwrap(), rung, &of(1).key, DAY).join("")
@@ -187,7 +187,7 @@ fn an_overridden_run_cannot_be_signed_off() {
     let records = first_signed(folder.path());
     let left = keep(&records, &played_out(), &vouched(0, Some("a show")), (DAY, 1.0), log());
     assert_eq!(left.kept, Kept::Overridden);
-    assert!(matches!(records.sign("nothing", DAY), Err(DriveError::NothingToSign)));
+    assert!(matches!(records.sign("nothing", DAY, None), Err(DriveError::NothingToSign)));
 }
 
 #[test]
@@ -195,9 +195,9 @@ fn a_run_is_signed_off_while_it_is_young_and_ages_from_its_own_day() {
     let folder = tempfile::tempdir().unwrap();
     let records = Records::at(folder.path());
     keep(&records, &played_out(), &vouched(-12, None), (DAY, 0.25), log());
-    let late = records.sign("nothing", DAY + 91).unwrap_err().to_string();
+    let late = records.sign("nothing", DAY + 91, None).unwrap_err().to_string();
     assert!(late.contains("91 days old") && late.contains("play the level again"), "{late}");
-    records.sign("nothing", DAY + 80).unwrap();
+    records.sign("nothing", DAY + 80, None).unwrap();
     let rung = Rung { level_db: -6, load: Load::Vacant };
     let why = |day| missing(&Levels::default(), &records.entries().unwrap(), rung, &key(), day).join("");
     assert_eq!(why(DAY + 90), "");

@@ -89,13 +89,19 @@ fn what_is_signed_is_named_and_nothing_is_signed_without_a_word() {
     let (_folder, records) = records();
     records.add_all([played("a.mcap"), played("b.mcap")]).unwrap();
     for empty in ["", "  \t"] {
-        let refused = records.sign(empty, DAY).unwrap_err().to_string();
+        let refused = records.sign(empty, DAY, None).unwrap_err().to_string();
         assert!(refused.starts_with("what was noticed of the run is empty"), "{refused}");
         let refused = records.maintain(empty, DAY).unwrap_err().to_string();
         assert!(refused.starts_with("what was done to the rig is empty"), "{refused}");
     }
     assert_eq!(records.entries().unwrap().len(), 2);
-    assert_eq!(records.sign(" nothing ", DAY).unwrap().record, "b.mcap");
+    // One who was shown another run has not looked at this one.
+    let newest = to_sign(&records.entries().unwrap()).unwrap();
+    let shown = Unsigned { record: "a.mcap".into(), ..newest.clone() };
+    let refused = records.sign("nothing", DAY, Some(&shown)).unwrap_err().to_string();
+    assert!(refused.contains("another run was played since") && refused.contains("`b.mcap`"), "{refused}");
+    assert_eq!(records.entries().unwrap().len(), 2);
+    assert_eq!(records.sign(" nothing ", DAY, Some(&newest)).unwrap().record, "b.mcap");
     assert!(matches!(&records.entries().unwrap()[2], Entry::Signed { remark, .. } if remark == "nothing"));
 }
 

@@ -111,14 +111,7 @@ fn sign(ui: &mut egui::Ui, app: &mut Cueloom) {
     let drives = &mut app.studio_mut().drives;
     let Some(run) = drives.ladder().to_sign.as_ref() else { return };
     ui.add_space(4.0);
-    ui.add(
-        Label::new(format!(
-            "{} dB {} was played to its end: sign it off?",
-            run.rung.level_db,
-            run.rung.load.word()
-        ))
-        .wrap(),
-    );
+    ui.add(Label::new(format!("{}, was played to its end: sign it off?", run.words())).wrap());
     ui.horizontal(|ui| {
         let label = ui.label("Noticed");
         let width = ui.available_width() - 80.0;

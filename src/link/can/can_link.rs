@@ -15,6 +15,7 @@ use crate::link::{Asking, DriveLink, DriveOrder, DriveReport, DriveTime, LinkFau
 use crate::rig::Rig;
 use crate::rig::can::{CanPart, Terminal};
 use crate::safety::Legs;
+use crate::safety::operation::WARNING_US;
 use crate::safety::operation::{Brakes, Input, Inputs};
 use crate::units::{Dimension, show};
 use std::collections::VecDeque;
@@ -29,9 +30,16 @@ const MOST_WAITING: usize = 64;
 /// come a poll later).
 const UNEVEN: u8 = 3;
 
-/// Drives that stopped because this program was away are given so long to be told to go on, microseconds: less than the
-/// warning before any motion (own choice).
-const EXCUSED_US: u64 = 1_500_000;
+/// Once every drive gives reports, none is asked for one for so long, microseconds: what is still under way arrives, and
+/// those after it can be counted, each to its synchronisation. Adapters hold frames back for 16 ms (common practice).
+const QUIET_US: u64 = 50_000;
+
+/// So many polls show how late each drive answers by itself (own choice).
+const SETTLES: u8 = 16;
+
+/// Drives that stopped because this program was away are given so long to be told to go on, microseconds: before any
+/// motion comes the warning (own choice).
+const EXCUSED_US: u64 = WARNING_US / 2;
 
 /// Why drives on a CAN bus cannot be played on with this rig file.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -61,17 +69,22 @@ pub struct CanLink<W: CanWire> {
     beat_us: u64,
     /// Where each leg may jog, m.
     ends_m: Vec<(f64, f64)>,
-    usage: Usage,
     all_on_us: Option<u64>,
     beaten_us: Option<u64>,
     sent_us: Option<u64>,
     polled_us: Option<u64>,
+    /// When every drive was set up and gave reports.
+    live_us: Option<u64>,
     /// When it listened again after it was away.
     resumed_us: u64,
     excused_us: u64,
     kind: OrderKind,
     waiting: VecDeque<u64>,
-    /// For how many polls some drives have answered more synchronisations than others.
+    /// How many polls were looked at for what is usual; how many answers some drives are ahead of others then, and how many
+    /// synchronisations wait.
+    settled: u8,
+    usual: (u32, usize),
+    /// For how many polls some drives have been further ahead than is usual.
     uneven: u8,
     dropped: u64,
 }
@@ -147,29 +160,22 @@ impl<W: CanWire> CanLink<W> {
             cycle_us,
             silence_us: u64::from(shared.silence_ms) * 1000,
             beat_us: u64::from(super::load::beat_ms(shared.silence_ms)) * 1000,
-            ends_m: rig
-                .actuators
-                .iter()
-                .map(|leg| (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m))
-                .collect(),
-            usage,
+            ends_m: rig.actuators.iter().map(crate::rig::Actuator::soft_ends_m).collect(),
             all_on_us: None,
             beaten_us: None,
             sent_us: None,
             polled_us: None,
+            live_us: None,
             resumed_us: 0,
             excused_us: 0,
             kind: OrderKind::Off,
             waiting: VecDeque::with_capacity(MOST_WAITING),
+            settled: 0,
+            usual: (0, 0),
             uneven: 0,
             part,
             dropped: 0,
         })
-    }
-
-    /// How the bus is used.
-    pub fn usage(&self) -> Usage {
-        self.usage
     }
 
     fn listen(&mut self, now: DriveTime) -> Result<(), LinkFault> {
@@ -300,80 +306,35 @@ impl<W: CanWire> CanLink<W> {
         for node in &mut self.nodes {
             node.heard.reports -= count;
         }
-        // One drive has answered more synchronisations than another for several cycles: a report was lost, and whoever
-        // counts on would take each for the answer to an older one. At most a cycle too young then.
+        // A drive that is late from the first stays as late, and that is its round trip. One that falls behind under way
+        // for several cycles has lost a report, and whoever counts on would take each for the answer to an older
+        // synchronisation: what it did not answer is not waited for. At most a cycle too young then.
         let ahead = self.nodes.iter().map(|node| node.heard.reports).max().unwrap_or(0);
-        self.uneven = if ahead > 0 { self.uneven.saturating_add(1) } else { 0 };
+        if self.settled < SETTLES {
+            (self.settled, self.usual) = (self.settled + 1, (ahead, self.waiting.len()));
+        }
+        let more = ahead.saturating_sub(self.usual.0);
+        self.uneven = if more > 0 { self.uneven.saturating_add(1) } else { 0 };
         if self.uneven > UNEVEN {
             self.uneven = 0;
-            (0..ahead).for_each(|_| _ = self.waiting.pop_front());
-            self.nodes.iter_mut().for_each(|node| node.heard.reports = 0);
+            let over = self.waiting.len().saturating_sub(self.usual.1).min(more as usize);
+            self.waiting.drain(..over);
+            for node in &mut self.nodes {
+                node.heard.reports = node.heard.reports.saturating_sub(more);
+            }
         }
         (count > 0).then(|| since.map_or(0, |at| now.0.saturating_sub(at)))
     }
-}
 
-impl<W: CanWire> DriveLink for CanLink<W> {
-    fn asking(&self) -> Asking {
-        // About 120 objects a drive, written and read back, each in a few calls.
-        Asking { every_us: 1_000, most_us: 20_000_000 }
-    }
-
-    fn identify(&mut self, now: DriveTime) -> Result<Option<FarEnd>, LinkFault> {
-        self.listen(now)?;
-        // Reports come with SYNC, and that only once every drive is set up: one that is does not wait for the others.
-        let waits = self.nodes.iter().all(|node| node.is_live() || node.is_starting());
-        for node in &mut self.nodes {
-            if !waits {
-                node.start_later(now);
-            }
-            node.set_up(now, &mut self.wire)?;
-        }
-        if self.is_live() {
-            return Ok(Some(self.far_end()));
-        }
-        let due = self.sent_us.is_none_or(|at| now.0.saturating_sub(at) >= u64::from(self.cycle_us));
-        if waits && due {
-            let off = DriveOrder::off(now, self.nodes.len());
-            self.send(now, &off)?;
-        }
-        self.wire.flush()?;
-        Ok(None)
-    }
-
-    fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
-        self.listen(now)?;
-        if self.was_away(now, self.polled_us) {
-            // What came meanwhile is not the drives' silence but this program's.
-            for node in &mut self.nodes {
-                (node.heard.report_us, node.heard.alive_us, node.heard.reports) = (now.0, now.0, 0);
-                node.heard.second = None;
-            }
-            self.waiting.clear();
-            self.resumed_us = now.0;
-        }
-        self.polled_us = Some(now.0);
-        for node in &mut self.nodes {
-            node.watch(now);
-            node.feel(now);
-        }
-        let round_trip_us = self.answered(now);
-        let lost = self.nodes.iter().filter(|node| node.is_lost(now)).count();
-        // Forces and inputs come after positions: without them a report would say that nothing is known.
-        let begins = now.0.saturating_sub(self.resumed_us) <= self.silence_us;
-        if begins && self.nodes.iter().any(|node| node.heard.second.is_none()) {
-            return Ok(None);
-        }
-        // One that is lost is a fault of its own, and the others must not wait for it; all lost are a lost link.
-        let some_lost = lost > 0 && lost < self.nodes.len();
-        Ok((round_trip_us.is_some() || some_lost).then(|| self.report(now, round_trip_us)))
-    }
-
-    fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
+    /// Sends an order to every drive; with the synchronisation, or without.
+    fn tell(&mut self, now: DriveTime, order: &DriveOrder, synchronised: bool) -> Result<(), LinkFault> {
         order.is_for(self.nodes.len())?;
         // What did not go out in a whole cycle would go out beside newer orders.
         self.wire.flush()?;
-        self.wire.forget();
+        if self.wire.forget() > 0 {
+            // Nobody will answer what may not have gone out.
+            self.nodes.iter_mut().for_each(Node::ask_anew);
+        }
         if self.was_away(now, self.sent_us) {
             self.excused_us = now.0 + EXCUSED_US;
         }
@@ -410,14 +371,80 @@ impl<W: CanWire> DriveLink for CanLink<W> {
             self.beaten_us = Some(now.0);
             self.wire.send(&heartbeat(self.part.host))?;
         }
+        if !synchronised {
+            return self.wire.flush();
+        }
         // Last: with it the drives take their set-points on, and tell where they are.
         self.wire.send(&sync())?;
         if self.waiting.len() >= MOST_WAITING {
             self.waiting.clear();
+            self.settled = 0;
             self.nodes.iter_mut().for_each(|node| node.heard.reports = 0);
         }
         self.waiting.push_back(now.0);
         self.wire.flush()
+    }
+}
+
+impl<W: CanWire> DriveLink for CanLink<W> {
+    fn asking(&self) -> Asking {
+        // About 120 objects a drive, written and read back, each in a few calls.
+        Asking { every_us: 1_000, most_us: 20_000_000 }
+    }
+
+    fn identify(&mut self, now: DriveTime) -> Result<Option<FarEnd>, LinkFault> {
+        self.listen(now)?;
+        // Reports come with SYNC, and that only once every drive is set up: one that is does not wait for the others.
+        let waits = self.nodes.iter().all(|node| node.is_live() || node.is_starting());
+        for node in &mut self.nodes {
+            if !waits {
+                node.start_later(now);
+            }
+            node.set_up(now, &mut self.wire)?;
+        }
+        let live_us = self.is_live().then(|| *self.live_us.get_or_insert(now.0));
+        if live_us.is_some_and(|since| now.0.saturating_sub(since) > QUIET_US) {
+            return Ok(Some(self.far_end()));
+        }
+        let due = self.sent_us.is_none_or(|at| now.0.saturating_sub(at) >= u64::from(self.cycle_us));
+        if waits && due {
+            let off = DriveOrder::off(now, self.nodes.len());
+            self.tell(now, &off, live_us.is_none())?;
+        }
+        self.wire.flush()?;
+        Ok(None)
+    }
+
+    fn poll(&mut self, now: DriveTime) -> Result<Option<DriveReport>, LinkFault> {
+        self.listen(now)?;
+        if self.was_away(now, self.polled_us) {
+            // What came meanwhile is not the drives' silence but this program's.
+            for node in &mut self.nodes {
+                (node.heard.report_us, node.heard.alive_us, node.heard.reports) = (now.0, now.0, 0);
+                node.heard.second = None;
+            }
+            self.waiting.clear();
+            (self.settled, self.resumed_us) = (0, now.0);
+        }
+        self.polled_us = Some(now.0);
+        for node in &mut self.nodes {
+            node.watch(now);
+            node.feel(now);
+        }
+        let round_trip_us = self.answered(now);
+        let lost = self.nodes.iter().filter(|node| node.is_lost(now)).count();
+        // Forces and inputs come after positions: without them a report would say that nothing is known.
+        let begins = now.0.saturating_sub(self.resumed_us) <= self.silence_us;
+        if begins && self.nodes.iter().any(|node| node.heard.second.is_none()) {
+            return Ok(None);
+        }
+        // One that is lost is a fault of its own, and the others must not wait for it; all lost are a lost link.
+        let some_lost = lost > 0 && lost < self.nodes.len();
+        Ok((round_trip_us.is_some() || some_lost).then(|| self.report(now, round_trip_us)))
+    }
+
+    fn send(&mut self, now: DriveTime, order: &DriveOrder) -> Result<(), LinkFault> {
+        self.tell(now, order, true)
     }
 
     /// With the synchronisation, so by no date of ours.

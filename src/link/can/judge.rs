@@ -15,6 +15,39 @@ const ASTRAY_US: u64 = 50_000;
 /// Once off for so long, what was wrong before is over if it does not show any more, microseconds.
 const OVER_US: u64 = 500_000;
 
+/// Whether something is not as it should be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) enum Astray {
+    #[default]
+    Not,
+    /// When it was seen first, microseconds.
+    Since(u64),
+    /// For longer than is borne; it stays so until the drive has been off for a while.
+    TooLong,
+}
+
+impl Astray {
+    /// Looks once more: it is borne for `patience_us`, and `over` lets go of what was too long.
+    fn look(&mut self, is_astray: bool, patience_us: u64, over: bool, now: DriveTime) {
+        *self = match *self {
+            Astray::TooLong if !over => Astray::TooLong,
+            _ if !is_astray => Astray::Not,
+            Astray::Not if patience_us == 0 => Astray::TooLong,
+            Astray::Not => Astray::Since(now.0),
+            Astray::Since(at) if now.0.saturating_sub(at) > patience_us => Astray::TooLong,
+            seen => seen,
+        };
+    }
+}
+
+/// What can be astray: its states, its mode, whether it takes set-points.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Strays {
+    left: Astray,
+    fell_back: Astray,
+    idle: Astray,
+}
+
 /// What is wrong.
 pub(super) type Wrong = (FrameFault, DriveCause);
 
@@ -45,15 +78,16 @@ fn object_words(fault: CanFault) -> (&'static str, u32, &'static str) {
 impl Node {
     /// It gave torque, and does not any more, though nobody told it so; or it follows something else.
     pub(super) fn has_left(&self) -> bool {
-        self.live.astray_us.iter().take(2).any(|since| *since == Some(0))
+        let strays = &self.live.strays;
+        strays.left == Astray::TooLong || strays.fell_back == Astray::TooLong
     }
 
-    /// Looks at how long things are not as they should be; 0 stands for too long.
+    /// Looks at how long things are not as they should be.
     pub(super) fn watch(&mut self, now: DriveTime) {
         let (state, word) = (self.state(), self.heard.status.unwrap_or(0));
         let live = &self.live;
         let on = state == DriveState::OperationEnabled;
-        let fell = live.astray_us[1] == Some(0);
+        let fell = live.strays.fell_back == Astray::TooLong;
         // One that follows something else is told to stop, and then leaves by order.
         let left = live.enabled && !live.closing && !on && !fell;
         let fell_back = on && live.enabled && self.heard.mode != live.mode && !self.changes_mode();
@@ -64,21 +98,15 @@ impl Node {
         let idle = on && live.enabled && !live.closing && !follows;
         let over = self.live.off_since_us().is_some_and(|since| now.0.saturating_sub(since) > OVER_US);
         // What has left its states is known at once; the others may need some cycles to show.
-        let patience = [0, ASTRAY_US, 2 * ASTRAY_US];
-        for ((since, astray), patience) in
-            self.live.astray_us.iter_mut().zip([left, fell_back, idle]).zip(patience)
-        {
-            *since = match (*since, astray) {
-                (Some(0), _) if !over => Some(0),
-                (_, false) => None,
-                (None, true) if patience == 0 => Some(0),
-                (None, true) => Some(now.0.max(1)),
-                (Some(at), true) if at > 0 && now.0.saturating_sub(at) > patience => Some(0),
-                (since, true) => since,
-            };
-        }
+        let strays = &mut self.live.strays;
+        strays.left.look(left, 0, over, now);
+        strays.fell_back.look(fell_back, ASTRAY_US, over, now);
+        strays.idle.look(idle, 2 * ASTRAY_US, over, now);
         if over {
-            if self.live.astray_us[1].is_none() && self.heard.mode != self.live.mode && !self.changes_mode() {
+            if self.live.strays.fell_back == Astray::Not
+                && self.heard.mode != self.live.mode
+                && !self.changes_mode()
+            {
                 // It fell back: told anew, before anything is enabled again.
                 self.live.mode = self.heard.mode;
             }
@@ -131,11 +159,11 @@ impl Node {
         if self.live.home == Home::Failed {
             return wrong(FrameFault::Homing, "the drive did not find its reference", 0, "");
         }
-        let [left, fell_back, idle] = self.live.astray_us;
-        if left == Some(0) {
+        let Strays { left, fell_back, idle } = self.live.strays;
+        if left == Astray::TooLong {
             return wrong(FrameFault::Drive, "the drive left operation enabled by itself", 0, state.words());
         }
-        if fell_back == Some(0) {
+        if fell_back == Astray::TooLong {
             return wrong(FrameFault::Drive, "the drive fell back to mode", heard.mode as u8 as u32, "");
         }
         if let Some(what) = self.sag_words(now) {
@@ -152,7 +180,7 @@ impl Node {
         if self.is_too_far() {
             return wrong(FrameFault::Following, "the statusword says", 0, "following error");
         }
-        if idle == Some(0) {
+        if idle == Astray::TooLong {
             return wrong(
                 FrameFault::Drive,
                 "the drive does not take its set-points",

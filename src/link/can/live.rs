@@ -3,12 +3,14 @@
 
 use super::cia402::{DriveState, Homing, Mode, control};
 use super::fault::{CanFault, Object};
+use super::judge::Strays;
 use super::network::cob;
 use super::node::Node;
 use super::sdo::{Task, Value};
 use super::wire::{CanFrame, CanWire};
 use crate::link::frame::OrderKind;
 use crate::link::{DriveTime, LinkFault};
+use crate::safety::operation::BRAKES_US;
 
 /// No jog is faster, m/s (own choice; the program asks for 10 mm/s).
 const CREEP_M_S: f64 = 0.015;
@@ -18,13 +20,12 @@ const CREEP_M_S2: f64 = 0.05;
 /// reference receiver.
 const JOIN_M_S: f64 = 0.1 * CREEP_M_S;
 /// A drive that took all its steps and is not let open its brakes by then lets them fall again, microseconds: longer
-/// than `safety::operation` gives brakes to open.
-const OPENS_US: u64 = 1_200_000;
+/// than they are given.
+const OPENS_US: u64 = BRAKES_US + 200_000;
 /// The same, once all drives give torque.
 const ALL_OPEN_US: u64 = 100_000;
-/// A drive that still gives torque when it is to be off closes its brake first; it is given so long, microseconds: as
-/// long as `safety::operation` waits for brakes to close.
-const CLOSES_US: u64 = 1_000_000;
+/// A drive that still gives torque when it is to be off closes its brake first; it is given so long, microseconds.
+const CLOSES_US: u64 = BRAKES_US;
 /// After so long the statusword speaks of this homing, and not of the one before, microseconds (own choice).
 const HOMING_US: u64 = 100_000;
 /// A fault is left for the first time after this, microseconds; then after twice that, and so on.
@@ -82,12 +83,12 @@ enum Change {
 #[derive(Debug)]
 pub(super) struct Live {
     word: u16,
-    target: f64,
-    /// From the set-points to where the leg stood when following began, counts.
-    join: Option<f64>,
+    target_counts: f64,
+    /// From the set-points to where the leg stood when following began.
+    join_counts: Option<f64>,
     /// That was further than the window: its set-points begin elsewhere.
     pub(super) leads_off: bool,
-    jog: f64,
+    jog_m_s: f64,
     power_us: Option<u64>,
     off_us: Option<u64>,
     /// It gave torque since power was asked for.
@@ -96,8 +97,8 @@ pub(super) struct Live {
     pub(super) closing: bool,
     /// Since when brakes are to close under torque, microseconds.
     closing_us: Option<u64>,
-    /// Since when it shows another state, mode or will than it should, microseconds.
-    pub(super) astray_us: [Option<u64>; 3],
+    /// Whether it shows another state, mode or will than it should.
+    pub(super) strays: Strays,
     pub(super) mode: i8,
     mode_wanted: i8,
     limit: u16,
@@ -123,17 +124,17 @@ impl Live {
     pub(super) fn new(mode: i8, window: u32, can_warn: bool) -> Self {
         Self {
             word: 0,
-            target: 0.0,
-            join: None,
+            target_counts: 0.0,
+            join_counts: None,
             leads_off: false,
-            jog: 0.0,
+            jog_m_s: 0.0,
             power_us: None,
             off_us: None,
             enabled: false,
             released: false,
             closing: false,
             closing_us: None,
-            astray_us: [None; 3],
+            strays: Strays::default(),
             mode,
             mode_wanted: mode,
             limit: 0,
@@ -170,7 +171,7 @@ impl Live {
 
     /// Whether it moves by itself.
     pub(super) fn is_moving(&self) -> bool {
-        self.jog != 0.0 || matches!(self.home, Home::Running(_))
+        self.jog_m_s != 0.0 || matches!(self.home, Home::Running(_))
     }
 
     /// Whether the last order was to stay off.
@@ -232,7 +233,7 @@ impl Node {
         self.aim(wish);
         self.change(now, wish, wire)?;
         let [w0, w1] = self.live.word.to_le_bytes();
-        let [t0, t1, t2, t3] = (self.live.target.round() as i32).to_le_bytes();
+        let [t0, t1, t2, t3] = (self.live.target_counts.round() as i32).to_le_bytes();
         wire.send(&CanFrame::of(cob::RPDO1, self.leg.node, &[w0, w1, t0, t1, t2, t3]))
     }
 
@@ -271,8 +272,8 @@ impl Node {
             };
         }
         if !live.enabled {
-            (live.enabled, live.jog) = (true, 0.0);
-            live.target = f64::from(self.heard.position);
+            (live.enabled, live.jog_m_s) = (true, 0.0);
+            live.target_counts = f64::from(self.heard.position);
         }
         control::ENABLE | self.with_mode(now, wish)
     }
@@ -316,7 +317,7 @@ impl Node {
         let live = &mut self.live;
         live.power_us = None;
         live.off_us.get_or_insert(now.0);
-        (live.enabled, live.released, live.closing, live.jog) = (false, false, false, 0.0);
+        (live.enabled, live.released, live.closing, live.jog_m_s) = (false, false, false, 0.0);
         if live.home != Home::Failed {
             live.home = Home::None;
         }
@@ -357,31 +358,38 @@ impl Node {
     fn aim(&mut self, wish: &Wish) {
         let follows = self.live.enabled && self.state() == DriveState::OperationEnabled && !self.live.closing;
         if !follows || self.live.mode == Mode::Homing.number() {
-            self.live.target = f64::from(self.heard.position);
-            (self.live.jog, self.live.join, self.live.leads_off) = (0.0, None, false);
+            self.live.target_counts = f64::from(self.heard.position);
+            (self.live.jog_m_s, self.live.join_counts, self.live.leads_off) = (0.0, None, false);
             return;
         }
         let cycle_s = f64::from(wish.cycle_us) * 1e-6;
         if wish.kind == OrderKind::Follow {
             let wanted = f64::from(wish.target);
             // The first set-point is hardly where the leg stands to a count: the difference is faded out, and no step.
-            let join = self.live.join.unwrap_or(self.live.target - wanted);
+            let join = self.live.join_counts.unwrap_or(self.live.target_counts - wanted);
             let fades = JOIN_M_S * cycle_s * self.leg.counts_per_m().abs();
-            self.live.join = Some(join - join.clamp(-fades, fades));
+            self.live.join_counts = Some(join - join.clamp(-fades, fades));
             self.live.leads_off |= join.abs() > f64::from(self.live.window);
-            (self.live.target, self.live.jog) = (wanted + join, 0.0);
+            (self.live.target_counts, self.live.jog_m_s) = (wanted + join, 0.0);
             return;
         }
-        self.live.join = None;
+        self.live.join_counts = None;
         let wanted = if wish.kind == OrderKind::Jog { wish.jog_m_s } else { 0.0 };
-        let at_m = self.leg.zero_m + self.live.target / self.leg.counts_per_m();
+        let at_m = self.leg.zero_m + self.live.target_counts / self.leg.counts_per_m();
         let out = wish.ends_m.is_some_and(|(low_m, high_m)| {
             (wanted < 0.0 && at_m <= low_m) || (wanted > 0.0 && at_m >= high_m)
         });
         let wanted = if out || !wanted.is_finite() { 0.0 } else { wanted.clamp(-CREEP_M_S, CREEP_M_S) };
         let step = CREEP_M_S2 * cycle_s;
-        self.live.jog += (wanted - self.live.jog).clamp(-step, step);
-        self.live.target += self.live.jog * cycle_s * self.leg.counts_per_m();
+        self.live.jog_m_s += (wanted - self.live.jog_m_s).clamp(-step, step);
+        self.live.target_counts += self.live.jog_m_s * cycle_s * self.leg.counts_per_m();
+    }
+
+    /// What was asked for while it runs, and may not have gone out, is asked for again.
+    pub(super) fn ask_anew(&mut self) {
+        if self.live.under_way.take().is_some() {
+            self.sdo.forget();
+        }
     }
 
     /// At most one object at a time is written: the mode, the torque limit, the following error window, the warning.

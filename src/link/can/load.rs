@@ -5,6 +5,8 @@
 //! floor((34 + 8 n - 1) / 4). So 55 + 10 n bits, 135 for eight bytes. Source: ISO 11898-1 for the frame; the bound is
 //! that of response-time analysis of CAN (Davis, Burns, Bril, Lukkien, Real-Time Systems 35, 2007), from memory.
 
+use crate::rig::patience_ms;
+
 /// Share of the bus that may be used at worst: the rest is for frames that are repeated after an error, and for
 /// emergencies (own choice).
 pub const MOST_SHARE: f64 = 0.9;
@@ -57,12 +59,6 @@ pub struct Overload {
     pub shortest_ms: f64,
 }
 
-/// After how much silence a drive stops by itself at this cycle, ms: the detection time, at least three cycles, so that
-/// one order may be lost without a stop.
-pub fn silence_ms(cycle_us: u32, detection_s: f64) -> u16 {
-    (detection_s * 1e3).max(3e-3 * f64::from(cycle_us)).ceil().clamp(1.0, f64::from(u16::MAX)) as u16
-}
-
 /// How often everybody says that they are alive, ms: three times in that.
 pub fn beat_ms(silence_ms: u16) -> u16 {
     (silence_ms / 3).max(1)
@@ -87,7 +83,8 @@ impl Traffic {
         let bits = |bytes| f64::from(worst_bits(bytes));
         let cyclic = bits(0) + legs * (bits(6) + bits(7)) + 2.0 * bits(8);
         let slower = legs * bits(6) / f64::from(every.max(1));
-        let alive = (legs + 1.0) * bits(1) * 1e3 / f64::from(beat_ms(silence_ms(cycle_us, self.detection_s)));
+        let alive =
+            (legs + 1.0) * bits(1) * 1e3 / f64::from(beat_ms(patience_ms(self.detection_s, cycle_us)));
         (cycles * (cyclic + slower) + alive) / f64::from(self.bit_rate.max(1))
     }
 
@@ -165,7 +162,7 @@ mod tests {
         assert_eq!(period(100_000), Some((100, -3)));
         assert_eq!((period(1234), period(250)), (None, Some((25, -5))));
         assert_eq!(
-            (silence_ms(2000, 0.0104), silence_ms(5000, 0.01), beat_ms(10), beat_ms(1)),
+            (patience_ms(0.0104, 2000), patience_ms(0.01, 5000), beat_ms(10), beat_ms(1)),
             (11, 15, 3, 1)
         );
     }

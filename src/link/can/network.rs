@@ -24,19 +24,13 @@ pub mod cob {
     pub const HEARTBEAT: u16 = 0x700;
 }
 
-/// What a node can be told.
+/// What a node is told; what else CiA 301 has (stop, reset) nothing here asks for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum NmtCommand {
     /// Begin with orders and reports.
     Start,
     /// Only objects, signs of life and emergencies.
     PreOperational,
-    /// Only signs of life.
-    Stop,
-    /// Begin anew with everything.
-    Reset,
-    /// Begin anew with communication.
-    ResetCommunication,
 }
 
 impl NmtCommand {
@@ -44,10 +38,7 @@ impl NmtCommand {
     pub fn to(self, node: u8) -> CanFrame {
         let command = match self {
             NmtCommand::Start => 0x01,
-            NmtCommand::Stop => 0x02,
             NmtCommand::PreOperational => 0x80,
-            NmtCommand::Reset => 0x81,
-            NmtCommand::ResetCommunication => 0x82,
         };
         CanFrame::of(cob::NMT, 0, &[command, node])
     }
@@ -148,10 +139,7 @@ mod tests {
     fn commands_and_signs_of_life_are_those_of_the_standard() {
         let frame = |id, data: &[u8]| CanFrame::new(id, data).unwrap();
         assert_eq!(NmtCommand::Start.to(5), frame(0, &[1, 5]));
-        assert_eq!(NmtCommand::Stop.to(5), frame(0, &[2, 5]));
         assert_eq!(NmtCommand::PreOperational.to(127), frame(0, &[0x80, 127]));
-        assert_eq!(NmtCommand::Reset.to(1), frame(0, &[0x81, 1]));
-        assert_eq!(NmtCommand::ResetCommunication.to(1), frame(0, &[0x82, 1]));
         assert_eq!((sync(), heartbeat(127)), (frame(0x80, &[]), frame(0x77F, &[5])));
         assert_eq!([0, 0x85, 0x7F, 4, 9].map(NmtState::of), {
             use NmtState::*;

@@ -118,7 +118,8 @@ impl Task {
         Task::Write(object, value, mask(value.bytes))
     }
 
-    fn object(self) -> Object {
+    /// The one that it is about.
+    pub(super) fn object(self) -> Object {
         match self {
             Task::Read(object) | Task::Write(object, ..) => object,
         }
@@ -141,6 +142,11 @@ impl Sdo {
     /// Whether a task is under way.
     pub fn is_busy(&self) -> bool {
         self.under_way.is_some()
+    }
+
+    /// Waits for no answer any more.
+    pub fn forget(&mut self) {
+        self.under_way = None;
     }
 
     /// Begins a task; the frame to send. `None` while another is under way.

@@ -5,10 +5,11 @@
 
 use super::cia402::{DriveState, Mode};
 use super::fault::{CanFault, Object, is_absent};
-use super::load::{beat_ms, period, silence_ms};
+use super::load::{beat_ms, period};
 use super::network::cob;
 use super::sdo::{Task, Value};
 use crate::rig::can::{CanLeg, CanPart, PositionMode, Reference};
+use crate::rig::patience_ms;
 
 /// What all drives of a rig share.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,7 +43,7 @@ impl Shared {
                 Reference::Homing(method) => Some(method),
                 Reference::Absolute => None,
             },
-            silence_ms: silence_ms(cycle_us, detection_s),
+            silence_ms: patience_ms(detection_s, cycle_us),
             every,
             period: period(cycle_us)?,
             following_m: part.following_m,
@@ -253,9 +254,7 @@ impl Found {
         shared: &Shared,
     ) -> Result<(), CanFault> {
         let node = leg.node;
-        let object = match step.task {
-            Task::Read(object) | Task::Write(object, ..) => object,
-        };
+        let object = step.task.object();
         let absent = matches!(result, Err(CanFault::Refused { code, .. }) if is_absent(code));
         let value = match result {
             Ok(value) => value,

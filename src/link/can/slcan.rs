@@ -137,13 +137,14 @@ impl<S: Read + Write> SlcanWire<S> {
         result
     }
 
-    /// Keeps no more than the rest of a line that has begun to go out.
-    fn drop_waiting(&mut self) {
+    /// Keeps no more than the rest of a line that has begun to go out; how many lines it drops.
+    fn drop_waiting(&mut self) -> usize {
         let ends = self.waiting.iter().position(|byte| *byte == b'\r').map_or(0, |at| at + 1);
         let kept = if self.begun { ends } else { 0 };
-        let lines = self.waiting.get(kept..).unwrap_or(&[]).iter().filter(|byte| **byte == b'\r');
-        self.dropped += lines.count() as u64;
+        let lines = self.waiting.get(kept..).unwrap_or(&[]).iter().filter(|byte| **byte == b'\r').count();
+        self.dropped += lines as u64;
         self.waiting.truncate(kept);
+        lines
     }
 
     fn take(&mut self, byte: u8) -> Option<CanFrame> {
@@ -191,8 +192,8 @@ impl<S: Read + Write + Send> CanWire for SlcanWire<S> {
         self.push()
     }
 
-    fn forget(&mut self) {
-        self.drop_waiting();
+    fn forget(&mut self) -> usize {
+        self.drop_waiting()
     }
 
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {

@@ -72,9 +72,11 @@ impl CanWire for SocketWire {
         Ok(())
     }
 
-    fn forget(&mut self) {
-        self.dropped += self.waiting.len() as u64;
+    fn forget(&mut self) -> usize {
+        let count = self.waiting.len();
+        self.dropped += count as u64;
         self.waiting.clear();
+        count
     }
 
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {

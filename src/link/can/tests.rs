@@ -7,7 +7,9 @@ use crate::rig::Rig;
 use crate::rig::can::{CanInputs, CanLeg, CanPart, PositionMode, Reference, Terminal};
 use crate::safety::Legs;
 use crate::safety::operation::{Brakes, Input};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, VecDeque};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 mod joins;
 mod stops;
@@ -61,6 +63,9 @@ struct Fake {
     target: i32,
     operational: bool,
     mute: bool,
+    /// How many cycles after a synchronisation it answers it; for how many more, what it has not said yet.
+    late: u32,
+    unsaid: VecDeque<(u32, [CanFrame; 2])>,
     /// Its brake never closes: it stays in operation enabled when it is to leave it.
     stays: bool,
     /// Objects that it refuses to have written, and with which code.
@@ -96,6 +101,8 @@ impl Fake {
             target: 0,
             operational: false,
             mute: false,
+            late: 0,
+            unsaid: VecDeque::with_capacity(8),
             stays: false,
             refuses: Vec::new(),
             written: Vec::new(),
@@ -167,19 +174,63 @@ impl Fake {
             }
             _ if frame.id() == cob::SYNC && self.operational => {
                 let ([s0, s1], [p0, p1, p2, p3]) = (self.status.to_le_bytes(), self.position.to_le_bytes());
-                say(cob::TPDO1, &[s0, s1, p0, p1, p2, p3, self.mode as u8]);
                 let [i0, i1, i2, i3] = self.inputs.to_le_bytes();
-                // A tenth of the rated torque.
-                say(cob::TPDO2, &[100, 0, i0, i1, i2, i3]);
                 say(cob::HEARTBEAT, &[5]);
+                let reports = [
+                    CanFrame::of(cob::TPDO1, node, &[s0, s1, p0, p1, p2, p3, self.mode as u8]),
+                    // A tenth of the rated torque.
+                    CanFrame::of(cob::TPDO2, node, &[100, 0, i0, i1, i2, i3]),
+                ];
+                self.unsaid.push_back((self.late, reports));
             }
             _ => {}
         }
     }
 }
 
+/// A wire that can stand still for a while: what it took meanwhile waits, as in an adapter.
+struct Stalling {
+    wire: QueueCan,
+    waiting: VecDeque<CanFrame>,
+    stalls: Arc<AtomicBool>,
+}
+
+impl CanWire for Stalling {
+    fn send(&mut self, frame: &CanFrame) -> Result<(), LinkFault> {
+        self.waiting.push_back(*frame);
+        Ok(())
+    }
+
+    fn flush(&mut self) -> Result<(), LinkFault> {
+        if self.stalls.load(Ordering::Relaxed) {
+            return Ok(());
+        }
+        self.waiting.drain(..).try_for_each(|frame| self.wire.send(&frame))
+    }
+
+    fn forget(&mut self) -> usize {
+        self.waiting.drain(..).count()
+    }
+
+    fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {
+        self.wire.receive()
+    }
+}
+
+impl Fake {
+    /// A cycle passes: it says what is due.
+    fn pass(&mut self, far: &mut QueueCan) {
+        while let Some((0, reports)) = self.unsaid.front() {
+            reports.iter().for_each(|frame| _ = far.send(frame));
+            self.unsaid.pop_front();
+        }
+        self.unsaid.iter_mut().for_each(|(more, _)| *more -= 1);
+    }
+}
+
 struct World {
-    link: CanLink<QueueCan>,
+    link: CanLink<Stalling>,
+    stalls: Arc<AtomicBool>,
     far: QueueCan,
     fakes: Vec<Fake>,
     now_us: u64,
@@ -193,10 +244,12 @@ impl World {
 
     fn of(rig: &Rig) -> Self {
         let (near, far) = QueueCan::pair();
-        let link = CanLink::new(near, rig).unwrap();
+        let stalls = Arc::new(AtomicBool::new(false));
+        let wire = Stalling { wire: near, waiting: VecDeque::new(), stalls: stalls.clone() };
+        let link = CanLink::new(wire, rig).unwrap();
         // Both at 650 mm.
         let fakes = vec![Fake::new(1, 100_000), Fake::new(2, -100_000)];
-        Self { link, far, fakes, now_us: 1000, sent: Vec::new() }
+        Self { link, stalls, far, fakes, now_us: 1000, sent: Vec::new() }
     }
 
     fn exchange(&mut self) {
@@ -204,6 +257,7 @@ impl World {
             self.sent.push(frame);
             self.fakes.iter_mut().for_each(|fake| fake.answer(&frame, &mut self.far));
         }
+        self.fakes.iter_mut().for_each(|fake| fake.pass(&mut self.far));
     }
 
     fn identify(&mut self) -> Result<crate::link::FarEnd, LinkFault> {

@@ -52,8 +52,10 @@ pub trait CanWire: Send {
     /// When the wire itself fails.
     fn flush(&mut self) -> Result<(), LinkFault>;
 
-    /// Drops what was taken and has not gone out: what is older than a cycle is not to be said any more.
-    fn forget(&mut self) {}
+    /// Drops what was taken and has not gone out, for what is older than a cycle is not to be said any more; how many frames.
+    fn forget(&mut self) -> usize {
+        0
+    }
 
     /// The next frame that came in; `None` when there is none now.
     ///
@@ -74,8 +76,8 @@ impl<W: CanWire + ?Sized> CanWire for Box<W> {
     fn flush(&mut self) -> Result<(), LinkFault> {
         (**self).flush()
     }
-    fn forget(&mut self) {
-        (**self).forget();
+    fn forget(&mut self) -> usize {
+        (**self).forget()
     }
     fn receive(&mut self) -> Result<Option<CanFrame>, LinkFault> {
         (**self).receive()

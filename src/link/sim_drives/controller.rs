@@ -85,6 +85,11 @@ impl Controller {
         self.fault.get_or_insert((fault, leg));
     }
 
+    /// How far a leg may be from its reference, m: what the simulation has built in, and less where an order says so.
+    fn window_m(&self, leg: usize) -> f64 {
+        self.order.map_or(FOLLOWING_M, |order| FOLLOWING_M.min(order.windows_m[leg]))
+    }
+
     fn has_power(&self) -> bool {
         !matches!(self.state, PowerState::Off | PowerState::Fault)
     }
@@ -109,8 +114,7 @@ impl Controller {
                 self.find(FrameFault::EndSwitch, Some(i));
             }
             let off_m = self.motion.length_m(i, leg) - self.motion.reference_m[i];
-            let window_m = self.order.map_or(FOLLOWING_M, |order| FOLLOWING_M.min(order.windows_m[i]));
-            if driven && off_m.abs() > window_m {
+            if driven && off_m.abs() > self.window_m(i) {
                 self.find(FrameFault::Following, Some(i));
             }
         }
@@ -177,6 +181,7 @@ impl Controller {
 
     /// Set-points move only with brakes confirmed off, whatever the order says.
     fn heed(&mut self, kind: OrderKind, released: bool) {
+        let windows_m = Legs::from_fn(self.motion.reference_m.len(), |leg| self.window_m(leg));
         let homed = self.motion.homed;
         let next = match kind {
             _ if !released => PowerState::Hold,
@@ -193,7 +198,7 @@ impl Controller {
         if next != PowerState::Follow {
             self.motion.forget();
         } else if self.state != PowerState::Follow
-            && let Some(leg) = self.motion.join()
+            && let Some(leg) = self.motion.join(&windows_m)
         {
             self.find(FrameFault::Following, Some(leg));
             return;

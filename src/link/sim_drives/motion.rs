@@ -140,11 +140,11 @@ impl Motion {
     }
 
     /// The first set-point is rarely just where the legs stand: the difference is faded out, and no step. Gives a leg that is
-    /// too far off.
-    pub(super) fn join(&mut self) -> Option<usize> {
+    /// further off than its window, m.
+    pub(super) fn join(&mut self, windows_m: &Legs) -> Option<usize> {
         let first = self.points.front().map_or(self.reference_m, |(_, lengths_m)| *lengths_m);
         self.join_m = Legs::from_fn(first.len(), |leg| self.reference_m[leg] - first[leg]);
-        self.join_m.iter().position(|off_m| off_m.abs() > FOLLOWING_M)
+        self.join_m.iter().zip(windows_m.iter()).position(|(off_m, window_m)| off_m.abs() > *window_m)
     }
 
     /// As much of a wanted speed as a leg may have: what it can be stopped from before its soft end. Where it stands

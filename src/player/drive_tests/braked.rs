@@ -48,6 +48,28 @@ fn a_stop_device_that_only_the_far_end_saw_is_a_stop_device() {
     assert_eq!(bench.state(), (Run::Stopped, Cause::StopInput));
 }
 
+/// The far end keeps the fault for as long as drives hold: what it saw may be over long since.
+#[test]
+fn torque_that_holds_unbraked_legs_ends_by_a_stop_that_is_seen_and_by_none_that_was() {
+    let mut bench = Bench::fit();
+    bench.follow();
+    let mut cycles = |count: usize, stop| {
+        for _ in 0..count {
+            bench.far.with(|far| {
+                far.report.fault = Some((FrameFault::Stop, None));
+                far.report.brakes = Brakes::Unknown;
+                far.report.inputs.stop = stop;
+            });
+            bench.cycles(1);
+        }
+        (bench.state(), bench.phase(), bench.far.with(|far| far.report.power))
+    };
+    let (state, phase, power) = cycles(6000, Input::Closed);
+    assert_eq!((state, phase, power), ((Run::Faulted, Cause::BrakesNotSet), Phase::Standing, true));
+    let (.., power) = cycles(2, Input::Open);
+    assert!(!power);
+}
+
 /// A pause in the very cycle in which brakes are confirmed off: the run was about to move, the path was not.
 #[test]
 fn what_was_not_begun_cannot_be_gone_on_with() {

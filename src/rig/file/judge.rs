@@ -204,7 +204,7 @@ fn level(reader: &mut Reader, rig: &Rig) -> bool {
     let exchange = exchange_that_fits(rig).and_then(|(one, other)| name(one).zip(name(other)));
     for (leg, length) in rig.actuators.iter().zip(lengths_m(rig, &[])) {
         let show = |value: f64| leg.shown(value);
-        let (low, high) = (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m);
+        let (low, high) = leg.soft_ends_m();
         if (low..=high).contains(&length) {
             continue;
         }
@@ -265,7 +265,8 @@ fn otherwise_assembled(leg: &Actuator) -> Option<String> {
         Assembly::Behind => Assembly::Ahead,
     };
     let coordinate = part.coordinate_m(&leg.anchor_p_m);
-    (leg.min_m + leg.soft_stop_m..=leg.max_m - leg.soft_stop_m).contains(&coordinate).then(|| {
+    let (low, high) = leg.soft_ends_m();
+    (low..=high).contains(&coordinate).then(|| {
         let word = part.crank.assembly.word();
         format!("with `assembly = \"{word}\"` it would stand at {}: look which it is", leg.shown(coordinate))
     })

@@ -16,7 +16,8 @@ pub struct Reach {
 /// The first leg that is beyond its soft stops at `q`.
 fn ended_by(rig: &Rig, q: &[f64]) -> Option<usize> {
     rig.actuators.iter().zip(lengths_m(rig, q)).position(|(leg, length)| {
-        let inside = leg.min_m + leg.soft_stop_m..=leg.max_m - leg.soft_stop_m;
+        let (low, high) = leg.soft_ends_m();
+        let inside = low..=high;
         !inside.contains(&length)
     })
 }

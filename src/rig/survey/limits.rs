@@ -81,7 +81,7 @@ impl<'r> Limits<'r> {
             take(towards(*value, 0.0, axis.min, axis.max), Limit::Range(j));
         }
         for (i, (leg, length)) in self.rig.actuators.iter().zip(lengths_m(self.rig, q)).enumerate() {
-            let (low, high) = (leg.min_m + leg.soft_stop_m, leg.max_m - leg.soft_stop_m);
+            let (low, high) = leg.soft_ends_m();
             let level = self.level_m.get(i).copied().unwrap_or(f64::NAN);
             take(towards(length, level, low, high), Limit::Stroke(i));
         }

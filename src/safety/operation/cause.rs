@@ -202,7 +202,9 @@ impl Refusal {
             Refusal::NotParked => "it does not stand at its park lengths: park first",
             Refusal::There => "it is there",
             Refusal::Begun => "the scene has begun in this run already: park, end the run and begin another",
-            Refusal::Outside => "a leg or a joint stands outside its limits: jog the legs back inside first",
+            Refusal::Outside => {
+                "a leg or a joint stands outside its limits, or the platform nearer than a clearance: jog it back first"
+            }
             Refusal::Over => "the run is over: only park and jog are left",
             Refusal::NotVacant => "the seat was not declared vacant",
             Refusal::OneLeg => {
@@ -213,10 +215,10 @@ impl Refusal {
             Refusal::NotCommissioned => "no commissioning record holds for this rig and these drives",
             Refusal::NotAuditioned => "the audition ladder does not let this level be played",
             Refusal::Presence => "nothing moves unless the presence input is taken hold of after asking",
-            Refusal::Gate => "a gate is open or not known to be closed",
-            Refusal::Mat => "a mat is stepped on or not known to be free",
-            Refusal::Belt => "the belt is open or not known to be closed",
-            Refusal::StopInput => "a stop device is actuated or not known to be free",
+            Refusal::Gate => Cause::Gate.words(),
+            Refusal::Mat => Cause::Mat.words(),
+            Refusal::Belt => Cause::Belt.words(),
+            Refusal::StopInput => Cause::StopInput.words(),
             Refusal::AtEnd => "a leg or a joint is at the end of its range that way: jog the other way",
             Refusal::Trouble => "something is wrong: see the reason",
         }

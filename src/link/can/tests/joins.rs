@@ -49,6 +49,45 @@ fn a_lost_report_makes_no_round_trip_longer_for_good() {
     }
 }
 
+/// However late a drive is, that is how old what it says is; and a report that is lost on top of it changes nothing.
+#[test]
+fn a_drive_that_answers_late_is_late_for_good() {
+    for (late, lost) in [([0, 2], 1), ([2, 0], 1), ([1, 1], 0)] {
+        let mut world = World::of(&rig());
+        for (fake, late) in world.fakes.iter_mut().zip(late) {
+            fake.late = late;
+        }
+        world.identify().unwrap();
+        let expected = Some(1000 * (1 + late.into_iter().max().unwrap() as u64));
+        let report = world.cycles(60, OrderKind::Off, false);
+        assert_eq!((report.round_trip_us, report.fault), (expected, None), "{late:?}");
+        world.fakes[lost].unsaid.pop_front();
+        let report = world.cycles(60, OrderKind::Off, false);
+        assert_eq!((report.round_trip_us, report.fault), (expected, None), "{late:?}");
+    }
+}
+
+/// What a wire that stood still never sent is asked for again, and no drive is called silent for it.
+#[test]
+fn a_question_that_did_not_go_out_is_asked_again() {
+    let mut world = World::enabled();
+    let order = DriveOrder { windows_m: Legs::filled(2, 0.002), ..world.order(OrderKind::Hold, true) };
+    let mut report = None;
+    for cycle in 0..700 {
+        // The window changes in the cycle in which it stands still.
+        world.stalls.store((1..4).contains(&cycle), Ordering::Relaxed);
+        world.now_us += CYCLE_US;
+        report = world.link.poll(DriveTime(world.now_us)).unwrap().or(report);
+        let wanted = if cycle == 0 { world.order(OrderKind::Hold, true) } else { order };
+        world.link.send(DriveTime(world.now_us), &wanted).unwrap();
+        world.exchange();
+    }
+    assert_eq!(report.unwrap().fault, None);
+    for fake in &world.fakes {
+        assert_eq!(fake.objects[&(0x6065, 0)], 4000_u32.to_le_bytes(), "2 mm");
+    }
+}
+
 /// No contacts: 0.1 mm are 200 counts.
 fn without_contacts() -> World {
     let mut rig = rig();

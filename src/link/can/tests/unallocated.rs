@@ -67,6 +67,7 @@ impl Counted {
         let (mut near, mut answers) = QueueCan::pair();
         while let Ok(Some(frame)) = self.far.receive() {
             self.fakes.iter_mut().for_each(|fake| fake.answer(&frame, &mut answers));
+            self.fakes.iter_mut().for_each(|fake| fake.pass(&mut answers));
         }
         while let Ok(Some(frame)) = near.receive() {
             self.far.send(&frame).unwrap();
