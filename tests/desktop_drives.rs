@@ -118,9 +118,7 @@ fn a_level_is_played_by_choice_and_hold_from_park_to_park_and_signed_off() {
     driven.until("the session's end", |studio| studio.drives.over().is_some());
     driven.up();
     assert_eq!(driven.studio().mode(), Mode::Writing);
-    assert!(
-        driven.sees("played to its end") && driven.sees("-12 dB vacant was played to its end: sign it off?")
-    );
+    assert!(driven.sees("-12 dB vacant, the run of `") && driven.sees("was played to its end: sign it off?"));
     // Signed off by what was noticed, and the rung above is open.
     let standing = |driven: &Driven, level_db| {
         let rung = Rung { level_db, load: Load::Vacant };

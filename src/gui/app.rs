@@ -9,6 +9,7 @@ use crate::desk::keys::{Act, KEYS};
 use crate::desk::rig_view::{Camera, Side};
 use crate::desk::studio::{Lap, Mode, Standing, Studio};
 use crate::scenario::Scenario;
+use crate::units::factor_of_db;
 use egui::{Key, KeyboardShortcut, Modifiers, Panel, RichText, Stroke, StrokeKind};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -318,12 +319,8 @@ impl Cueloom {
                 _ => self.sound.stop(),
             }
         }
-        let level = if self.studio.kept.silent {
-            0.0
-        } else {
-            crate::units::factor_of_db(self.studio.kept.master_db)
-        };
-        self.sound.set_level(level);
+        let kept = &self.studio.kept;
+        self.sound.set_level(if kept.silent { 0.0 } else { factor_of_db(kept.master_db) });
         if let Some(words) = self.sound.trouble() {
             self.studio.say(words);
             self.view.sound_lost = true;

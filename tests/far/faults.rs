@@ -362,8 +362,9 @@ Looked at in every run of the tests, at the far end and in the record (`tests/fa
 | frames come twice, or in another order | nothing notices |
 | another rig answers, or drives with other parameters | it is said, and nothing begins; under way the run ends as at silence |
 
-Standing still for longer, a full disk, no more files, and frames twice or in another order are provoked in every state in
-which drives are on, over a network and a serial line.
+Standing still for longer, a full disk, no more files, a clock that is set, and frames twice are provoked in every state in
+which drives are on, over a network, a serial line and CAN; frames in another order (a bus keeps them in order) and another
+rig that answers (on a bus it begins with its boot-up: see [there](faults-can.md)) over a network and a serial line.
 
 The audio device lost while a scene is played was looked at by hand (a sound server that was killed): nothing on the drives
 notices, for the sound goes by the path and never the path by the sound.
