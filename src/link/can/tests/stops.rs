@@ -1,6 +1,7 @@
 //! What keeps legs up and others' runs alone: brakes before power, one question a cycle, farewells, and which settings of
 //! a drive count.
 
+use super::super::network::NmtCommand;
 use super::super::setup::PARAMETERS;
 use super::*;
 
