@@ -7,9 +7,9 @@ use super::output::{Failure, Outcome, say};
 use super::typed::{self, Typed};
 use crate::commissioning::{Commissioning, Next};
 use crate::diag::Sources;
-use crate::drives::Records;
+use crate::drives::{DriveError, Records};
 use crate::player::{self, today};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Asks every step and keeps the record; or of every brake, and keeps what it held.
 ///
@@ -38,7 +38,7 @@ pub(super) fn run(
         let mut commissioning = Commissioning::of_brakes(&rig);
         ask(&mut commissioning)?;
         let test = commissioning.brake_test(day, by).ok_or_else(unfinished)?;
-        records.brakes_tested(&rig, &far, test)?
+        keep(|| records.brakes_tested(&rig, &far, test.clone()))?
     } else {
         say(
             "jog with `cueloom play ... --seat vacant` and its word `jog`, in another window; read docs/first-motion.md first\n",
@@ -46,11 +46,25 @@ pub(super) fn run(
         let mut commissioning = Commissioning::of(&rig);
         ask(&mut commissioning)?;
         let record = commissioning.record(&rig.hash, far, day, by).ok_or_else(unfinished)?;
-        records.keep_commissioning(&record)?
+        keep(|| records.keep_commissioning(&record))?
     };
     let what = if brakes { "every brake was tested; it counts for today (UTC)" } else { "commissioned" };
     say(&format!("\n{what}; written {}\n", path.display()))?;
     Ok(Outcome::Clean)
+}
+
+/// Keeps what was answered. Where that fails it can be tried again, for it was measured on the rig.
+fn keep(keep: impl Fn() -> Result<PathBuf, DriveError>) -> Result<PathBuf, Failure> {
+    loop {
+        let error = match keep() {
+            Ok(path) => return Ok(path),
+            Err(error) => error,
+        };
+        say(&format!("\n{error}\nthe answers are still here: mend that, and press Enter to try again\n> "))?;
+        if let Typed::Ended | Typed::Failed(_) = typed::next(&mut std::io::stdin().lock()) {
+            return Err(error.into());
+        }
+    }
 }
 
 fn unfinished() -> Failure {

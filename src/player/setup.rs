@@ -115,7 +115,8 @@ impl Setup {
 mod tests {
     use super::*;
     use crate::link::sample::two_legs;
-    use crate::safety::{Governor, Keeps, StartError};
+    use crate::player::session::Session;
+    use crate::safety::{Governor, Keeps, Legs, StartError};
 
     /// The demo rig over a floor that its front edge comes too near to, nose down.
     #[test]
@@ -126,6 +127,30 @@ mod tests {
         let low_m = crate::rig::kinematics::lengths_m(&rig, &[-0.17, 0.0]);
         let refused = Governor::start(Setup::of(&rig).unwrap().limits, &low_m).unwrap_err();
         assert!(matches!(refused, StartError::Bound { keeps: Keeps::Clearance, .. }), "{refused:?}");
+        // Where a stop ended a little past it, there is a way back, and none further in.
+        let setup = Setup::of(&rig).unwrap();
+        let nose_down =
+            |milli_rad: i32| crate::rig::kinematics::lengths_m(&rig, &[-1e-3 * f64::from(milli_rad), 0.0]);
+        let past_m = |lengths_m: &[f64]| match Governor::start(setup.limits.clone(), lengths_m) {
+            Err(StartError::Bound { by_m, .. }) => by_m,
+            _ => 0.0,
+        };
+        let past: Vec<_> = (0..170).map(nose_down).filter(|lengths_m| past_m(lengths_m) > 0.0).collect();
+        let (a_little, far): (Vec<_>, Vec<_>) = past.into_iter().partition(|at_m| past_m(at_m) <= 0.010);
+        assert!(a_little.len() > 3 && far.len() > 3, "{} {}", a_little.len(), far.len());
+        assert!(far.iter().all(|at_m| Session::start(&setup, at_m, 0).is_err()));
+        let last = a_little.len() - 1;
+        for (at, wanted, goes) in [(2, 0, true), (2, 1, true), (1, 2, false), (1, last, false)] {
+            let limits = setup.limits.clone().let_back(&a_little[at], 0.010);
+            assert!(Session::start(&setup, &a_little[at], 0).is_ok());
+            let mut governor = Governor::start(limits, &a_little[at]).unwrap();
+            let mut stands_m = Legs::from_slice(&a_little[at]).unwrap();
+            for _ in 0..2000 {
+                (stands_m, _) = governor.step(&a_little[wanted], None);
+            }
+            let went_m = (stands_m[0] - a_little[at][0]).abs();
+            assert_eq!(went_m > 1e-6, goes, "from {at} to {wanted}: {went_m} m");
+        }
     }
 
     #[test]

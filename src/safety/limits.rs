@@ -243,6 +243,19 @@ impl Limits {
         self
     }
 
+    /// The same for legs that stand at `at_m` (one a leg): a clearance that they have passed by no more than `most_m` ends
+    /// where they stand, so that they may go back and no further in.
+    #[must_use]
+    pub fn let_back(mut self, at_m: &[f64], most_m: f64) -> Self {
+        for row in self.rows.iter_mut().take(self.row_count).filter(|row| row.keeps == Keeps::Clearance) {
+            let sum_m = weighted_m(&row.weight, at_m);
+            if sum_m > row.at_most_m && sum_m <= row.at_most_m + most_m {
+                row.at_most_m = sum_m;
+            }
+        }
+        self
+    }
+
     pub(super) fn rows(&self) -> &[Row] {
         self.rows.get(..self.row_count).unwrap_or(&[])
     }

@@ -1,6 +1,6 @@
 //! The guided steps by the program itself, on simulated drives: what is asked every day, and what is kept of it.
 
-use super::bench::PROGRAM;
+use super::bench::{PROGRAM, Program};
 use super::desk::{Desk, beside_others, right};
 use cueloom::commissioning::{CommissioningRecord, brakes, steps};
 use cueloom::rig::Rig;
@@ -72,4 +72,26 @@ fn the_daily_test_asks_of_every_brake_and_keeps_what_it_held() {
     let answers: Vec<&str> = after.brakes.held.iter().map(|held| held.answer.as_str()).collect();
     assert_eq!(answers, ["2 N*m", "2.1 N*m"]);
     assert_eq!((after.steps.clone(), after.hash()), (before.steps.clone(), before.hash()));
+}
+
+/// A disk that is full at the end of it costs nobody another hour beside the rig.
+#[test]
+fn answers_that_could_not_be_kept_are_kept_once_there_is_room() {
+    let _shared = beside_others();
+    let desk = Desk::new();
+    let in_the_way = desk.folder.path().join("records/simulated");
+    std::fs::write(&in_the_way, "no folder").unwrap();
+    let mut command = Command::new(PROGRAM);
+    command.args(["commission", "rig.toml", "--link", "sim", "--by", "a test"]);
+    let mut program = Program::started(command.current_dir(desk.folder.path()));
+    for question in &steps(&rig(&desk)) {
+        program.say(&right(question));
+    }
+    let at = program.wait_for("press Enter to try again", 0);
+    program.say("");
+    program.wait_for("press Enter to try again", at);
+    std::fs::remove_file(&in_the_way).unwrap();
+    program.say("");
+    assert_eq!(program.end(), Some(0), "{}", program.said());
+    assert!(in_the_way.join("commissioning.json").exists());
 }

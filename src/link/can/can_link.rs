@@ -311,7 +311,11 @@ impl<W: CanWire> CanLink<W> {
         // synchronisation: what it did not answer is not waited for. At most a cycle too young then.
         let ahead = self.nodes.iter().map(|node| node.heard.reports).max().unwrap_or(0);
         if self.settled < SETTLES {
-            (self.settled, self.usual) = (self.settled + 1, (ahead, self.waiting.len()));
+            // The later half of them: at first none can have answered that is late. One looked at too early is no rule.
+            let is_first = self.settled < SETTLES / 2;
+            let (ahead_before, waiting_before) = if is_first { (u32::MAX, usize::MAX) } else { self.usual };
+            self.usual = (ahead.min(ahead_before), self.waiting.len().min(waiting_before));
+            self.settled += 1;
         }
         let more = ahead.saturating_sub(self.usual.0);
         self.uneven = if more > 0 { self.uneven.saturating_add(1) } else { 0 };
