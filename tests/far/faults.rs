@@ -56,6 +56,7 @@ const fn silent(name: &'static str, words: &'static [&'static str], says: &'stat
 const DEAF: &str = "the far end heard nothing for too long";
 const SILENT: &str = "the link fell silent";
 const DRIVE: &str = "a drive reports a fault";
+const FORCE: &str = "a leg's force is not what the plan explains";
 const HOT: &str = "a drive or motor is too hot";
 const MOVED: &str = "the legs were moved while the drives were off";
 
@@ -81,10 +82,8 @@ const FAULTS: [Fault; 18] = [
         ..braked("encoder slips", &["slip 1 30000"], "a leg is too far from its set-point")
     },
     Fault { elsewhere: &[], at_rest: MOVED, ..braked("moved by hand", &["push 1 5000"], "") },
-    Fault {
-        elsewhere: &[],
-        ..braked("snagged cable", &["snag 1 900"], "a leg's force is not what the plan explains")
-    },
+    // What the drives report is looked at for 60 ms.
+    Fault { slowed_s: 0.25, elsewhere: ON_PATHS, ..braked("snagged cable", &["snag 1 900"], FORCE) },
     Fault { at_rest: SILENT, ..silent("far end falls silent", &["mute 1"], SILENT) },
     Fault { at_rest: SILENT, ..silent("answers come 400 ms late", &["slow 400"], SILENT) },
     silent("orders do not arrive", &["deaf 1"], DEAF),
