@@ -260,8 +260,8 @@ fn legs_between_soft_stops(rig: &Rig, quantity: Quantity) -> Vec<Gauge> {
         part: Part::Leg(leg),
         quantity,
         rest: rest[leg],
-        low: actuator.min_m + actuator.soft_stop_m,
-        high: actuator.max_m - actuator.soft_stop_m,
+        low: actuator.soft_ends_m().0,
+        high: actuator.soft_ends_m().1,
     };
     rig.actuators.iter().enumerate().map(gauge).collect()
 }

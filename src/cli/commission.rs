@@ -54,9 +54,9 @@ pub(super) fn run(
 }
 
 /// Keeps what was answered. Where that fails it can be tried again, for it was measured on the rig.
-fn keep(keep: impl Fn() -> Result<PathBuf, DriveError>) -> Result<PathBuf, Failure> {
+fn keep(save: impl Fn() -> Result<PathBuf, DriveError>) -> Result<PathBuf, Failure> {
     loop {
-        let error = match keep() {
+        let error = match save() {
             Ok(path) => return Ok(path),
             Err(error) => error,
         };

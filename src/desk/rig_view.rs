@@ -199,8 +199,8 @@ pub fn parts(rig: &Rig, q: &[f64]) -> (Vec<PartState>, Vec<PartState>) {
     };
     let (level, now) = (kinematics::lengths_m(rig, &[]), kinematics::lengths_m(rig, q));
     let legs = rig.actuators.iter().zip(level.iter().zip(&now)).map(|(leg, (level, now))| {
-        let soft = leg.soft_stop_m;
-        state(&leg.name, *now, *level, leg.min_m + soft, leg.max_m - soft)
+        let (low, high) = leg.soft_ends_m();
+        state(&leg.name, *now, *level, low, high)
     });
     let axes = rig.axes.iter().zip(q).map(|(axis, q)| state(axis.axis.word(), *q, 0.0, axis.min, axis.max));
     (legs.collect(), axes.collect())

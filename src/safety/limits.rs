@@ -179,8 +179,8 @@ impl Limits {
             .actuators
             .iter()
             .map(|a| LegLimits {
-                low_m: a.min_m + a.soft_stop_m,
-                high_m: a.max_m - a.soft_stop_m,
+                low_m: a.soft_ends_m().0,
+                high_m: a.soft_ends_m().1,
                 speed_m_s: a.speed_m_s,
                 acceleration_m_s2: a.acceleration_m_s2,
                 window_m: 1.5 * a.speed_m_s * lag_s + WINDOW_M,

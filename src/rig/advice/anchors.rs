@@ -127,9 +127,8 @@ fn half_mirrored(one: &Actuator, other: &Actuator) -> Option<String> {
 pub fn exchange_that_fits(rig: &Rig) -> Option<(usize, usize)> {
     let outside = |rig: &Rig, of: usize| {
         let length = lengths_m(rig, &[]).get(of).copied().unwrap_or(f64::NAN);
-        rig.actuators
-            .get(of)
-            .is_none_or(|leg| !(leg.min_m + leg.soft_stop_m..=leg.max_m - leg.soft_stop_m).contains(&length))
+        let is_outside = |(low, high): (f64, f64)| !(low..=high).contains(&length);
+        rig.actuators.get(of).is_none_or(|leg| is_outside(leg.soft_ends_m()))
     };
     let count = rig.actuators.len();
     let pairs = (0..count).flat_map(|a| (a + 1..count).map(move |b| (a, b)));
